@@ -25,7 +25,7 @@ from planner.intake import (
 )
 from planner.messages import say
 from planner.paths import REFUSED_FOLDER
-from planner.store import Store, Writer, open_store, writing
+from planner.store import Store, Writer, open_store, read_query, writing
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -137,7 +137,7 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
     readings = _readings(ready)
     counts, load_id = _written(writer, intake, ready, problems, is_known=is_known)
     if load_id is not None:
-        writer.note_readings(load_id, readings)
+        writer.note(load_id, read_query("record_readings"), readings)
     named = load_id or str(store.query("loads_of_content", sha256=intake.sha256)["load_id"][0])
     listed, copy = _refused_files(folder, named, intake.file)
     has_problems = not problems.is_empty()
@@ -198,11 +198,12 @@ def _written(
     for rows, good in ready:
         writer.write(load_id, rows.table, good.drop("row_number"))
         writer.ensure_whole(load_id, rows.table, rows.written, intake.file)
-        writer.resolve_rows(load_id, origins(rows))
+        writer.note(load_id, read_query("resolve_by_row"), origins(rows))
     if not is_known:
-        writer.refuse(load_id, problems)
-    writer.count(load_id, counts)
-    writer.note_amounts(load_id, amounts, totals_frame(intake.totals))
+        writer.note(load_id, read_query("record_refusals"), problems)
+    writer.note(load_id, read_query("record_counts"), counts)
+    writer.note(load_id, read_query("record_amounts"), amounts)
+    writer.note(load_id, read_query("record_totals"), totals_frame(intake.totals))
     return counts, load_id
 
 

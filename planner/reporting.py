@@ -108,7 +108,7 @@ def draft_report(
             noted = store.query("listed_issues")
             control = open_control(folder, store, program, counts.before_date)
             quality = Quality(
-                store.loads(),
+                store.query("loads"),
                 store.query("refusals_by_reason"),
                 store.query("wave_response", before_date=counts.before_date),
                 store.query("audits_by_arm", before_date=counts.before_date),

@@ -211,13 +211,13 @@ def speak_for(folder: Path) -> None:
 def loads(folder: Path) -> pl.DataFrame:
     """List every load, those taken back among them, with the sums of their rows."""
     with planner.store.open_store(folder, read_only=True) as store:
-        return store.listed_loads()
+        return store.query("listed_loads")
 
 
 def readings(folder: Path) -> pl.DataFrame:
     """List the columns of every load whose cells were read as a person would."""
     with planner.store.open_store(folder, read_only=True) as store:
-        return store.readings()
+        return store.query("load_readings_of")
 
 
 def undo(folder: Path, load_id: str, *, dry_run: bool = False) -> planner.store.Undone:

@@ -36,8 +36,6 @@ def start_program(
 
     Parameters
     ----------
-    answers
-        What is known of the council already; written into a new program file alone.
     day
         Day by which a filled workbook that is there is named when it is kept aside.
 

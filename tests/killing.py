@@ -129,7 +129,7 @@ def state(folder: Path) -> str:
         tables = {name: store.records(name).rows() for name in TABLES}
         rest = (
             store.load_ids(),
-            store.refusals().rows(),
+            store.query("refusals").rows(),
             store.query("history").drop("replaced_at").rows(),
         )
     program = (folder / PROGRAM_FILE).read_bytes()

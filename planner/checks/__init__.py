@@ -59,10 +59,6 @@ def run_checks(store: Store, program: Program, as_of: dt.date, words: Messages) 
 
     Parameters
     ----------
-    store
-        Open store.
-    program
-        The program file: its reporting years and its currency.
     as_of
         Day of the check; what lies ahead of it, as a round still open, is not missed.
     words
@@ -112,10 +108,6 @@ def in_words(rows: pl.DataFrame, check: str, words: Messages) -> pl.DataFrame:
     rows
         severity, table_name, record_key and the facts; found_as and advice_as name the words
         of a row where a check has several.
-    check
-        Name of the check.
-    words
-        Whose words.
 
     Returns
     -------

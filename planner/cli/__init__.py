@@ -11,24 +11,18 @@ import planner
 from planner import run
 from planner.cli import (
     aftercare,
-    buying,
-    checking,
-    due,
     explaining,
     hand_over,
-    households,
-    issuing,
     keeping,
     look,
+    planning,
     pooling,
     reporting,
     sample,
-    size,
     starting,
     taking_in,
 )
-from planner.cli.helping import SpokenCommand
-from planner.cli.options import PlannerGroup
+from planner.cli.helping import PlannerGroup, SpokenCommand
 from planner.paths import PROGRAM_FILE
 
 app = typer.Typer(
@@ -39,47 +33,18 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="usage.planner",
 )
-for _name, _command in (
-    ("due", due.due),
-    ("demo", starting.demo),
-    ("guide", starting.guide),
-    ("new", starting.new),
-    ("look", look.look),
-    ("load", taking_in.load),
-    ("loads", taking_in.loads),
-    ("undo", taking_in.undo),
-    ("withdraw", taking_in.withdraw),
-    ("sample", sample.sample),
-    ("size", size.size),
-    ("order", buying.order),
-    ("events", hand_over.events),
-    ("routes", hand_over.routes),
-    ("followup", aftercare.followup),
-    ("sheet", households.sheet),
-    ("cases", aftercare.cases),
-    ("sites", aftercare.sites),
-    ("workshops", aftercare.workshops),
-    ("feed", households.feed),
-    ("nursery", buying.nursery),
-    ("check", checking.check),
-    ("duplicates", checking.duplicates),
-    ("key", keeping.key),
-    ("backup", keeping.backup),
-    ("restore", keeping.restore),
-    ("erase", keeping.erase),
-    ("retain", keeping.retain),
-    ("report", reporting.report),
-    ("progress", reporting.progress),
-    ("issue", issuing.issue),
-    ("acquit", issuing.acquit),
-    ("evidence", issuing.evidence),
-    ("export", pooling.export),
-    ("pool", pooling.pool),
-    ("explain", explaining.explain),
-    ("figure", reporting.figure),
-    ("factors", explaining.factors),
+for _command in (
+    *(keeping.due, starting.demo, starting.guide, starting.new, look.look),
+    *(taking_in.load, taking_in.loads, taking_in.undo, taking_in.withdraw),
+    *(sample.sample, planning.size, planning.order),
+    *(hand_over.events, hand_over.routes, aftercare.followup, aftercare.sheet),
+    *(aftercare.cases, aftercare.sites, aftercare.workshops, aftercare.feed, planning.nursery),
+    *(taking_in.check, taking_in.duplicates),
+    *(keeping.key, keeping.backup, keeping.restore, keeping.erase, keeping.retain),
+    *(reporting.report, reporting.progress, reporting.issue, reporting.acquit, reporting.evidence),
+    *(pooling.export, pooling.pool, explaining.explain, explaining.figure, explaining.factors),
 ):
-    app.command(_name, cls=SpokenCommand)(_command)
+    app.command(_command.__name__, cls=SpokenCommand)(_command)
 
 
 def _print_version(wanted: bool) -> None:
@@ -103,7 +68,7 @@ def _options(
     # in a program folder the bare command says what is due, elsewhere what there is
     if Path(PROGRAM_FILE).is_file():
         run.speak_for(Path())
-        due.due()
+        keeping.due()
     else:
         typer.echo(context.get_help())
 

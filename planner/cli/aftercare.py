@@ -1,4 +1,4 @@
-"""After the hand-over: calls, problems, shared bins and workshops."""
+"""After the hand-over: sheets and feed, calls, problems, shared bins and workshops."""
 
 from __future__ import annotations
 
@@ -9,15 +9,18 @@ import typer
 
 from planner import run
 from planner.cli.options import (
-    OnDay,
+    Day,
+    DryRun,
+    File,
+    Force,
     ProgramFolder,
     ReportedYear,
     command,
     day_asked,
     show,
+    tell,
     wording_of,
 )
-from planner.cli.options import say as tell
 from planner.field.calling_request import (
     AT_RISK_COUNT,
     CALLS_COUNT,
@@ -34,20 +37,97 @@ if TYPE_CHECKING:
     from planner.run import CasesResult
 
 
+def sheet(
+    program: ProgramFolder = Path(),
+    *,
+    language: Annotated[str | None, typer.Option(metavar="LANGUAGE")] = None,
+    model: str | None = None,
+    letters: Annotated[bool, typer.Option("--letters")] = False,
+    template: File = None,
+    copy_template: File = None,
+    force: Force = False,
+) -> None:
+    """Write the two-page starter sheet for households as a Word document and a web page."""
+    if copy_template is not None:
+        run.copy_sheet_template(copy_template, force=force)
+        typer.echo(str(copy_template))
+        return
+    from planner.report.sheet.making import SheetRequest
+
+    asked = SheetRequest(model, language, template, letters, force)
+    written = run.sheet(program, asked)
+    for path in written.files:
+        typer.echo(str(path))
+    if written.private_file is not None:
+        file, results = str(written.private_file), written.results_count
+        show(say("sheets.letters", written.letters_count, path=file, results=results))
+        if not written.results_count:
+            report = command("report", program=program)
+            tell(say("sheets.to_tell", command=report))
+    for note in written.notes:
+        tell(say("console.note", note=note))
+
+
+def feed(
+    fed: Annotated[list[str] | None, typer.Argument(metavar="MATERIAL=KG")] = None,
+    program: ProgramFolder = Path(),
+    *,
+    household: str | None = None,
+    site: str | None = None,
+    model: str | None = None,
+    weeks: Annotated[float | None, typer.Option(min=0.0)] = None,
+    worms: Annotated[float | None, typer.Option(min=0.0)] = None,
+    bins: Annotated[int, typer.Option(min=1)] = 1,
+    temperature: Annotated[float | None, typer.Option(min=-60.0, max=60.0)] = None,
+    bedding: list[str] | None = None,
+) -> None:
+    """Balance a week's feed: carbon, water and acid, bedding to add, what the worms can take."""
+    from planner.field.feeding_of import FeedRequest, balance_lines
+
+    asked = FeedRequest(
+        fed_kg=_masses(fed or []),
+        day=day_asked(None),
+        household_id=household,
+        site_id=site,
+        model_id=model,
+        weeks=weeks,
+        starter_kg=worms,
+        air_c=temperature,
+        bins_count=bins,
+        beddings=tuple(bedding or ()),
+    )
+    balance, factors = run.feed(program, asked)
+    for line in balance_lines(balance, factors):
+        show(line)
+
+
+def _masses(words: list[str]) -> dict[str, float]:
+    """Read each MATERIAL=KG; a decimal comma is taken too."""
+    from planner.errors import ProgramError
+
+    masses: dict[str, float] = {}
+    for word in words:
+        name, _, kilos = word.partition("=")
+        try:
+            mass = float(kilos.replace(",", "."))
+        except ValueError:
+            raise ProgramError(say("feeding.no_mass", found=word)) from None
+        key = name.strip().casefold().replace(" ", "_")
+        masses[key] = masses.get(key, 0.0) + mass
+    return masses
+
+
 def followup(
     program: ProgramFolder = Path(),
     *,
-    day: OnDay = None,
-    calls: Annotated[int, typer.Option(min=1, help="usage.followup.calls")] = CALLS_COUNT,
-    at_risk: Annotated[
-        int,
-        typer.Option(min=0, help="usage.followup.at_risk"),
-    ] = AT_RISK_COUNT,
-    rest: Annotated[int, typer.Option(min=0, help="usage.followup.rest")] = REST_DAYS,
-    retry: Annotated[int, typer.Option(min=1, help="usage.followup.retry")] = RETRY_DAYS,
-    tries: Annotated[int, typer.Option(min=1, help="usage.followup.tries")] = TRIES,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.followup.dry_run")] = False,
-    force: Annotated[bool, typer.Option("--force", help="usage.followup.force")] = False,
+    day: Day = None,
+    calls: Annotated[int, typer.Option(min=1)] = CALLS_COUNT,
+    at_risk: Annotated[int, typer.Option(min=0)] = AT_RISK_COUNT,
+    rest: Annotated[int, typer.Option(min=0)] = REST_DAYS,
+    retry: Annotated[int, typer.Option(min=1)] = RETRY_DAYS,
+    tries: Annotated[int, typer.Option(min=1)] = TRIES,
+    dry_run: DryRun = False,
+    force: Force = False,
 ) -> None:
     """Find who is due a call, and write the workbook to call from."""
     asked = CallRequest(day_asked(day), calls, at_risk, rest, retry, tries)
@@ -97,8 +177,8 @@ def _print_sureness(found: CallingList) -> None:
 def cases(
     program: ProgramFolder = Path(),
     *,
-    day: OnDay = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.cases.dry_run")] = False,
+    day: Day = None,
+    dry_run: DryRun = False,
     force: Annotated[bool, typer.Option("--force", help="usage.followup.force")] = False,
 ) -> None:
     """List open problems with advice, and models or worm deliveries that fail too often."""
@@ -131,15 +211,10 @@ def _print_open(result: CasesResult) -> None:
 
 def _print_made_good(result: CasesResult) -> None:
     row, wording = result.found.made_good.row(0, named=True), result.wording
-    show(
-        say(
-            "caring.made_good",
-            replaced=row["replaced_count"],
-            topped_up=row["topped_up_count"],
-            mass=wording.number(row["topped_up_kg"], 1),
-            amount=wording.money(row["booked_amount"]),
-        )
-    )
+    replaced, topped_up = row["replaced_count"], row["topped_up_count"]
+    mass, amount = wording.number(row["topped_up_kg"], 1), wording.money(row["booked_amount"])
+    made_good = {"replaced": replaced, "topped_up": topped_up, "mass": mass, "amount": amount}
+    show(say("caring.made_good", **made_good))
 
 
 def _print_lots(result: CasesResult) -> None:
@@ -161,11 +236,7 @@ def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None
         tell(say("caring.sites_next"))
 
 
-def workshops(
-    program: ProgramFolder = Path(),
-    *,
-    day: OnDay = None,
-) -> None:
+def workshops(program: ProgramFolder = Path(), *, day: Day = None) -> None:
     """Say who came to workshops, and whether they keep their bins longer."""
     from planner.field.workshop_effect import workshop_lines
 

@@ -10,16 +10,20 @@ import typer
 
 from planner import run
 from planner.cli.options import (
+    Day,
+    DryRun,
+    File,
+    Force,
     FromDay,
     ProgramFolder,
-    UntilDay,
+    advise,
     asked_days,
-    command,
+    begun_table,
     print_table,
     show,
+    tell,
     wording_of,
 )
-from planner.cli.options import say as tell
 from planner.messages import say, spoken
 
 if TYPE_CHECKING:
@@ -31,27 +35,12 @@ if TYPE_CHECKING:
 def events(
     program: ProgramFolder = Path(),
     *,
-    day: Annotated[
-        str | None,
-        typer.Option(
-            "--day",
-            metavar="EVENT_ID",
-            help="usage.events.day",
-            show_default=False,
-        ),
-    ] = None,
-    words: Annotated[
-        str | None,
-        typer.Option(
-            metavar="WORDS",
-            help="usage.events.words",
-            show_default=False,
-        ),
-    ] = None,
+    day: Annotated[str | None, typer.Option(metavar="EVENT_ID")] = None,
+    words: Annotated[str | None, typer.Option(metavar="WORDS")] = None,
     from_day: FromDay = None,
-    until: UntilDay = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.events.dry_run")] = False,
-    force: Annotated[bool, typer.Option("--force", help="usage.events.force")] = False,
+    until: Day = None,
+    dry_run: DryRun = False,
+    force: Force = False,
 ) -> None:
     """Give places at the hand-over days ahead, or write the papers of one day."""
     if day is not None:
@@ -68,29 +57,20 @@ def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> Non
     papers = run.day_papers(program, day, force=force, dry_run=dry_run, progress=tell)
     event_date = wording_of(program).day(papers.event_date)
     waiting = papers.waiting_for_answer_count
-    about: dict[str, str | int] = {
-        "event": papers.event_id,
-        "day": event_date,
-        "waiting": waiting,
-    }
-    show(say("places.papers", papers.places.height, **about))
+    about = {"event": papers.event_id, "day": event_date}
+    show(say("places.papers", papers.places.height, **about, waiting=waiting))
     if not papers.files:
         tell(say("console.nothing_written"))
         return
     for path, what in papers.files:
         show(say("number.labelled", label=str(path), value=what))
-    tell(say("places.print_next"))
-    tell(f"  {command('load', papers.files[0][0], program=program)}")
+    advise(say("places.print_next"), "load", papers.files[0][0], program=program)
 
 
 def _print_days(found: Places, wording: Wording) -> None:
-    from rich.table import Table
-
-    table = Table(box=None, pad_edge=True)
-    for name in ("day", "where"):
-        table.add_column(say(f"places.column.{name}"))
-    for name in ("places", "held", "given", "all", "chance"):
-        table.add_column(say(f"places.column.{name}"), justify="right")
+    names = ("day", "where", "places", "held", "given", "all", "chance")
+    headings = [say(f"places.column.{name}") for name in names]
+    table = begun_table(headings[:2], headings[2:], pad_edge=True)
     for row in found.days.iter_rows(named=True):
         where = row["venue"] or row["area_name"]
         kind = say("places.delivery") if row["event_kind"] == "delivery" else where
@@ -136,8 +116,7 @@ def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) 
     show(say("places.audit", path=str(audit), other=listed.name))
     if calendars:
         show(say("places.calendars", len(calendars), path=str(calendars[0].parent)))
-    tell(say("places.next"))
-    tell(f"  {command('load', to_load, program=program)}")
+    advise(say("places.next"), "load", to_load, program=program)
 
 
 def _print_called_off(found: Places) -> None:
@@ -153,25 +132,10 @@ def _print_called_off(found: Places) -> None:
 def routes(
     program: ProgramFolder = Path(),
     *,
-    day: Annotated[
-        str | None,
-        typer.Option(
-            "--day",
-            metavar="EVENT_ID",
-            help="usage.routes.day",
-            show_default=False,
-        ),
-    ] = None,
-    distances: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE",
-            help="usage.routes.distances",
-            show_default=False,
-        ),
-    ] = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.routes.dry_run")] = False,
-    force: Annotated[bool, typer.Option("--force", help="usage.routes.force")] = False,
+    day: Annotated[str | None, typer.Option(metavar="EVENT_ID")] = None,
+    distances: File = None,
+    dry_run: DryRun = False,
+    force: Force = False,
 ) -> None:
     """Plan the round of a delivery day and write the driver's papers."""
     found = run.routes(program, day, distances, dry_run=dry_run, force=force, progress=tell)
@@ -180,8 +144,7 @@ def routes(
         tell(say("console.nothing_written"))
         return
     show(say("driving.papers", path=str(found.file)))
-    tell(say("driving.next"))
-    tell(f"  {command('load', found.file, program=program)}")
+    advise(say("driving.next"), "load", found.file, program=program)
 
 
 def _print_round(found: Deliveries, wording: Wording) -> None:

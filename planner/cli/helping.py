@@ -1,4 +1,7 @@
-"""Help of commands and options: keys in the code, said in the council's language when shown."""
+"""Commands whose help is said in the council's language, and errors as exit code 2.
+
+The help of an option is found by its command and its name; no command writes it out.
+"""
 
 from __future__ import annotations
 
@@ -9,46 +12,52 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import typer
 from typer.core import TyperCommand, TyperGroup
 
-from planner.messages import FIRST_LANGUAGE, one_line_words
+from planner.errors import LostCountError, PlannerError, escaped
+from planner.messages import FIRST_LANGUAGE, in_words, one_line_words, spoken
 from planner.paths import PROGRAM_FILE
 from planner.starting import sample_towns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+NEEDS_MENDING, OUR_FAULT = 2, 1
 OF_ENVIRONMENT = ("LC_ALL", "LC_MESSAGES", "LANG")
 HEADINGS = ("usage", "options", "arguments", "commands", "help", "default", "required")
 """What the command-line library says itself, by the last part of their keys."""
 
 
-class SpokenCommand(TyperCommand):
-    """Command of which the help is said when it is shown."""
+class _Spoken:
+    """What commands and groups share: their help is said when it is shown."""
 
     def get_help(self, ctx: Any) -> str:  # noqa: ANN401 - typer's own, undeclared types
-        """Say the help."""
+        """Say the help; that of a group has a line for each command."""
         with _said(self) as words:
-            return _headed(super().get_help(ctx), words)
+            return _headed(super().get_help(ctx), words)  # type: ignore[misc]
 
     def shell_complete(self, ctx: Any, incomplete: str) -> list[Any]:  # noqa: ANN401
-        """Name options with their help, for shells that show it."""
+        """Name options or commands with their help, for shells that show it."""
         with _said(self):
-            return super().shell_complete(ctx, incomplete)
+            return super().shell_complete(ctx, incomplete)  # type: ignore[misc,no-any-return]
 
 
-class SpokenGroup(TyperGroup):
-    """Group of such commands."""
+class SpokenCommand(_Spoken, TyperCommand):
+    """Command of which the help is said when it is shown."""
 
-    def get_help(self, ctx: Any) -> str:  # noqa: ANN401
-        """Say the help, with a line for each command."""
-        with _said(self) as words:
-            return _headed(super().get_help(ctx), words)
 
-    def shell_complete(self, ctx: Any, incomplete: str) -> list[Any]:  # noqa: ANN401
-        """Name commands with their help, for shells that show it."""
-        with _said(self):
-            return super().shell_complete(ctx, incomplete)
+class PlannerGroup(_Spoken, TyperGroup):
+    """Group of commands that tells PlannerError without a traceback."""
+
+    def invoke(self, ctx: Any) -> Any:  # noqa: ANN401
+        """Run the command that was named."""
+        try:
+            return super().invoke(ctx)
+        except PlannerError as error:
+            typer.echo(escaped(in_words(error.said, spoken())), err=True)
+            is_ours = isinstance(error, LostCountError)
+            raise typer.Exit(OUR_FAULT if is_ours else NEEDS_MENDING) from error
 
 
 def help_language() -> str:
@@ -74,9 +83,11 @@ def _said(command: Any) -> Iterator[Mapping[str, str]]:  # noqa: ANN401
     told = [command, *command.params, *getattr(command, "commands", {}).values()]
     before = [one.help for one in told]
     for one in told:
-        # commands, and options of the library's own, go by their names
-        key = one.help if one.help in words else f"usage.{one.name}"
-        one.help = words.get(key, one.help or "").format(**filled)
+        # the library's own options, too, go by their names
+        keys = (one.help, f"usage.{command.name}.{one.name}", f"usage.option.{one.name}",
+                f"usage.{one.name}")  # fmt: skip
+        text = next((words[key] for key in keys if key in words), one.help or "")
+        one.help = text.format(**filled)
     try:
         yield words
     finally:

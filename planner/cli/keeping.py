@@ -1,60 +1,54 @@
-"""Keep it safe: backups and the key; take personal details out when asked or when due."""
+"""Keep it safe: backups, the key, personal details taken out; and what is due next."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, show
-from planner.cli.options import say as tell
+from planner.cli.options import (
+    DryRun,
+    File,
+    NamedDay,
+    ProgramFolder,
+    advise,
+    command,
+    date_of,
+    show,
+    tell,
+)
 from planner.errors import StoreError
 from planner.messages import say, spoken
 from planner.paths import PROGRAM_FILE
 
 if TYPE_CHECKING:
+    from planner.report.due import Due, DueItem
+    from planner.report.wording import Wording
     from planner.store import Erased
 
 _NAMED = 10
 
 
 def backup(
-    folder: Annotated[
-        Path | None,
-        typer.Argument(
-            metavar="DIR",
-            help="usage.backup.folder",
-            show_default=False,
-        ),
-    ] = None,
+    folder: Annotated[Path | None, typer.Argument(metavar="DIR")] = None,
     program: ProgramFolder = Path(),
 ) -> None:
     """Back up the program file, the records and the personal details, and check the backup."""
     path = run.backup(program, folder)
     typer.echo(str(path))
-    again = command("restore", path, program=program)
-    tell(f"{say('backup.made')}\n  {again}")
+    advise(say("backup.made"), "restore", path, program=program)
 
 
 def restore(
-    file: Annotated[
-        Path | None,
-        typer.Argument(
-            metavar="[FILE]",
-            help="usage.restore.file",
-            show_default=False,
-        ),
-    ] = None,
+    file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None,
     program: ProgramFolder = Path(),
     *,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.restore.dry_run")] = False,
-    unsealed: Annotated[
-        bool,
-        typer.Option("--unsealed", help="usage.restore.unsealed"),
-    ] = False,
+    dry_run: DryRun = False,
+    unsealed: Annotated[bool, typer.Option("--unsealed")] = False,
 ) -> None:
     """Restore a backup, checked before anything changes; what is replaced is kept."""
     file, restored = run.restore(program, file, dry_run=dry_run, unsealed=unsealed)
@@ -68,21 +62,19 @@ def restore(
     if dry_run:
         show(say("backup.readable", **found))
         _print_lacking(restored.lacks)
-        again = command("restore", file, program=program)
-        tell(f"{say('backup.dry')}\n  {again}")
+        advise(say("backup.dry"), "restore", file, program=program)
         return
     show(say("backup.restored", folder=str(program.absolute()), **found))
     _print_lacking(restored.lacks)
     for line in restored.settings:
         show(f"  {PROGRAM_FILE}, {line}")
     if restored.backup_before is not None:
-        again = command("restore", restored.backup_before, program=program)
-        tell(f"{say('backup.before_kept')}\n  {again}")
+        advise(say("backup.before_kept"), "restore", restored.backup_before, program=program)
     if restored.replaced is not None:
         tell(say("backup.before_unsound", folder=str(restored.replaced)))
     if restored.erased:
         tell(say("backup.erased_again"))
-    tell(f"{say('backup.next')}\n  {command('loads', program=program)}")
+    advise(say("backup.next"), "loads", program=program)
 
 
 def _age(made_at: dt.datetime) -> str:
@@ -103,14 +95,8 @@ def _print_lacking(lacks: tuple[str, ...]) -> None:
 def key(
     program: ProgramFolder = Path(),
     *,
-    passphrase: Annotated[
-        bool,
-        typer.Option("--passphrase", help="usage.key.passphrase"),
-    ] = False,
-    keyring: Annotated[
-        bool,
-        typer.Option("--keyring", help="usage.key.keyring"),
-    ] = False,
+    passphrase: Annotated[bool, typer.Option("--passphrase")] = False,
+    keyring: Annotated[bool, typer.Option("--keyring")] = False,
 ) -> None:
     """Print a recovery sheet of the key, or put the key under a passphrase or in the keyring."""
     if passphrase and keyring:
@@ -118,26 +104,23 @@ def key(
     if keyring:
         path = run.protect_key(program, None)
         show(say("key.in_keyring", path=str(path)))
-        tell(f"{say('key.keyring_next')}\n  {command('key', program=program)}")
+        advise(say("key.keyring_next"), "key", program=program)
         return
     if not passphrase:
         show(run.recovery_sheet(program))
-        again = command("key", "--passphrase", program=program)
-        tell(f"{say('key.sheet_next')}\n  {again}")
+        advise(say("key.sheet_next"), "key", "--passphrase", program=program)
         return
     chosen = typer.prompt(say("key.ask"), hide_input=True, confirmation_prompt=True)
     path = run.protect_key(program, chosen)
     show(say("key.under", path=str(path)))
-    tell(f"{say('key.under_next')}\n  {command('key', program=program)}")
+    advise(say("key.under_next"), "key", program=program)
 
 
 def erase(
-    households: Annotated[
-        list[str], typer.Argument(metavar="HOUSEHOLD...", help="usage.erase.households")
-    ],
+    households: Annotated[list[str], typer.Argument(metavar="HOUSEHOLD...")],
     program: ProgramFolder = Path(),
     *,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.erase.dry_run")] = False,
+    dry_run: DryRun = False,
 ) -> None:
     """Erase personal details everywhere; the records without names stay."""
     erased = run.erase(program, households, dry_run=dry_run)
@@ -195,3 +178,56 @@ def retain(
         return
     again = command("retain", program=program) if dry_run else None
     print_erased(erased, again=again)
+
+
+DAYS_LOOKED_AHEAD = 90
+SHOWN_OF_A_KIND = 3
+
+
+def due(
+    program: ProgramFolder = Path(),
+    *,
+    days: Annotated[int, typer.Option(min=1, max=730)] = DAYS_LOOKED_AHEAD,
+    as_of: NamedDay = None,
+    calendar: File = None,
+    successor: Annotated[Path | None, typer.Option(metavar="DIR")] = None,
+) -> None:
+    """Say what is due: field days, orders, calls, survey rounds, reports, backups, deletions."""
+    found, wording, files = run.due(
+        program, date_of(as_of), days, calendar=calendar, successor=successor
+    )
+    print_due(found, wording)
+    for path in files:
+        typer.echo(str(path))
+
+
+def print_due(found: Due, wording: Wording) -> None:
+    """Print what is late and what is due, each with the command that does it."""
+    late = [item for item in found.items if item.is_late]
+    ahead = [item for item in found.items if not item.is_late]
+    if late:
+        show(say("ahead.late"))
+        _print_items(late, wording)
+    if ahead:
+        show(say("ahead.until", day=wording.day(found.window.last)))
+        _print_items(ahead, wording)
+    if not found.items:
+        show(say("ahead.none", day=wording.day(found.window.last)))
+    if not found.has_records:
+        tell(say("ahead.lists"))
+
+
+def _print_items(items: list[DueItem], wording: Wording) -> None:
+    """Print the first few of each kind, so that a season of hand-over days fits a screen."""
+    width = max(len(wording.day(item.day)) for item in items)
+    seen: Counter[str] = Counter()
+    for item in items:
+        seen[item.kind] += 1
+        if seen[item.kind] > SHOWN_OF_A_KIND:
+            continue
+        show(f"  {wording.day(item.day):<{width}}  {item.what}")
+        if item.command:
+            show(f"  {'':<{width}}    planner {item.command}")
+    left_out = sum(max(0, count - SHOWN_OF_A_KIND) for count in seen.values())
+    if left_out:
+        show(say("ahead.more", count=left_out))

@@ -9,8 +9,18 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, print_table, show
-from planner.cli.options import say as tell
+from planner.cli.options import (
+    DryRun,
+    File,
+    Files,
+    ProgramFolder,
+    advise,
+    begun_table,
+    command,
+    print_table,
+    show,
+    tell,
+)
 from planner.errors import IntakeError
 from planner.messages import say, spoken
 
@@ -26,37 +36,16 @@ Pairs = list[str]
 
 
 def look(
-    files: Annotated[
-        list[Path],
-        typer.Argument(metavar="FILES", help="usage.look.files"),
-    ],
+    files: Files,
     program: ProgramFolder = Path(),
     *,
-    sheet: Annotated[
-        Pairs | None,
-        typer.Option(metavar="SHEET=TABLE", help="usage.look.sheet"),
-    ] = None,
-    heading: Annotated[
-        Pairs | None,
-        typer.Option(metavar="HEADING=COLUMN", help="usage.look.heading"),
-    ] = None,
-    word: Annotated[
-        Pairs | None,
-        typer.Option(metavar="WORD=CODE", help="usage.look.word"),
-    ] = None,
-    every_row: Annotated[
-        Pairs | None,
-        typer.Option(metavar="COLUMN=VALUE", help="usage.look.every_row"),
-    ] = None,
-    answers: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE",
-            help="usage.look.answers",
-        ),
-    ] = None,
-    accept: Annotated[bool, typer.Option("--accept", help="usage.look.accept")] = False,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.look.dry_run")] = False,
+    sheet: Annotated[Pairs | None, typer.Option(metavar="SHEET=TABLE")] = None,
+    heading: Annotated[Pairs | None, typer.Option(metavar="HEADING=COLUMN")] = None,
+    word: Annotated[Pairs | None, typer.Option(metavar="WORD=CODE")] = None,
+    every_row: Annotated[Pairs | None, typer.Option(metavar="COLUMN=VALUE")] = None,
+    answers: File = None,
+    accept: Annotated[bool, typer.Option("--accept")] = False,
+    dry_run: DryRun = False,
 ) -> None:
     """Find out which tables and columns files hold, and write your words into program.toml.
 
@@ -121,25 +110,15 @@ def _in_words(question: Question) -> str:
 
 
 def _print_sheet(guess: SheetGuess) -> None:
-    from rich.table import Table
-
     if guess.table is None:
         show(say("look.left_out", place=guess.sheet.place))
         return
     rows = guess.sheet.cells.height - guess.row_number
-    show(
-        say(
-            "look.sheet",
-            place=guess.sheet.place,
-            table=guess.table,
-            row=guess.row_number,
-            rows=say("look.rows", rows),
-            likeness=spoken().share(guess.likeness),
-        )
-    )
-    table = Table(box=None, pad_edge=True)
-    for name in ("heading", "column", "how_sure", "example"):
-        table.add_column(say(f"look.{name}"))
+    about = {"place": guess.sheet.place, "table": guess.table, "rows": say("look.rows", rows)}
+    likeness = spoken().share(guess.likeness)
+    show(say("look.sheet", **about, row=guess.row_number, likeness=likeness))
+    headings = ("heading", "column", "how_sure", "example")
+    table = begun_table([say(f"look.{name}") for name in headings], pad_edge=True)
     for one in guess.columns:
         shown = "; ".join(one.examples)
         meant = one.column or say("look.not_read" if one.is_sure else "look.open")
@@ -169,7 +148,7 @@ def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bo
         tell(f"{say('look.answer_next')}\n  {again} --answers FILE")
     else:
         to_load = [*([looked.missing_file] if looked.missing_file else []), *files]
-        tell(f"{say('look.load_next')}\n  {command('load', *to_load, program=program)}")
+        advise(say("look.load_next"), "load", *to_load, program=program)
 
 
 def _hint(question: Question) -> str:

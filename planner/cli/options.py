@@ -7,18 +7,19 @@ import re
 import shutil
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from planner.cli.helping import SpokenGroup
-from planner.errors import LostCountError, PlannerError, escaped
-from planner.messages import in_words, spoken
+from planner.errors import escaped
+from planner.messages import in_words, say, spoken
 from planner.ordering.request import DAYS_AHEAD
 from planner.paths import PROGRAM_FILE
 from planner.shells import pasted
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from rich.table import Column, Table
 
     from planner.report.wording import Wording
@@ -52,82 +53,38 @@ def _spoken_for(context: typer.Context, folder: Path) -> Path:
 
 
 ProgramFolder = Annotated[
-    Path,
-    typer.Option(
-        "--program",
-        metavar="DIR",
-        callback=_spoken_for,
-        help="usage.option.program_folder",
-        show_default=False,
-    ),
+    Path, typer.Option("--program", metavar="DIR", callback=_spoken_for, show_default=False)
 ]
-
-ReportedYear = Annotated[
-    str | None,
-    typer.Option(
-        "--year",
-        metavar="YEAR",
-        help="usage.option.reported_year",
-        show_default=False,
-    ),
-]
-AsOfDay = Annotated[
-    dt.datetime | None,
-    typer.Option(
-        "--as-of",
-        metavar="DAY",
-        formats=["%Y-%m-%d"],
-        help="usage.option.as_of_day",
-        show_default=False,
-    ),
-]
-OnDay = Annotated[
-    dt.datetime | None,
-    typer.Option(
-        "--day",
-        formats=["%Y-%m-%d"],
-        metavar="YYYY-MM-DD",
-        help="usage.option.on_day",
-    ),
-]
+ReportedYear = Annotated[str | None, typer.Option("--year", metavar="YEAR")]
+Edition = Literal["ipcc_2006", "ipcc_2019"]
+WarmingPotentials = Literal["ar4", "ar5", "ar6"]
+_ISO_DAY = ["%Y-%m-%d"]
+NamedDay = Annotated[dt.datetime | None, typer.Option(metavar="DAY", formats=_ISO_DAY)]
+Day = Annotated[dt.datetime | None, typer.Option(metavar="YYYY-MM-DD", formats=_ISO_DAY)]
 FromDay = Annotated[
-    dt.datetime | None,
-    typer.Option(
-        "--from",
-        formats=["%Y-%m-%d"],
-        metavar="YYYY-MM-DD",
-        help="usage.option.from_day",
-    ),
+    dt.datetime | None, typer.Option("--from", metavar="YYYY-MM-DD", formats=_ISO_DAY)
 ]
-OwnTemplate = Annotated[
-    Path | None,
-    typer.Option(
-        "--template",
-        metavar="FILE",
-        help="usage.option.own_template",
-        show_default=False,
-    ),
-]
-UntilDay = Annotated[
-    dt.datetime | None,
-    typer.Option(
-        "--until",
-        formats=["%Y-%m-%d"],
-        metavar="YYYY-MM-DD",
-        help="usage.option.until_day",
-    ),
-]
+File = Annotated[Path | None, typer.Option(metavar="FILE")]
+Files = Annotated[list[Path], typer.Argument(metavar="FILES")]
+DryRun = Annotated[bool, typer.Option("--dry-run")]
+Force = Annotated[bool, typer.Option("--force")]
+"""Options of several commands; `helping` finds the help of each by the command and the option."""
+
+
+def date_of(day: dt.datetime | None) -> dt.date | None:
+    """Take the day of a moment; None where none was given."""
+    return day.date() if day else None
 
 
 def day_asked(day: dt.datetime | None) -> dt.date:
     """Take the day that is asked for, or today."""
-    return day.date() if day else dt.datetime.now().astimezone().date()
+    return date_of(day) or dt.datetime.now().astimezone().date()
 
 
 def asked_days(from_day: dt.datetime | None, until: dt.datetime | None) -> tuple[dt.date, dt.date]:
     """Work out the first day and the last hand-over day that are asked for."""
     first = day_asked(from_day)
-    return first, until.date() if until else first + dt.timedelta(days=DAYS_AHEAD)
+    return first, date_of(until) or first + dt.timedelta(days=DAYS_AHEAD)
 
 
 def columns() -> int:
@@ -169,9 +126,41 @@ def show(text: object = "") -> None:
     typer.echo(folded(words, columns()))
 
 
-def say(text: str) -> None:
+def tell(text: str) -> None:
     """Tell progress, a note or the next step, apart from results."""
     typer.echo(folded(escaped(text), columns()), err=True)
+
+
+def advise(words: str, *line: str | Path, program: Path | None = None) -> None:
+    """Tell what to do next, with the command for it on a line of its own."""
+    tell(f"{words}\n  {command(*line, program=program)}")
+
+
+def show_notes(notes: Iterable[str]) -> None:
+    """Print notes on a result."""
+    for note in notes:
+        show(say("console.note", note=note))
+
+
+def list_files(files: Iterable[Path]) -> None:
+    """Print the files that a command wrote."""
+    show(f"\n{say('console.files')}")
+    for path in files:
+        typer.echo(f"  {path}")
+
+
+def begun_table(
+    texts: Sequence[str], numbers: Sequence[str] = (), *, title: str = "", pad_edge: bool = False
+) -> Table:
+    """Begin a table by the headings of its columns of text and, after them, of numbers."""
+    from rich.table import Table
+
+    table = Table(title=title or None, box=None, pad_edge=pad_edge)
+    for heading in texts:
+        table.add_column(heading)
+    for heading in numbers:
+        table.add_column(heading, justify="right")
+    return table
 
 
 WHOLE_AMOUNT = 17
@@ -253,20 +242,3 @@ def command(*words: str | Path, program: Path | None = None) -> str:
     """
     given = [] if program is None or program == Path() else ["--program", program]
     return pasted(["planner", *(str(word) for word in (*words, *given))])
-
-
-NEEDS_MENDING = 2
-OUR_FAULT = 1
-
-
-class PlannerGroup(SpokenGroup):
-    """Group of commands that tells PlannerError without a traceback."""
-
-    def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - typer's own, undeclared types
-        """Run the command that was named."""
-        try:
-            return super().invoke(ctx)
-        except PlannerError as error:
-            typer.echo(escaped(in_words(error.said, spoken())), err=True)
-            is_ours = isinstance(error, LostCountError)
-            raise typer.Exit(OUR_FAULT if is_ours else NEEDS_MENDING) from error

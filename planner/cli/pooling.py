@@ -4,38 +4,27 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
 from planner import run
 from planner.cli.options import (
-    AsOfDay,
+    Edition,
+    File,
+    NamedDay,
     ProgramFolder,
     ReportedYear,
-    command,
+    WarmingPotentials,
+    advise,
+    begun_table,
+    date_of,
+    list_files,
     print_table,
     show,
+    tell,
 )
-from planner.cli.options import say as tell
 from planner.messages import FIRST_LANGUAGE, messages_for, say, speak
-
-Edition = Annotated[
-    Literal["ipcc_2006", "ipcc_2019"] | None,
-    typer.Option(
-        "--edition",
-        help="usage.option.edition",
-        show_default=False,
-    ),
-]
-WarmingPotentials = Annotated[
-    Literal["ar4", "ar5", "ar6"] | None,
-    typer.Option(
-        "--gwp-set",
-        help="usage.option.warming_potentials",
-        show_default=False,
-    ),
-]
 
 
 def chosen_method(edition: str | None, gwp_set: str | None) -> dict[str, str]:
@@ -48,28 +37,19 @@ def export(
     program: ProgramFolder = Path(),
     *,
     year: ReportedYear = None,
-    as_of: AsOfDay = None,
-    edition: Edition = None,
-    gwp_set: WarmingPotentials = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(
-            "--out",
-            metavar="FILE",
-            help="usage.export.out",
-            show_default=False,
-        ),
-    ] = None,
+    as_of: NamedDay = None,
+    edition: Edition | None = None,
+    gwp_set: WarmingPotentials | None = None,
+    out: File = None,
 ) -> None:
     """Write a year's totals for a state report: no household, area or month is in it."""
-    day = as_of.date() if as_of else None
+    day = date_of(as_of)
     method = chosen_method(edition, gwp_set)
     made, path = run.export(program, year, as_of=day, method=method, target=out, progress=tell)
     typer.echo(path)
     counts = {"totals": len(made.totals), "rates": len(made.rates)}
     tell(say("pooled.holds", year=made.about.reporting_year, **counts))
-    tell(say("pooled.send"))
-    tell(f"  {command('pool', path)}")
+    advise(say("pooled.send"), "pool", path)
 
 
 SHOWN = (
@@ -83,61 +63,19 @@ SHOWN = (
 
 
 def pool(
-    places: Annotated[
-        list[str],
-        typer.Argument(
-            metavar="PLACE...",
-            help="usage.pool.places",
-        ),
-    ],
+    places: Annotated[list[str], typer.Argument(metavar="PLACE...")],
     *,
-    title: Annotated[
-        str, typer.Option("--title", help="usage.pool.title", show_default=False)
-    ] = "",
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="usage.pool.out")] = Path(
-        "pool"
-    ),
+    title: Annotated[str, typer.Option(show_default=False)] = "",
+    out: Annotated[Path, typer.Option(metavar="DIR")] = Path("pool"),
     year: ReportedYear = None,
-    currency: Annotated[
-        str,
-        typer.Option("--currency", help="usage.pool.currency"),
-    ] = "",
-    rate: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--rate",
-            metavar="EUR=1.65",
-            help="usage.pool.rate",
-            show_default=False,
-        ),
-    ] = None,
-    any_year: Annotated[
-        bool,
-        typer.Option("--any-year", help="usage.pool.any_year"),
-    ] = False,
-    edition: Edition = None,
-    gwp_set: WarmingPotentials = None,
-    processes: Annotated[
-        int | None,
-        typer.Option(
-            "--at-once",
-            min=1,
-            help="usage.pool.processes",
-            show_default=False,
-        ),
-    ] = None,
-    scheduler: Annotated[
-        str,
-        typer.Option(
-            "--scheduler",
-            metavar="ADDRESS",
-            help="usage.pool.scheduler",
-            show_default=False,
-        ),
-    ] = "",
-    language: Annotated[
-        str, typer.Option("--language", metavar="CODE", help="usage.pool.language")
-    ] = FIRST_LANGUAGE,
+    currency: str = "",
+    rate: Annotated[list[str] | None, typer.Option(metavar="EUR=1.65")] = None,
+    any_year: Annotated[bool, typer.Option("--any-year")] = False,
+    edition: Edition | None = None,
+    gwp_set: WarmingPotentials | None = None,
+    processes: Annotated[int | None, typer.Option("--at-once", min=1)] = None,
+    scheduler: Annotated[str, typer.Option(metavar="ADDRESS", show_default=False)] = "",
+    language: Annotated[str, typer.Option(metavar="CODE")] = FIRST_LANGUAGE,
 ) -> None:
     """Put many councils together: totals, who differs, and what a new council can expect."""
     from planner.pooling.pool import PoolAsked
@@ -172,16 +110,12 @@ def _rates(given: list[str]) -> dict[str, float]:
 
 
 def _print(result: run.PoolResult) -> None:
-    from rich.table import Table
-
     from planner.report.wording import Wording
 
     made = result.pool
     wording = Wording(made.country_locale, made.currency, made.language)
-    table = Table(title=f"{made.title}, {made.label}", box=None, pad_edge=False)
-    table.add_column(say("book.figure"))
-    table.add_column(say("book.value"), justify="right")
-    table.add_column(say("pooled.column.interval"), justify="right")
+    numbers = [say("book.value"), say("pooled.column.interval")]
+    table = begun_table([say("book.figure")], numbers, title=f"{made.title}, {made.label}")
     for name in SHOWN:
         figure = result.register.find(name)
         if figure is not None:
@@ -189,7 +123,5 @@ def _print(result: run.PoolResult) -> None:
     print_table(table)
     for name, why in made.missing.items():
         show(say("pooled.left_out", name=name, why=why))
-    show(f"\n{say('console.files')}")
-    for path in result.files:
-        typer.echo(f"  {path}")
+    list_files(result.files)
     tell(f"\n{say('pooled.next')}")

@@ -1,7 +1,8 @@
-"""The year's figures: the report, progress of a year that runs, a figure in one sentence."""
+"""The year's figures: report, progress, issues, an account to a funder, and the evidence."""
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,19 +10,29 @@ import typer
 
 from planner import run
 from planner.cli.options import (
-    AsOfDay,
-    OwnTemplate,
+    File,
+    Force,
+    NamedDay,
     ProgramFolder,
     ReportedYear,
-    command,
+    advise,
+    begun_table,
+    date_of,
+    list_files,
     print_table,
     show,
+    show_notes,
+    tell,
 )
-from planner.cli.options import say as tell
 from planner.messages import in_words, say, spoken
 
 if TYPE_CHECKING:
-    from planner.reporting import ReportResult
+    import polars as pl
+
+    from planner.reporting import IssueResult, ReportResult
+
+SHOWN_ROWS = 25
+NEEDS_AN_ANSWER = 2
 
 HEADLINE_IDS = (
     "bins_given",
@@ -46,27 +57,23 @@ AHEAD = ("forecast_", "on_track_share[")
 
 def print_headlines(result: ReportResult) -> None:
     """Print the year's headline figures with their intervals, and the files written."""
-    from rich.table import Table
-
     from planner.report.wording import Wording
 
     wording = Wording.for_officer(result.program)
     register = result.register
-    table = Table(title=f"{register.council}, {register.reporting_year}", box=None, pad_edge=False)
-    table.add_column(say("console.figure_and_id"))
-    table.add_column(say("console.value"), justify="right")
-    table.add_column(say("console.interval"), justify="right")
+    table = begun_table(
+        [say("console.figure_and_id")],
+        [say("console.value"), say("console.interval")],
+        title=f"{register.council}, {register.reporting_year}",
+    )
     ahead = [figure.id for figure in register if figure.id.startswith(AHEAD)]
     for figure_id in (*HEADLINE_IDS, *ahead):
         figure = register[figure_id]
         named = f"{in_words(figure.label, spoken())}\n  {figure_id}"
         table.add_row(named, wording.amount(figure), wording.spread(figure))
     print_table(table)
-    for note in _notes(result):
-        show(say("console.note", note=note))
-    show(f"\n{say('console.files')}")
-    for path in result.files:
-        typer.echo(f"  {path}")
+    show_notes(_notes(result))
+    list_files(result.files)
 
 
 def _notes(result: ReportResult) -> tuple[str, ...]:
@@ -82,38 +89,28 @@ def report(
     program: ProgramFolder = Path(),
     *,
     year: ReportedYear = None,
-    as_of: AsOfDay = None,
-    template: OwnTemplate = None,
-    copy_template: Annotated[
-        Path | None,
-        typer.Option(
-            "--copy-template",
-            metavar="FILE",
-            help="usage.report.copy_template",
-            show_default=False,
-        ),
-    ] = None,
-    force: Annotated[bool, typer.Option("--force", help="usage.report.force")] = False,
+    as_of: NamedDay = None,
+    template: File = None,
+    copy_template: File = None,
+    force: Force = False,
 ) -> None:
     """Write a reporting year's figures, workbook, charts, Word document and web page."""
     if copy_template is not None:
         run.copy_template(copy_template, force=force)
-        tell(say("console.next_template", opening="{{", closing="}}"))
-        tell(f"  {command('report', '--template', copy_template, program=program)}")
+        words = say("console.next_template", opening="{{", closing="}}")
+        advise(words, "report", "--template", copy_template, program=program)
         return
-    day = None if as_of is None else as_of.date()
-    result = run.report(program, year, as_of=day, template=template, progress=tell)
+    result = run.report(program, year, as_of=date_of(as_of), template=template, progress=tell)
     print_headlines(result)
-    tell(f"\n{say('console.next_read_report')}")
-    tell(f"  {command('explain', 'kept_out_of_landfill_t', program=program)}")
+    words = f"\n{say('console.next_read_report')}"
+    advise(words, "explain", "kept_out_of_landfill_t", program=program)
 
 
 def progress(
-    program: ProgramFolder = Path(), *, year: ReportedYear = None, as_of: AsOfDay = None
+    program: ProgramFolder = Path(), *, year: ReportedYear = None, as_of: NamedDay = None
 ) -> None:
     """Say how a year that runs is doing: pace, hand-over days, stock, money, what is due."""
-    day = None if as_of is None else as_of.date()
-    files, stays = run.progress(program, year, as_of=day, progress=tell)
+    files, stays = run.progress(program, year, as_of=date_of(as_of), progress=tell)
     for path in files:
         typer.echo(path)
     for sentence in stays:
@@ -121,19 +118,89 @@ def progress(
     tell(say("console.next_progress_stays" if stays else "console.next_progress"))
 
 
-def figure(
-    figure_id: Annotated[
-        str,
-        typer.Argument(metavar="ID", help="usage.figure.figure_id", show_default=False),
-    ],
+def issue(
     program: ProgramFolder = Path(),
     *,
     year: ReportedYear = None,
+    as_of: NamedDay = None,
+    template: File = None,
+    date: NamedDay = None,
+    restate: Annotated[bool, typer.Option("--restate")] = False,
+    never_left: Annotated[int | None, typer.Option(metavar="OUTPUT")] = None,
+    reason: Annotated[str, typer.Option(show_default=False)] = "",
 ) -> None:
-    """Say a figure of the issued report in one sentence for the press, with range and caution."""
-    quote = run.figure(program, figure_id, year)
-    show(quote.sentence)
-    for note in quote.notes:
-        tell(say("console.note", note=note))
-    tell(say("console.next_figure"))
-    tell(f"  {command('explain', figure_id, program=program)}")
+    """Give a report out: number it and freeze it with digests of all that it rests on."""
+    from planner.report.wording import Wording
+
+    if never_left is not None:
+        show(run.note_never_left(program, never_left, reason))
+        return
+    result = run.issue(
+        program,
+        year,
+        day=date_of(date) or dt.date.today(),
+        as_of=date_of(as_of),
+        template=template,
+        restate=restate,
+        progress=tell,
+    )
+    if result.before is not None and result.restated is not None:
+        _print_changes(result, result.restated, result.before.number)
+    if result.issue is None:
+        label = result.register.reporting_year
+        words = f"\n{say('console.not_issued')}"
+        advise(words, "issue", "--year", label, "--restate", program=program)
+        raise typer.Exit(NEEDS_AN_ANSWER)
+    day = Wording.of(result.program).day(dt.date.fromisoformat(result.issue.issued_on))
+    number = str(result.issue.number)
+    show(say("console.issued", number=number, day=day, folder=str(result.folder)))
+    tables = len(result.issue.records)
+    show(say("console.issue_rests_on", len(result.issue.loads), tables=tables))
+
+
+def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> None:
+    """Print the material changes by cause; all of them stand in the file of the issue."""
+    from planner.report.restatement import CAUSES, changed_amount
+    from planner.report.wording import Wording
+
+    material = changed.filter("is_material")
+    count = changed.height
+    show(say("console.changed_since", count, issue=str(number), material=material.height))
+    headings = ("figure", "issued", "today", "by")
+    table = begun_table([say(f"console.changed.{heading}") for heading in headings])
+    wording = Wording.of(result.program)
+    for row in material.head(SHOWN_ROWS).iter_rows(named=True):
+        issued, today, *parts = (
+            changed_amount(result.register, row, name, wording)
+            for name in ("issued", "today", *CAUSES)
+        )
+        by = [f"{cause} {part}" for cause, part in zip(CAUSES, parts, strict=True) if row[cause]]
+        table.add_row(row["label"], issued, today, "\n".join(by))
+    print_table(table)
+    if material.height > SHOWN_ROWS:
+        show(say("console.more", count=material.height - SHOWN_ROWS))
+
+
+def acquit(
+    funder: Annotated[str, typer.Argument(metavar="FUNDER", show_default=False)],
+    program: ProgramFolder = Path(),
+    *,
+    as_of: NamedDay = None,
+) -> None:
+    """Write for a funder what a grant paid for: bins, tonnes, ledger lines, what is left."""
+    for path in run.acquit(program, funder, as_of=date_of(as_of), progress=tell):
+        typer.echo(path)
+    tell(say("console.next_acquit"))
+
+
+def evidence(
+    target: Annotated[Path, typer.Argument(metavar="DIR")],
+    program: ProgramFolder = Path(),
+    *,
+    year: ReportedYear = None,
+    as_of: NamedDay = None,
+) -> None:
+    """Write the rows, factors, settings and digests behind every figure of a year."""
+    for path in run.evidence(program, target, year, as_of=date_of(as_of), progress=tell):
+        typer.echo(path)
+    tell(say("console.next_evidence"))

@@ -10,8 +10,19 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, print_table, show, wording_of
-from planner.cli.options import say as tell
+from planner.cli.options import (
+    Day,
+    DryRun,
+    Force,
+    ProgramFolder,
+    begun_table,
+    date_of,
+    day_asked,
+    print_table,
+    show,
+    tell,
+    wording_of,
+)
 from planner.messages import say, spoken
 from planner.sampling.request import DEFAULT_LIKENESS, DEFAULT_MARGIN, Round
 
@@ -39,85 +50,27 @@ class Strata(StrEnum):
 
 
 def sample(
-    wave_id: Annotated[str, typer.Argument(metavar="ROUND", help="usage.sample.wave_id")],
+    wave_id: Annotated[str, typer.Argument(metavar="ROUND")],
     program: ProgramFolder = Path(),
     *,
-    kind: Annotated[
-        Kind | None,
-        typer.Option(help="usage.sample.kind", show_default=False),
-    ] = None,
-    silent: Annotated[
-        str | None,
-        typer.Option(
-            metavar="ROUND",
-            help="usage.sample.silent",
-            show_default=False,
-        ),
-    ] = None,
-    response: Annotated[
-        float | None,
-        typer.Option(
-            min=0.01,
-            max=1.0,
-            help="usage.sample.response",
-            show_default=False,
-        ),
-    ] = None,
-    margin: Annotated[
-        float,
-        typer.Option(min=0.001, max=0.5, help="usage.sample.margin"),
-    ] = DEFAULT_MARGIN,
-    size: Annotated[
-        int | None,
-        typer.Option(min=1, help="usage.sample.size", show_default=False),
-    ] = None,
-    area_margin: Annotated[
-        float | None,
-        typer.Option(
-            min=0.001,
-            max=0.5,
-            help="usage.sample.area_margin",
-            show_default=False,
-        ),
-    ] = None,
-    stratify: Annotated[
-        Strata | None,
-        typer.Option(
-            help="usage.sample.stratify",
-            show_default=False,
-        ),
-    ] = None,
-    streets: Annotated[
-        bool,
-        typer.Option("--streets", help="usage.sample.streets"),
-    ] = False,
-    likeness: Annotated[
-        float,
-        typer.Option(min=0.0, max=1.0, help="usage.sample.likeness"),
-    ] = DEFAULT_LIKENESS,
-    opens: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="usage.sample.opens",
-        ),
-    ] = None,
-    closes: Annotated[
-        dt.datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="usage.sample.closes",
-        ),
-    ] = None,
-    rest: Annotated[int, typer.Option(min=0, max=120, help="usage.sample.rest")] = 6,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.sample.dry_run")] = False,
-    force: Annotated[bool, typer.Option("--force", help="usage.events.force")] = False,
+    kind: Kind | None = None,
+    silent: Annotated[str | None, typer.Option(metavar="ROUND")] = None,
+    response: Annotated[float | None, typer.Option(min=0.01, max=1.0)] = None,
+    margin: Annotated[float, typer.Option(min=0.001, max=0.5)] = DEFAULT_MARGIN,
+    size: Annotated[int | None, typer.Option(min=1)] = None,
+    area_margin: Annotated[float | None, typer.Option(min=0.001, max=0.5)] = None,
+    stratify: Strata | None = None,
+    streets: Annotated[bool, typer.Option("--streets")] = False,
+    likeness: Annotated[float, typer.Option(min=0.0, max=1.0)] = DEFAULT_LIKENESS,
+    opens: Day = None,
+    closes: Day = None,
+    rest: Annotated[int, typer.Option(min=0, max=120)] = 6,
+    dry_run: DryRun = False,
+    force: Force = False,
 ) -> None:
     """Draw the households of a survey round and write who is to be called."""
-    first = opens.date() if opens else dt.datetime.now().astimezone().date()
-    last = closes.date() if closes else first + dt.timedelta(days=DAYS_OPEN)
+    first = day_asked(opens)
+    last = date_of(closes) or first + dt.timedelta(days=DAYS_OPEN)
     _check_kind(kind, silent)
     within = stratify or (Strata.AREA if streets else Strata.AREA_DWELLING)
     asked = Round(
@@ -148,8 +101,6 @@ def _check_kind(kind: Kind | None, silent: str | None) -> None:
 
 
 def _print_plan(drawn: DrawnRound, wording: Wording) -> None:
-    from rich.table import Table
-
     plan, asked = drawn.plan, drawn.plan.asked
     stands_for = int(plan.strata["population_count"].sum())
     opens, closes = wording.day(asked.opens_date), wording.day(asked.closes_date)
@@ -158,10 +109,9 @@ def _print_plan(drawn: DrawnRound, wording: Wording) -> None:
     if drawn.response_words:
         show(drawn.response_words)
     _print_left_out(drawn)
-    table = Table(box=None, pad_edge=True)
-    table.add_column(say("drawing.column.stratum"))
-    for name in ("households", "resting", "ask", "answers", "known"):
-        table.add_column(say(f"drawing.column.{name}"), justify="right")
+    names = ("stratum", "households", "resting", "ask", "answers", "known")
+    stratum_head, *numbers = (say(f"drawing.column.{name}") for name in names)
+    table = begun_table([stratum_head], numbers, pad_edge=True)
     for stratum, count, resting, size, answers, margin in plan.strata.iter_rows():
         known = f"±{wording.share(margin)}" if answers >= FEW_ANSWERS else say("drawing.too_few")
         counts = (spoken().decimal(one, "#,##0") for one in (count, resting, size, answers))

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import command, say
+from planner.cli.options import Force, ReportedYear, advise, command, tell
 from planner.cli.reporting import print_headlines
-from planner.messages import say as spoken
+from planner.messages import say
 from planner.paths import EXPORT_FOLDER, INTAKE_FILE, POOL_FOLDER, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.starting import last_day_of_records, sample_towns
 
@@ -21,50 +21,29 @@ if TYPE_CHECKING:
 
 
 def new(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="usage.new.folder")],
+    folder: Annotated[Path, typer.Argument(metavar="DIR")],
     *,
-    name: Annotated[str | None, typer.Option(metavar="TEXT", help="usage.new.name")] = None,
-    country: Annotated[
-        str | None,
-        typer.Option(
-            metavar="LANGUAGE_COUNTRY",
-            help="usage.new.country",
-        ),
-    ] = None,
-    currency: Annotated[
-        str | None,
-        typer.Option(metavar="CODE", help="usage.new.currency"),
-    ] = None,
-    year: Annotated[
-        str | None,
-        typer.Option(metavar="YEAR", help="usage.new.year"),
-    ] = None,
-    first_month: Annotated[
-        int | None,
-        typer.Option(min=1, max=12, help="usage.new.first_month"),
-    ] = None,
-    force: Annotated[
-        bool,
-        typer.Option(
-            "--force",
-            help="usage.new.force",
-        ),
-    ] = False,
+    name: Annotated[str | None, typer.Option(metavar="TEXT")] = None,
+    country: Annotated[str | None, typer.Option(metavar="LANGUAGE_COUNTRY")] = None,
+    currency: Annotated[str | None, typer.Option(metavar="CODE")] = None,
+    year: ReportedYear = None,
+    first_month: Annotated[int | None, typer.Option(min=1, max=12)] = None,
+    force: Force = False,
 ) -> None:
     """Start a program folder with a program file, an empty intake workbook and a key file."""
     from planner.program import FirstAnswers
     from planner.store import key_warning
 
     answers = FirstAnswers(name, country, currency, year, first_month)
-    written = run.new_program(folder, answers, force=force, day=dt.date.today(), progress=say)
+    written = run.new_program(folder, answers, force=force, day=dt.date.today(), progress=tell)
     for path in written:
         typer.echo(str(path))
-    say(key_warning(folder))
+    tell(key_warning(folder))
+    intake = folder / INTAKE_FILE
     if not force:
-        say(spoken("begin.first", file=str(folder / PROGRAM_FILE)))
-        say(f"  {command('new', folder, '--force')}")
-    say(spoken("begin.next", file=str(folder / INTAKE_FILE)))
-    say(f"  {command('load', folder / INTAKE_FILE, program=folder)}")
+        tell(say("begin.first", file=str(folder / PROGRAM_FILE)))
+        tell(f"  {command('new', folder, '--force')}")
+    advise(say("begin.next", file=str(intake)), "load", intake, program=folder)
 
 
 DAYS_BACK = dt.timedelta(days=150)
@@ -74,24 +53,17 @@ DEFAULT_TOWN = sample_towns()[0]
 
 
 def demo(
-    folder: Annotated[
-        Path | None,
-        typer.Argument(
-            metavar="[DIR]",
-            help="usage.demo.folder",
-            show_default=False,
-        ),
-    ] = None,
+    folder: Annotated[Path | None, typer.Argument(metavar="[DIR]")] = None,
     *,
-    town: Annotated[str, typer.Option("--town", help="usage.demo.town")] = DEFAULT_TOWN,
+    town: str = DEFAULT_TOWN,
 ) -> None:
     """Run the officer's year on an invented sample program and show its figures."""
     chosen = folder or _free_folder(town)
-    result = run.demo(chosen, town, progress=say)
+    result = run.demo(chosen, town, progress=tell)
     print_headlines(result)
-    say("\n" + spoken("begin.invented", file=str(result.files[0])))
+    tell("\n" + say("begin.invented", file=str(result.files[0])))
     for line in _next_lines(result.program, chosen):
-        say(f"  {line}")
+        tell(f"  {line}")
 
 
 def _next_lines(program: Program, folder: Path) -> list[str]:
@@ -152,17 +124,14 @@ CHANGES = (
 
 
 def guide(
-    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="usage.guide.file")] = Path(
-        "guide.html"
-    ),
+    file: Annotated[Path, typer.Argument(metavar="[FILE]")] = Path("guide.html"),
     *,
-    force: Annotated[bool, typer.Option("--force", help="usage.guide.force")] = False,
+    force: Force = False,
 ) -> None:
     """Write the guide: the year with an example of each command, and how figures are computed."""
     run.guide(file, _examples(), force=force)
     typer.echo(str(file))
-    say(spoken("begin.guide"))
-    say(f"  {command('demo')}")
+    advise(say("begin.guide"), "demo")
 
 
 def _examples() -> dict[str, str]:

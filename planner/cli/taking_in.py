@@ -1,8 +1,9 @@
-"""Spreadsheets in, a list of what came in, and one load or record out again."""
+"""Spreadsheets in, and out again: loads, what does not fit, households that registered twice."""
 
 from __future__ import annotations
 
 import datetime as dt
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,35 +11,43 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import ProgramFolder, command, print_table, show
-from planner.cli.options import say as tell
+from planner.cli.options import (
+    DryRun,
+    File,
+    Files,
+    Force,
+    ProgramFolder,
+    advise,
+    begun_table,
+    command,
+    print_table,
+    show,
+    tell,
+    wording_of,
+)
 from planner.errors import escaped
 from planner.messages import say, spoken
 
 if TYPE_CHECKING:
+    import polars as pl
+
+    from planner.duplicates import Merged
     from planner.intake import Proposal
     from planner.loading import LoadedFile
+    from planner.report.wording import Wording
 
+SHOWN_OF_A_CHECK = 20
 ROWS_REFUSED = 3
 SHOWN_IN_ALL = 20
 _COUNTS = ("rows_read", "new", "corrected", "unchanged", "repeated", "skipped", "refused")
 
 
 def load(
-    files: Annotated[
-        list[Path],
-        typer.Argument(metavar="FILES", help="usage.load.files"),
-    ],
+    files: Files,
     program: ProgramFolder = Path(),
     *,
-    accept: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="READING",
-            help="usage.load.accept",
-        ),
-    ] = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.load.dry_run")] = False,
+    accept: Annotated[list[str] | None, typer.Option(metavar="READING")] = None,
+    dry_run: DryRun = False,
 ) -> None:
     """Take files into the records and list every row that cannot be taken in.
 
@@ -62,12 +71,11 @@ def load(
         _print_file(loaded, kept=result.kept)
     copies = [loaded.copy_file for loaded in result.files if loaded.copy_file is not None]
     if not result.kept:
-        again = command("load", *files, program=program)
-        tell(f"{say('load.no_taken')}\n  {again}")
+        advise(say("load.no_taken"), "load", *files, program=program)
     elif copies:
-        tell(f"{say('load.fix_next')}\n  {command('load', *copies, program=program)}")
+        advise(say("load.fix_next"), "load", *copies, program=program)
     else:
-        tell(f"{say('load.next')}\n  {command('report', program=program)}")
+        advise(say("load.next"), "report", program=program)
     if any(not loaded.problems.is_empty() for loaded in result.files):
         raise typer.Exit(ROWS_REFUSED)
 
@@ -117,24 +125,21 @@ _ALWAYS_SHOWN = ("new", "refused")
 
 def _print_counts(loaded: LoadedFile) -> None:
     import polars as pl
-    from rich.table import Table
 
     counts = loaded.counts.filter(pl.col("rows_read") > 0)
     if counts.is_empty():
         show(say("load.no_rows"))
         return
     names = ["sheet", "table_name"] if (counts["sheet"] != "").any() else ["table_name"]
-    table = Table(box=None, pad_edge=True)
-    for name in names:
-        table.add_column(say(f"load.count.{name.removesuffix('_name')}"))
     # fates that no row met are left out, so that names and numbers need not be broken
     met = [
         name
         for name in _COUNTS[1:]
         if name in _ALWAYS_SHOWN or int(counts[f"{name}_count"].sum()) > 0
     ]
-    for name in (_COUNTS[0], *met):
-        table.add_column(say(f"load.count.{name}"), justify="right")
+    texts = [say(f"load.count.{name.removesuffix('_name')}") for name in names]
+    numbers = [say(f"load.count.{name}") for name in (_COUNTS[0], *met)]
+    table = begun_table(texts, numbers, pad_edge=True)
     columns = ["rows_read", *(f"{name}_count" for name in met)]
     decimal = spoken().decimal
     for row in counts.select(*names, *columns).iter_rows():
@@ -147,17 +152,15 @@ _LISTED = ("new_count", "corrected_count", "refused_count")
 
 def loads(program: ProgramFolder = Path()) -> None:
     """List every load: its file, its time, its rows, and whether it was taken back."""
-    from rich.table import Table
+    from planner.tables.readings import reading_notes
 
     listed = run.loads(program)
     if listed.is_empty():
         show(say("loads.none"))
         return
-    table = Table(box=None, pad_edge=True)
-    for name in ("load", "taken_in", "from"):
-        table.add_column(say(f"loads.{name}"))
-    for name in _LISTED:
-        table.add_column(say(f"load.count.{name.removesuffix('_count')}"), justify="right")
+    texts = [say(f"loads.{name}") for name in ("load", "taken_in", "from")]
+    numbers = [say(f"load.count.{name.removesuffix('_count')}") for name in _LISTED]
+    table = begun_table(texts, numbers, pad_edge=True)
     table.add_column(say("loads.taken_back"))
     for row in listed.iter_rows(named=True):
         counts = (spoken().decimal(row[name], "#,##0") for name in _LISTED)
@@ -165,24 +168,16 @@ def loads(program: ProgramFolder = Path()) -> None:
         loaded = spoken().moment(row["loaded_at"])
         table.add_row(row["load_id"], loaded, row["file"], *counts, undone)
     print_table(table)
-    _print_readings(program)
+    for note in reading_notes(run.readings(program)):
+        show(note)
     tell(say("loads.next"))
 
 
-def _print_readings(program: Path) -> None:
-    """Say which columns of which load were read as a person would."""
-    from planner.tables.readings import reading_notes
-
-    readings = run.readings(program)
-    for note in reading_notes(readings):
-        show(note)
-
-
 def undo(
-    load: Annotated[str, typer.Argument(metavar="LOAD", help="usage.undo.load")],
+    load: Annotated[str, typer.Argument(metavar="LOAD")],
     program: ProgramFolder = Path(),
     *,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.undo.dry_run")] = False,
+    dry_run: DryRun = False,
 ) -> None:
     """Take one load back: what it added goes, what it corrected returns."""
     undone = run.undo(program, load, dry_run=dry_run)
@@ -197,17 +192,99 @@ def undo(
 
 
 def withdraw(
-    table: Annotated[str, typer.Argument(metavar="TABLE", help="usage.withdraw.table")],
-    key: Annotated[
-        list[str],
-        typer.Argument(metavar="KEY...", help="usage.withdraw.key"),
-    ],
+    table: Annotated[str, typer.Argument(metavar="TABLE")],
+    key: Annotated[list[str], typer.Argument(metavar="KEY...")],
     program: ProgramFolder = Path(),
     *,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.withdraw.dry_run")] = False,
+    dry_run: DryRun = False,
 ) -> None:
     """Withdraw one record; it is kept in the history and can be brought back."""
     load_id = run.withdraw(program, table, key, dry_run=dry_run)
     standing = say("withdraw.may_go") if dry_run else say("withdraw.done", load=load_id)
     show(say("load.file", file=f"{table} {' '.join(key)}", standing=standing))
     tell(say("undo.dry_run") if dry_run else say("withdraw.next", load=load_id))
+
+
+def check(program: ProgramFolder = Path()) -> None:
+    """Check the records against each other and list what does not fit, the worst first."""
+    from planner.checks import SEVERITIES, count_checks
+
+    findings, path = run.check(program)
+    if findings.is_empty():
+        show(say("check.none"))
+        return
+    counted, wording = count_checks(findings), wording_of(program)
+    for severity in SEVERITIES:
+        of_severity = counted.filter(severity=severity)
+        if of_severity.height:
+            heading = say(f"check.heading.{severity}")
+            show(f"\n{heading} ({spoken().decimal(int(of_severity['rows_count'].sum()), '#,##0')})")
+        for row in of_severity.iter_rows(named=True):
+            of_check = findings.filter(check_name=row["check_name"], severity=severity)
+            _print_check(row, of_check, wording)
+    show(f"\n{say('check.all_in', path=str(path))}")
+    tell(say("check.next"))
+
+
+def _print_check(check: dict[str, object], rows: pl.DataFrame, wording: Wording) -> None:
+    show(f"\n  {spoken().decimal(rows.height, '#,##0')} × {check['title']}")
+    show(f"  {check['advice']}")
+    shown = rows.select("table_name", "record_key", "found").head(SHOWN_OF_A_CHECK)
+    for table, key, found in shown.iter_rows():
+        told = {"label": f"{table} {key}", "value": _as_the_country_writes(found, wording)}
+        show(f"    {say('number.labelled', **told)}")
+    if rows.height > SHOWN_OF_A_CHECK:
+        show(f"    {say('console.more', count=rows.height - SHOWN_OF_A_CHECK)}")
+
+
+def _as_the_country_writes(found: str, wording: Wording) -> str:
+    """Write the dates and the amounts of a finding, which files hold in the standard's form."""
+    dated = re.sub(r"\b\d{4}-\d\d-\d\d\b", lambda day: _day(day[0], wording), found)
+    amounts = rf"\b{wording.currency} (\d+(?:\.\d+)?)"
+    return re.sub(amounts, lambda amount: wording.money(float(amount[1]), 2), dated)
+
+
+def _day(text: str, wording: Wording) -> str:
+    return wording.day(dt.date.fromisoformat(text))
+
+
+def duplicates(
+    program: ProgramFolder = Path(),
+    *,
+    decided: File = None,
+    dry_run: DryRun = False,
+    force: Force = False,
+) -> None:
+    """List registrations likely to be one household, for you to decide and to merge."""
+    if decided is not None:
+        merged = run.merge_duplicates(program, decided, dry_run=dry_run)
+        _print_merged(merged, program, is_dry=dry_run)
+        return
+    pairs, path = run.find_duplicates(program, force=force)
+    if pairs.is_empty():
+        show(say("duplicates.none"))
+        return
+    show(say("duplicates.pairs", pairs.height))
+    from planner.duplicates.sheet import MOST_PAIRS
+
+    if pairs.height > MOST_PAIRS:
+        show(say("duplicates.likeliest", count=MOST_PAIRS))
+    show(say("duplicates.where", path=str(path)))
+    then = command("duplicates", "--decided", path, program=program)
+    tell(say("duplicates.next", then=then))
+
+
+def _print_merged(merged: Merged, program: Path, *, is_dry: bool) -> None:
+    if merged.load_id is None:
+        show(say("duplicates.nothing_new"))
+        return
+    merged_key = "duplicates.would_merge" if is_dry else "duplicates.merged"
+    show(say(merged_key, merged.households_count))
+    for table, count in merged.moved:
+        show(say("duplicates.moved", count, table=table))
+    for table, count in merged.kept_in_history:
+        show(say("duplicates.kept", count, table=table))
+    show(say("duplicates.apart", merged.different_count))
+    if not is_dry:
+        undo = command("undo", merged.load_id, program=program)
+        tell(say("duplicates.take_back", command=undo))

@@ -13,7 +13,6 @@ from scipy.sparse.csgraph import connected_components
 from planner.errors import IntakeError
 from planner.messages import say
 from planner.store import read_query, record_key
-from planner.store.connection import change, offer
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
@@ -75,12 +74,10 @@ def merge_decided(
     different = decided.filter(decision="different")
     _check_consistent(different, into)
     load_id = writer.begin_load(file, sha256)
-    offer(store.program, different)
-    change(store.program, read_query("record_decisions").text, {"load_id": load_id})
+    writer.note(load_id, read_query("record_decisions"), different)
     if into.is_empty():
         return Merged(load_id, 0, different.height)
-    offer(store.program, into)
-    change(store.program, read_query("record_merges").text, {"load_id": load_id})
+    writer.note(load_id, read_query("record_merges"), into)
     moves = [
         (table, *_move(store, writer, load_id, table, into))
         for table in TABLES

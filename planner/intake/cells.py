@@ -1,18 +1,155 @@
-"""Cells of text read as numbers, dates, yes or no, codes: whole columns at a time."""
+"""Cells of text as a country writes them: numbers, dates, yes or no, codes; by whole columns."""
 
 from __future__ import annotations
 
+import csv
+import datetime as dt
 import re
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 
+import babel
 import dataframely as dy
 import polars as pl
+from babel.dates import get_date_format, get_month_names
+from babel.numbers import get_decimal_symbol, get_group_symbol
 
 from planner.intake.sheets import ERROR_TEXT
+from planner.intake.vocabulary import unaccented
 from planner.tables import TABLES, codes, references
 
-if TYPE_CHECKING:
-    from planner.intake.country import Country
+
+@cache
+def _plain_words() -> dict[tuple[str, str], tuple[str, ...]]:
+    found: dict[tuple[str, str], tuple[str, ...]] = {}
+    with Path(__file__).with_name("plain_words.csv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            place = (row["kind"], row["language"])
+            found[place] = (*found.get(place, ()), row["word"])
+    return found
+
+
+def plain_words(kind: str, language: str = "") -> tuple[str, ...]:
+    """List the words of a kind: yes and no by language; those of totals, counts and the like.
+
+    Examples
+    --------
+    >>> plain_words("yes", "fr")
+    ('oui', 'o', 'vrai')
+    """
+    return _plain_words().get((kind, language), ())
+
+
+LONG_NAME = 5
+"""Letters of a month's name beyond which its first four and five are read too."""
+
+_SPACES = " \u00a0\u202f'’"
+
+
+@dataclass(frozen=True)
+class Country:
+    """Signs and words of one country.
+
+    Attributes
+    ----------
+    decimal, group
+        Sign before the fraction; sign between thousands.
+    date_order
+        Order of day, month and year in short dates: "dmy", "mdy" or "ymd".
+    date_sign
+        Sign between them.
+    yes, no
+        Words read as true and as false, in lower case.
+    months
+        Names of months and their short forms in the country's language and in English,
+        in lower case without accents and points; each with its number in two digits.
+    """
+
+    decimal: str
+    group: str
+    date_order: str
+    date_sign: str
+    yes: tuple[str, ...]
+    no: tuple[str, ...]
+    months: dict[str, str]
+
+    @property
+    def groups(self) -> str:
+        """Signs that may stand between thousands."""
+        others = "".join(sign for sign in self.group if sign not in _SPACES)
+        return others + _SPACES
+
+    @property
+    def date_example(self) -> str:
+        """Write 4 March 2025 as the country does."""
+        return self.date_text(dt.date(2025, 3, 4))
+
+    def date_text(self, day: dt.date) -> str:
+        """Write a day as the country does."""
+        parts = {"d": f"{day.day:02d}", "m": f"{day.month:02d}", "y": f"{day.year:04d}"}
+        return self.date_sign.join(parts[part] for part in self.date_order)
+
+    def written(self, number: float) -> str:
+        """Write a number with the country's decimal sign and none between thousands."""
+        text = f"{number:.6f}".rstrip("0").rstrip(".")
+        return text.replace(".", self.decimal)
+
+    def grouped(self, number: float) -> str:
+        """Write a limit with the country's sign between thousands."""
+        text = f"{number:,.10g}"
+        return text.replace(",", "\0").replace(".", self.decimal).replace("\0", self.group)
+
+
+def country(locale: str) -> Country:
+    """Read a country's signs and words.
+
+    Parameters
+    ----------
+    locale
+        Language and country, as ``en_AU``.
+
+    References
+    ----------
+    Unicode Common Locale Data Repository, through the babel package.
+
+    Examples
+    --------
+    >>> country("de_DE").decimal, country("en_US").date_order
+    (',', 'mdy')
+    """
+    locale_read = babel.Locale.parse(locale)
+    pattern = get_date_format("short", locale=locale_read).pattern
+    order = "".join(dict.fromkeys(re.sub(r"[^dMy]", "", pattern))).lower()
+    signs = re.findall(r"[-/.]", pattern)
+    return Country(
+        decimal=get_decimal_symbol(locale_read),
+        group=get_group_symbol(locale_read),
+        date_order=order if order in ("dmy", "mdy") else "ymd",
+        date_sign=signs[0] if signs and order in ("dmy", "mdy") else "-",
+        yes=_yes_or_no("yes", locale_read.language),
+        no=_yes_or_no("no", locale_read.language),
+        months={**_months("en"), **_months(locale_read.language)},
+    )
+
+
+def _yes_or_no(kind: str, language: str) -> tuple[str, ...]:
+    """List the words of a language and of English, which hold everywhere."""
+    own = plain_words(kind, language) if language != "en" else ()
+    return (*plain_words(kind, "en"), *own)
+
+
+def _months(language: str) -> dict[str, str]:
+    names = {}
+    for context in ("format", "stand-alone"):
+        for width in ("wide", "abbreviated"):
+            for number, name in get_month_names(width, context, language).items():
+                names[unaccented(name.lower()).strip(". ")] = f"{number:02d}"
+    # "sept" beside "sep", and Quebec's "juill" beside "juil", as people cut the longer names
+    long = {name: number for name, number in names.items() if len(name) > LONG_NAME}
+    more = {name[:cut]: number for name, number in long.items() for cut in (4, LONG_NAME)}
+    return {**more, **names}
+
 
 MOVED = "#MOVED"
 """Before the cells of a row whose cells have moved to the right."""

@@ -21,7 +21,7 @@ from planner.units import G_PER_KG, PER_CENT
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from planner.intake.country import Country
+    from planner.intake.cells import Country
     from planner.intake.rows import Context, Rows
 
 SHOWN_EXAMPLES = 3
@@ -71,12 +71,8 @@ def with_values(rows: Rows, column: str, cells: pl.DataFrame, context: Context) 
 
     Parameters
     ----------
-    rows, column
-        Rows of a sheet, and the column.
     cells
         ``row_number``, ``found``, ``value`` of the column's type and ``kind``.
-    context
-        Tells what is confirmed, and how numbers are written.
     """
     name = pl.when(pl.col("kind") == NEAR_NAME).then("found").otherwise("kind")
     cells = cells.with_columns(pl.format(f"{rows.table}.{column}.{{}}", name).alias("confirm"))
@@ -157,8 +153,6 @@ def with_names(
 
     Parameters
     ----------
-    rows
-        Rows of one sheet.
     taken
         For each table before this one, the checked sheets of the same command.
     known

@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 from rapidfuzz import fuzz, process
 
-from planner.intake.cells import parsed
+from planner.intake.cells import parsed, plain_words
 from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
 from planner.intake.passed_over import is_total
 from planner.intake.readings import read_again
@@ -47,13 +47,6 @@ MARGIN = 0.1
 _SAMPLED_TEXTS = 60
 _SHOWN_EXAMPLES, _REFINED = 3, 4
 _SHIPPED = Path(__file__).with_name("heading_words.csv")
-_LITTLE_WORDS = frozenset(
-    [
-        *("of", "the", "a", "an", "in", "on", "no", "num", "nr", "n", "nb"),
-        *("de", "du", "des", "d", "la", "le", "les", "l", "au", "aux", "et", "en"),
-        *("del", "el", "los", "las", "y", "der", "die", "das", "und", "im", "am"),
-    ]
-)
 _WORTH_READING = 0.3
 _NEEDED_FIRST = 0.02
 _SAME_NAME = 0.95
@@ -128,8 +121,6 @@ def guess_sheet(
 
     Parameters
     ----------
-    context
-        Country and words of the program.
     known
         For each table whose keys are known, those of `words.keys_by_fold`.
     """
@@ -198,7 +189,7 @@ def _plain(heading: str) -> str:
     ('personnes', 'poids', 'foyer')
     """
     words = re.findall(r"[^\W_]+", unaccented(heading).lower())
-    telling = [word for word in words if word not in UNITS and word not in _LITTLE_WORDS]
+    telling = [word for word in words if word not in UNITS and word not in plain_words("little")]
     return " ".join(telling or words)
 
 

@@ -40,8 +40,6 @@ def check_links(
 
     Parameters
     ----------
-    rows
-        Rows of one sheet.
     taken
         For each table before this one, the checked sheets of the same command.
     """

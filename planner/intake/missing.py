@@ -35,8 +35,6 @@ def missing_records(
         Sheets with their table and columns settled.
     known
         For each table, its keys as `words.keys_by_fold` gives them, those of the sheets with them.
-    context
-        Country and words of the program.
 
     Returns
     -------

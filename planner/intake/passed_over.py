@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import IntakeError
-from planner.intake.country import TOTAL_WORDS
+from planner.intake.cells import plain_words
 from planner.intake.headings import find_headings
 from planner.intake.sheets import GUIDING_SHEETS, Sheet, read_sheets
 from planner.intake.vocabulary import Vocabulary
@@ -30,7 +30,7 @@ FILLED_IN_LATER = {"calls": "call_outcome"}
 is work to do and no record."""
 
 _LISTED_ROWS = 5
-_TOTAL = rf"^(?:{'|'.join(TOTAL_WORDS)})(?:\s+(?:\p{{L}}|\d|[/-])+){{0,3}}\s*:?$"
+_TOTAL = rf"^(?:{'|'.join(plain_words('total'))})(?:\s+(?:\p{{L}}|\d|[/-])+){{0,3}}\s*:?$"
 _NOTE_SIGNS = r"\s|^\*|:$"
 
 
@@ -115,8 +115,6 @@ def keep_filled_workbook(path: Path, day: dt.date | None) -> Path | None:
 
     Parameters
     ----------
-    path
-        Workbook that is about to be written again.
     day
         Day that its new name carries, as ``intake-before-2026-07-01.xlsx``.
 

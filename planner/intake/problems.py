@@ -58,8 +58,6 @@ def problems(
         ``table_name``, ``file`` and ``sheet``.
     rows
         ``row_number``, ``record_key`` and ``value``; a value of contacts is blanked.
-    column
-        Column of the table.
     reason, expected
         Few words for the reason, in English as it is stored; what to write instead, in the
         officer's language.
@@ -127,13 +125,7 @@ class Faults:
 
 
 def faults(problems: pl.DataFrame) -> Faults:
-    """Group problems into faults: causes apart from rows that wait, equal ones once.
-
-    Parameters
-    ----------
-    problems
-        Frame of intake.problems.
-    """
+    """Group problems into faults: causes apart from rows that wait, equal ones once."""
     problems = worded(problems)
     row = ["table_name", "sheet", "row_number"]
     waits = pl.col("reason").str.starts_with(
@@ -218,13 +210,7 @@ def worded(problems: pl.DataFrame) -> pl.DataFrame:
 
 
 def write_refused(path: Path, problems: pl.DataFrame) -> None:
-    """Write every problem to a CSV file that a spreadsheet opens right and cannot run.
-
-    Parameters
-    ----------
-    problems
-        Frame of intake.problems.
-    """
+    """Write every problem to a CSV file that a spreadsheet opens right and cannot run."""
     names = ("file", "sheet", "row_number", "column_name", "value", "reason", "expected")
     shown = worded(problems).with_columns(reason="told").select(names)
     shown = shown.rename({name: say(f"list.{name}") for name in names})

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import IntakeError
+from planner.intake.cells import country
 from planner.intake.confirming import with_names, with_readings
 from planner.intake.contracts import SHIFTED, check_contract, settle_repeats, with_unread
 from planner.intake.control import control_totals
-from planner.intake.country import country
 from planner.intake.headings import find_headings
 from planner.intake.links import check_links
 from planner.intake.problems import no_problems

@@ -15,12 +15,13 @@ import dataframely as dy
 import polars as pl
 from babel.numbers import get_currency_name, get_currency_symbol
 
+from planner.intake.cells import plain_words
 from planner.intake.vocabulary import SHARE_UNITS, UNITS, folded_text
 from planner.messages import say
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
-    from planner.intake.country import Country
+    from planner.intake.cells import Country
     from planner.intake.vocabulary import Unit
 
 SCHEMA = {
@@ -36,18 +37,6 @@ _TICKS = {"✓": True, "✔": True, "☑": True, "√": True, "✅": True, "☐"
 _CROSSES = ("✗", "✘", "☒", "❌")
 _FIRST_SERIAL, _LAST_SERIAL = 36_526, 73_050
 """Serial numbers of 1 January 2000 and 31 December 2099."""
-
-_COUNT_WORDS = (
-    *("people", "person", "persons", "pers", "personnes", "personne", "personas", "persona"),
-    *("personen", "bins", "bin", "pcs", "pc", "st", "stk", "unités", "unidades", "uds"),
-    *("places", "plazas", "plätze", "jours", "días", "days", "tage"),
-)
-_NO_CHARGE = (
-    *("free", "waived", "nocharge", "nil", "exempt", "none", "nothing", "foc"),
-    *("gratuit", "gratuite", "offert", "exonere", "exoneree", "rien", "neant"),
-    *("gratis", "gratuito", "exento", "exenta", "nada", "kostenlos", "frei", "befreit"),
-)
-"""Folded words under a heading of money that say that nothing was paid."""
 
 _WHOLE = (
     r"^(?P<s1>[+-]?)\s*(?P<before>[^\d\s.,+()-]{1,12})?\s*(?P<s2>[+-]?)\s*"
@@ -106,8 +95,6 @@ def read_again(
     ----------
     texts
         Different texts of a column that could not be read.
-    table, column
-        Column of planner.tables.
     country, currency
         How numbers and dates are written; three letters after ISO 4217.
     unit
@@ -166,7 +153,7 @@ def _numbers(
     has_one_sign = signs.str.len_chars() + pl.col("is_bracketed").cast(pl.UInt32) <= 1
     value: pl.Expr = pl.when(is_one & has_one_sign & number.is_finite()).then(number)
     is_free = pl.lit(value=(declared.metadata or {})["unit"] == "currency") & (
-        folded_text(pl.col("found")).is_in(_NO_CHARGE)
+        folded_text(pl.col("found")).is_in(plain_words("no_charge"))
     )
     value = pl.when(is_free).then(0.0).otherwise(value)
     if isinstance(declared, dy.Int64):
@@ -214,7 +201,7 @@ def _factors(column_unit: str, currency: str) -> dict[str, float]:
     if column_unit == "currency":
         return dict.fromkeys(currency_words(currency), 1.0)
     if column_unit == "count":
-        return dict.fromkeys(_COUNT_WORDS, 1.0)
+        return dict.fromkeys(plain_words("count"), 1.0)
     return {
         word: unit.times / unit.divisor
         for word, unit in UNITS.items()

@@ -14,9 +14,8 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 
 from planner.cells import held_text, put_record
-from planner.intake.cells import MOVED, TWICE, UNCLEAR, parsed
+from planner.intake.cells import MOVED, TWICE, UNCLEAR, country, parsed
 from planner.intake.contracts import CONTRADICTION, SHIFTED
-from planner.intake.country import country
 from planner.intake.headings import REFUSAL_HEADING, refusal_headings
 from planner.intake.problems import worded, written_aside
 from planner.intake.template import number_format
@@ -30,7 +29,7 @@ if TYPE_CHECKING:
 
     from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
-    from planner.intake.country import Country
+    from planner.intake.cells import Country
     from planner.intake.rows import Rows
 
 COPIED_ROWS = 10_000

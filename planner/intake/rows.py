@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterable
 
-    from planner.intake.country import Country
+    from planner.intake.cells import Country
     from planner.intake.headings import Headings
     from planner.intake.readings import Proposal
     from planner.intake.sheets import Sheet

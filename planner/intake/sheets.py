@@ -17,8 +17,7 @@ import polars as pl
 from planner.errors import IntakeError
 from planner.messages import say
 from planner.vetting.archive import COLUMNS_MOST, MIB, TEXT_BYTES_MOST
-from planner.vetting.child import missing_limits
-from planner.vetting.guard import guarded
+from planner.vetting.guard import guarded, missing_limits
 from planner.vetting.workbook import read_workbook
 
 if TYPE_CHECKING:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import io
 import math
 import re
+from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import babel
@@ -18,7 +21,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.pagebreak import Break
 
 from planner.cells import safe_text
-from planner.intake.country import YES_NO, country
+from planner.intake.cells import country, plain_words
 from planner.intake.passed_over import EXAMPLE_WORD
 from planner.intake.sheets import GUIDE_SHEETS, LISTS_SHEET
 from planner.intake.vocabulary import MODEL_COLUMN, words_for_codes
@@ -27,7 +30,6 @@ from planner.tables import FIRST_DATE, LAST_DATE, TABLES, codes, references
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
     import polars as pl
     from openpyxl.worksheet.worksheet import Worksheet
@@ -85,47 +87,12 @@ _EXAMPLE_DATE = dt.date(2025, 3, 4)
 PAGE_WIDTH = 140
 """Letters across one landscape page that can still be read when it is fitted."""
 
-EXAMPLES = {
-    "area_id": "NORTH",
-    "area_name": "example.area_name",
-    "household_id": "H0001",
-    "event_id": "E1",
-    "wave_id": "W1",
-    "follows_wave_id": "W1",
-    "handover_id": "B0001",
-    "booking_id": "K0001",
-    "slot": "09:30",
-    "drop_point_id": "P1",
-    "place_name": "example.place_name",
-    "full_name": "example.full_name",
-    "street_address": "example.street_address",
-    "postcode": "example.postcode",
-    "email": "name@example.org",
-    "phone": "example.phone",
-    "venue": "example.venue",
-    "serial": "S123456",
-    "stratum": "NORTH house",
-    "cluster_id": "C01",
-    "supplier_id": "S1",
-    "supplier_name": "example.supplier_name",
-    "postal_address": "example.postal_address",
-    "tax_number": "example.tax_number",
-    "payment_terms": "example.payment_terms",
-    "contract_reference": "example.contract_reference",
-    "currency": "example.currency",
-    "offer_id": "O1",
-    "item_id": "example.item_id",
-    "order_line_id": "2025-001-1",
-    "invoice_line_id": "INV-118-1",
-    "delivery_id": "D1",
-    "count_id": "C1",
-    "case_id": "P0001",
-    "replacement_handover_id": "B0002",
-    "cost_id": "L0001",
-    "site_id": "SCHOOL1",
-    "workshop_id": "WS1",
-}
-"""What the example row shows in columns of text; its first cell says that it is one."""
+
+@cache
+def _examples() -> dict[str, str]:
+    """Read what the example row shows in columns of text; its first cell says that it is one."""
+    with Path(__file__).with_name("examples.csv").open(encoding="utf-8", newline="") as file:
+        return {row["column"]: row["example"] for row in csv.DictReader(file)}
 
 
 def write_intake_workbook(
@@ -286,8 +253,10 @@ def number_format(declared: dy.Column, locale: str) -> str:
 def _choices(table: str, column: str, locale: str, models: list[str]) -> list[str]:
     declared = TABLES[table].columns()[column]
     if isinstance(declared, dy.Bool):
-        yes, no = YES_NO.get(babel.Locale.parse(locale).language, YES_NO["en"])
-        return [yes[0], no[0] if no[0] != "falso" else "no"]
+        language = babel.Locale.parse(locale).language
+        yes, no = ((plain_words(kind, language) or plain_words(kind, "en"))[0]
+                   for kind in ("yes", "no"))  # fmt: skip
+        return [yes, no if no != "falso" else "no"]
     if column == MODEL_COLUMN:
         return models
     words = words_for_codes(column, babel.Locale.parse(locale).language)
@@ -353,4 +322,4 @@ def _example(name: str, declared: dy.Column, choices: list[str]) -> object:
     if isinstance(declared, dy.Int64 | dy.Float64):
         return 1
     # a code is its own text in every language
-    return spoken().text(EXAMPLES.get(name, EXAMPLE_WORD))
+    return spoken().text(_examples().get(name, EXAMPLE_WORD))

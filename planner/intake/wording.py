@@ -24,7 +24,7 @@ from planner.units import PER_CENT
 from planner.vetting.workbook import NO_RESULT
 
 if TYPE_CHECKING:
-    from planner.intake.country import Country
+    from planner.intake.cells import Country
     from planner.messages import Messages
 
 KINDS = {
@@ -104,7 +104,7 @@ def expected(table: str, column: str, country: Country, currency: str) -> str:
 
     Examples
     --------
-    >>> from planner.intake.country import country
+    >>> from planner.intake.cells import country
     >>> expected("weighings", "fed_kg", country("en_AU"), "AUD")
     'a number of kg from 0 to 60'
     """

@@ -13,7 +13,7 @@ import polars as pl
 from planner.errors import OrderError
 from planner.messages import paper, say
 from planner.ordering.demand import Demand, Events
-from planner.program.sales_tax import SalesTax
+from planner.program.money import SalesTax
 from planner.store import open_store
 from planner.survey.attendance import attendance_law
 from planner.tables.purchases import BREAKS, ITEM_KINDS

@@ -12,9 +12,9 @@ from pydantic import Field, ValidationError, model_validator
 
 from planner.errors import ProgramError
 from planner.messages import FIRST_LANGUAGE, languages, say, write_papers_in
-from planner.program.block import Block
 from planner.program.council import (
     AreaMap,
+    Block,
     Council,
     FirstAnswers,
     HouseholdHelp,

@@ -1,4 +1,4 @@
-"""Blocks of program.toml on the council: who it is, its map, and whom a household calls."""
+"""Blocks of program.toml on the council, and what every block shares: strict kinds of values."""
 
 from __future__ import annotations
 
@@ -7,10 +7,19 @@ from typing import Annotated
 
 import babel
 from babel.numbers import is_currency
-from pydantic import Field, field_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from planner.messages import FIRST_LANGUAGE, languages, say
-from planner.program.block import Block, Text
+
+Share = Annotated[float, Field(ge=0.0, le=1.0)]
+Money = Annotated[float, Field(ge=0.0)]
+Text = Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class Block(BaseModel):
+    """A block of keys: none unknown, each of its own type, nothing changed once read."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
 class Council(Block):
@@ -103,8 +112,6 @@ class FirstAnswers:
 
     Parameters
     ----------
-    name
-        Of the council.
     country_locale
         Language and country, as "fr_FR".
     currency

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from pydantic import Field, model_validator
 
 from planner.messages import say
-from planner.program.block import Block, Money, Share, Text
+from planner.program.council import Block, Money, Share, Text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -20,13 +20,6 @@ _YEAR_LABEL = re.compile(r"(?P<start>\d{4})(?:-(?P<end>\d{2}))?")
 
 def year_label(start_year: int, first_month: int) -> str:
     """Write a reporting year as councils do.
-
-    Parameters
-    ----------
-    start_year
-        Calendar year in which it begins.
-    first_month
-        Month in which it begins, 1 to 12.
 
     Examples
     --------

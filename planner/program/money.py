@@ -1,18 +1,23 @@
-"""Blocks of program.toml on money: prices to come, unpaid work, other ways to spend, grants."""
+"""Blocks of program.toml on money: prices to come, unpaid work, other ways, grants; sales tax."""
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
-from functools import reduce
+from dataclasses import dataclass
+from functools import cache, reduce
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from planner.messages import say, spoken
-from planner.program.block import Block, Money, Text
+from planner.messages import paper, say, spoken
+from planner.program.council import Block, Money, Text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from planner.program import Program
 
 Rise = Annotated[float, Field(ge=-0.2, le=0.5)]
 Rate = Annotated[float, Field(ge=0.0, le=0.3)]
@@ -181,3 +186,82 @@ def paid_twice(funders: Sequence[Funder]) -> str:
                 filled = {"names": named, "total": share(total), "where": where, "day": str(day)}
                 return say("setting.paid_twice", **filled)
     return ""
+
+
+@cache
+def _standard_rates() -> dict[str, tuple[str, float, str]]:
+    """Read the name of the tax, its standard rate and the name of its number, by country.
+
+    A name that a country writes in more than one language is a key of the message files. Rates
+    of 2025, from memory of the tax offices' own tables; `purchasing.tax` takes their place.
+    """
+    with Path(__file__).with_name("sales_tax.csv").open(encoding="utf-8", newline="") as file:
+        return {
+            row["country"]: (row["tax"], float(row["standard_rate"]), row["number_name"])
+            for row in csv.DictReader(file)
+        }
+
+
+NO_TAX = ("tax.sales", 0.0, "tax.number")
+
+
+@dataclass(frozen=True)
+class SalesTax:
+    """Tax on what a council buys.
+
+    Parameters
+    ----------
+    name, number_name
+        What the tax, and a business's number for it, are called.
+    share
+        Tax over price without tax.
+    free_of_tax
+        Kinds of goods that bear none.
+    is_named
+        Whether program.toml names it, rather than the table of standard rates.
+    is_included
+        Whether prices hold the tax already.
+    """
+
+    name: str
+    share: float
+    number_name: str
+    free_of_tax: tuple[str, ...] = ()
+    is_named: bool = False
+    is_included: bool = False
+
+    @classmethod
+    def of(cls, program: Program) -> SalesTax:
+        """Find the tax that a program's council pays."""
+        from babel import Locale
+
+        territory = Locale.parse(program.council.country_locale).territory
+        name, share, number_name = _standard_rates().get(str(territory), NO_TAX)
+        # the text of what is no key is itself
+        name, number_name = paper().text(name), paper().text(number_name)
+        own, includes = program.purchasing.tax, program.purchasing.prices_include_tax
+        if own is None:
+            return cls(name, share, number_name, is_included=includes)
+        return cls(own.name, own.share, number_name, own.free_of_tax, True, includes)
+
+    def rate(self, item_kind: str) -> float:
+        """Rate of a kind of goods, or of "freight"."""
+        return 0.0 if item_kind in self.free_of_tax else self.share
+
+    def amount(self, price: float, item_kind: str) -> float:
+        """Tax in or on a price, to the cent.
+
+        Examples
+        --------
+        >>> SalesTax("GST", 0.1, "ABN").amount(110.0, "bins")
+        11.0
+        >>> SalesTax("GST", 0.1, "ABN", is_included=True).amount(110.0, "bins")
+        10.0
+        """
+        rate = self.rate(item_kind)
+        return round(price * rate / (1.0 + rate) if self.is_included else price * rate, 2)
+
+    def without(self, price: float, item_kind: str) -> float:
+        """Price without tax, to the cent."""
+        included = self.amount(price, item_kind) if self.is_included else 0.0
+        return round(price - included, 2)

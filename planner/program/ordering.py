@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from planner.messages import say
-from planner.program.block import Block, Money, Share, Text
+from planner.program.council import Block, Money, Share, Text
 from planner.units import MONTHS_PER_YEAR
 
 Level = Annotated[float, Field(ge=0.5, lt=1.0)]

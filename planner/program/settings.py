@@ -113,8 +113,6 @@ def with_words(text: str, columns: Words, synonyms: Words, every_row: Words) -> 
 
     Parameters
     ----------
-    text
-        What program.toml holds.
     columns
         For each table, headings and the columns they stand for.
     synonyms

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from planner.messages import say
-from planner.program.block import Block, Money, Share, Text
+from planner.program.council import Block, Money, Share, Text
 
 Dwelling = Literal["house", "townhouse", "apartment"]
 Objective = Literal["most_tonnes", "least_cost", "most_net_emissions"]

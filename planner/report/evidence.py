@@ -160,7 +160,7 @@ def records_behind(
         _of_part(store, table, part).select(pl.lit(table).alias("table_name"), pl.all())
         for table in sorted(tables_behind(register, figure_id))
     ]
-    files = store.loads().select("load_id", "file", "sha256").unique()
+    files = store.query("loads").select("load_id", "file", "sha256").unique()
     found = pl.concat([pl.DataFrame(schema=SOURCES).drop("file", "sha256"), *frames])
     is_covered = pl.col("record_date").is_null() | (pl.col("record_date") < before_date)
     return found.filter(is_covered, pl.col("load_id").is_in(known)).join(
@@ -239,7 +239,7 @@ def control_totals(store: Store) -> pl.DataFrame:
     counts = [f"{part}_count" for part in parts]
     place = ("load_id", "sheet", "table_name")
     shown = ("load_id", "file", "sheet", "table_name", "rows_read", *counts)
-    found = store.loads().filter(pl.col("table_name").is_not_null()).select(shown)
+    found = store.query("loads").filter(pl.col("table_name").is_not_null()).select(shown)
     accounted = pl.sum_horizontal(counts)
     counted = found.with_columns(difference_count=pl.col("rows_read") - accounted)
     amounts = store.query("amounts_of_loads").drop("file")
@@ -248,7 +248,7 @@ def control_totals(store: Store) -> pl.DataFrame:
 
 def refused_rows(store: Store) -> pl.DataFrame:
     """List refused cells without what was typed, but for amounts, which are numbers."""
-    found = store.refusals().filter(pl.col("table_name") != "contacts")
+    found = store.query("refusals").filter(pl.col("table_name") != "contacts")
     is_amount = pl.col("column_name").is_in(["amount", "copayment"])
     return found.with_columns(
         amount=pl.when(is_amount).then(pl.col("value").cast(pl.Float64, strict=False))

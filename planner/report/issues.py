@@ -142,7 +142,7 @@ def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on:
     """Give an issue its number and the digests of what it rests on; its files come later."""
     issues = read_issues(folder)
     noted = store.query("listed_issues")["number"].to_list()
-    loads = store.loads().select("load_id", "sha256").unique(maintain_order=True)
+    loads = store.query("loads").select("load_id", "sha256").unique(maintain_order=True)
     return Issue(
         # a number that was given out is never used again, even where its folder is gone
         number=1 + max([*noted, *(one.number for one in issues)], default=0),

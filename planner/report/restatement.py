@@ -29,7 +29,7 @@ from planner.report.issues import (
 from planner.report.register import register_year
 from planner.report.year import count_ahead, count_year, estimate_year
 from planner.store import open_store
-from planner.store.rewinding import copied, keep_keys, keys_of, rewind
+from planner.store.undoing import copied, keep_keys, keys_of, rewind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -139,7 +139,7 @@ def estimated(folder: Path, program: Program, table: FactorTable, issue: Issue) 
     label = issue.reporting_year
     as_of = _as_of(program, issue)
     with open_store(folder, read_only=True) as store:
-        counts, loads = count_year(store, program, label, as_of), store.loads()
+        counts, loads = count_year(store, program, label, as_of), store.query("loads")
         ahead = count_ahead(store, program, label, counts)
     return register_year(estimate_year(program, label, counts, loads, table, ahead))
 

@@ -2,13 +2,17 @@
 
 from planner.store.backup_list import newest_backup
 from planner.store.erasing import Erased
+from planner.store.keeping import (
+    Restored,
+    back_up,
+    erase_households,
+    restore_backup,
+    retain_contacts,
+)
 from planner.store.keys import key_warning, make_key, protect_key, read_key, recovery_sheet
-from planner.store.leaving import back_up, erase_households, retain_contacts
 from planner.store.migrations import utc_now
-from planner.store.naming import record_key
 from planner.store.opening import Store, open_store
-from planner.store.queries import Query, read_query
-from planner.store.restoring import Restored, restore_backup
+from planner.store.queries import Query, read_query, record_key
 from planner.store.undoing import Undone, undo_load, withdraw_record
 from planner.store.writing import Writer, writing
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import BACKUP_FOLDER, BACKUP_LIST_FILE, RECEIPT_FOLDER, STORE_FILE
-from planner.store.files import NEW, write_whole
+from planner.store.files import NEW, fault_of, write_whole
 
 _NAMED = "planner-backup-*.zip"
 
@@ -105,5 +105,4 @@ def _read_list(folder: Path) -> tuple[Path, list[Path]]:
     except FileNotFoundError:
         return folder.absolute(), []
     except (OSError, ValueError, KeyError, TypeError):
-        message = say("saved.list_unread", path=str(path))
-        raise StoreError(message, path=str(path)) from None
+        raise fault_of(path, "saved.list_unread") from None

@@ -30,10 +30,9 @@ from planner.paths import (
 from planner.store.backup_list import clear_unfinished, remember_backup
 from planner.store.connection import connect, fetch, in_words
 from planner.store.contacts import MIGRATIONS as CONTACT_MIGRATIONS
-from planner.store.encryption import is_encrypted
-from planner.store.files import NEW, put_in_place
+from planner.store.files import NEW, fault_of, put_in_place
 from planner.store.issued import is_of_issue, issued_files
-from planner.store.keys import make_key, needed_key, read_key
+from planner.store.keys import key_of, make_key, read_key
 from planner.store.migrations import check_version
 from planner.store.queries import read_query
 from planner.store.sealing import Seal, check_whole, judge, seal_of
@@ -57,8 +56,6 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
 
     Parameters
     ----------
-    folder
-        Program folder.
     target
         Folder for the backup; `backups` in the program folder unless said.
     made_at
@@ -73,8 +70,7 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
     path = into / f"planner-backup-{made_at:%Y-%m-%d-%H%M%S}.zip"
     fresh = path.with_name(path.name + NEW)
     if path.exists():
-        message = say("saved.same_second", path=str(path))
-        raise StoreError(message, path=str(path))
+        raise fault_of(path, "saved.same_second")
     try:
         into.mkdir(parents=True, exist_ok=True)
         # listed before it is written: no backup, nor a part of one, is unknown to an erasure
@@ -83,8 +79,7 @@ def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Pat
         check_backup(fresh, folder)
         put_in_place(fresh, path)
     except OSError as error:
-        message = say("file.name_folder", path=str(path), why=str(error.strerror))
-        raise StoreError(message, path=str(path)) from None
+        raise fault_of(path, "file.name_folder", why=str(error.strerror)) from None
     finally:
         # on a full disk the list cannot be written either; the next command does it
         with contextlib.suppress(OSError):
@@ -97,12 +92,6 @@ def pack(folder: Path, path: Path, made_at: dt.datetime, key: Key | None) -> Non
 
     Parameters
     ----------
-    folder
-        Folder with the files.
-    path
-        File to write.
-    made_at
-        When the files were so, UTC.
     key
         Key that seals it; None leaves it without a seal.
 
@@ -155,8 +144,6 @@ def unpacked(path: Path, folder: Path, into: Path | None = None) -> Iterator[Pat
 
     Parameters
     ----------
-    path
-        Backup.
     folder
         Program folder, whose key opens it.
     into
@@ -215,13 +202,12 @@ def check_opens(stage: Path, folder: Path, named: Path) -> None:
         path = stage / name
         if not path.exists():
             continue
-        key = needed_key(folder, named) if is_encrypted(path) else None
+        key = key_of(folder, path, named)
         with connect(path, read_only=True, key=key, named=named) as connection:
             check_version(connection, migrations, named)
             marks.append(fetch(connection, read_query("read_identity").text).rows())
     if marks[1:] not in ([], marks[:1]):
-        message = say("saved.not_together", path=str(named))
-        raise StoreError(message, path=str(named))
+        raise fault_of(named, "saved.not_together")
 
 
 def time_of_backup(path: Path) -> dt.datetime:
@@ -271,8 +257,7 @@ def _small(archive: zipfile.ZipFile, name: str) -> bytes:
 @contextmanager
 def _readable(path: Path) -> Iterator[None]:
     if not path.is_file():
-        message = say("saved.no_file", path=str(path))
-        raise StoreError(message, path=str(path))
+        raise fault_of(path, "saved.no_file")
     try:
         yield
     except OSError as error:

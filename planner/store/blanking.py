@@ -1,21 +1,31 @@
-"""What every text column of a store may hold, and how details are taken out of each.
+"""Take personal details out of the records, and out of copies of officers' rows in the folder.
 
-`tests/unit/store/test_free_text.py` fails where a column of a new table is not named here.
+`text_columns.csv` says what every text column of a store may hold;
+`tests/unit/store/test_free_text.py` fails where a column of a new table is not named there.
 """
 
 from __future__ import annotations
 
+import csv
 import json
+import re
 from enum import Enum
+from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.errors import ARCHIVE_FAULTS
+from planner.paths import COPY_FOLDERS, OWNER_ONLY
 from planner.store.connection import change, fetch, offer
+from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.queries import read_query
+from planner.store.scanning import remaining
 
 if TYPE_CHECKING:
     import duckdb
+    from openpyxl.worksheet.worksheet import Worksheet
 
     from planner.store.matching import Details
 
@@ -29,122 +39,24 @@ class Holds(Enum):
     WORDS = "the planner's own words, which stay"
 
 
-D, N, K, W = Holds.DETAIL, Holds.NOTE, Holds.KEY, Holds.WORDS
+@cache
+def text_columns() -> dict[str, dict[str, Holds]]:
+    """Read, for each table of either file of the store, what its columns of text hold.
 
-COLUMNS: dict[str, dict[str, Holds]] = {
-    "areas": {"area_id": K, "area_name": N},
-    "households": {"household_id": K, "area_id": K},
-    "contacts": {
-        "household_id": K,
-        "full_name": D,
-        "street_address": D,
-        "postcode": D,
-        "email": D,
-        "phone": D,
-    },
-    "events": {"event_id": K, "area_id": K, "venue": N},
-    "handovers": {
-        "handover_id": K,
-        "household_id": K,
-        "event_id": K,
-        "model_id": K,
-        "serial": N,
-    },
-    "givebacks": {"handover_id": K},
-    "registrations": {"household_id": K, "model_id": N, "event_id": K, "drop_point_id": K},
-    "bookings": {
-        "booking_id": K,
-        "household_id": K,
-        "event_id": K,
-        "slot": K,
-        "model_id": N,
-    },
-    "drop_points": {"drop_point_id": K, "area_id": K, "place_name": N},
-    "waves": {"wave_id": K, "follows_wave_id": K},
-    "samples": {"wave_id": K, "household_id": K, "stratum": N, "cluster_id": K},
-    "answers": {"wave_id": K, "household_id": K},
-    "weighings": {"household_id": K},
-    "audits": {"audit_id": K, "area_id": K, "cluster_id": K},
-    "costs": {"cost_id": K},
-    "suppliers": {
-        "supplier_id": K,
-        "supplier_name": N,
-        "postal_address": N,
-        "tax_number": N,
-        "payment_terms": N,
-        "contract_reference": N,
-        "currency": K,
-    },
-    "offers": {"offer_id": K, "supplier_id": K, "item_id": K},
-    "orders": {"order_line_id": K, "supplier_id": K, "offer_id": K, "item_id": K},
-    "deliveries": {"delivery_id": K, "order_line_id": K},
-    "invoices": {"invoice_line_id": K, "supplier_id": K, "order_line_id": K},
-    "stock_counts": {"count_id": K, "item_id": K},
-    "calls": {"household_id": K},
-    "cases": {
-        "case_id": K,
-        "household_id": K,
-        "handover_id": K,
-        "replacement_handover_id": K,
-        "cost_id": K,
-    },
-    "sites": {"site_id": K, "area_id": K},
-    "site_bins": {"site_id": K, "model_id": K},
-    "site_weighings": {"site_id": K},
-    "workshops": {"workshop_id": K, "area_id": K},
-    "attendances": {"workshop_id": K, "household_id": K},
-}
-"""For each record table, what its columns of type text hold; closed lists are not among them."""
-
-KEPT_BY_THE_TOOL: dict[str, dict[str, Holds]] = {
-    "erasures": {"household_id": K, "reason": W},
-    "history": {
-        "table_name": W,
-        "record_key": K,
-        "record": N,
-        "load_id": K,
-        "replaced_by_load_id": K,
-    },
-    "household_decisions": {"load_id": K, "household_id_kept": K, "household_id_other": K},
-    "household_merges": {"load_id": K, "household_id": K, "household_id_kept": K},
-    "issued_reports": {"name": W, "manifest_sha256": K},
-    "load_amounts": {"load_id": K, "sheet": N, "table_name": W},
-    "load_counts": {"load_id": K, "sheet": N, "table_name": W},
-    "load_readings": {
-        "load_id": K,
-        "table_name": W,
-        "sheet": N,
-        "column_name": W,
-        "kind": W,
-        "examples": N,
-    },
-    "load_totals": {"load_id": K, "sheet": N, "table_name": W},
-    "loads": {"load_id": K, "file": N, "sha256": K},
-    "refusals": {
-        "load_id": K,
-        "table_name": W,
-        "record_key": K,
-        "file": N,
-        "sheet": N,
-        "column_name": W,
-        "value": N,
-        "reason": W,
-        "expected": W,
-        "resolved_by_load_id": K,
-    },
-    "schema_versions": {"file_name": W},
-    "store_identity": {"store_id": K},
-    "undone_loads": {"load_id": K},
-}
-"""The same of the tables that the store keeps beside the records, in either of its files."""
+    Closed lists are not among them.
+    """
+    found: dict[str, dict[str, Holds]] = {}
+    with Path(__file__).with_name("text_columns.csv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            found.setdefault(row["table"], {})[row["column"]] = Holds[row["holds"].upper()]
+    return found
 
 
 def notes() -> list[tuple[str, str]]:
     """List the columns that are searched when a household is erased, with their tables."""
-    tables = {**COLUMNS, **KEPT_BY_THE_TOOL}
     return [
         (table, name)
-        for table, columns in tables.items()
+        for table, columns in text_columns().items()
         for name, holds in columns.items()
         if holds is Holds.NOTE
     ]
@@ -171,8 +83,6 @@ def blank_records(
         Connection to the program's file, which may be of an older planner.
     households
         Their keys; in their own rows a part of a name is enough.
-    details
-        What is to be found.
     """
     there = fetch(program, read_query("text_columns").text)
     nullable = {(table, name): is_nullable for table, name, is_nullable in there.rows()}
@@ -240,8 +150,119 @@ def _cleaned(table: str, record: str, details: Details) -> str:
     fields = json.loads(record)
     is_own = str(fields.get(_HOUSEHOLD, "")).casefold() in details.households
     find = details.held_by_own if is_own else details.held
-    kept = {name for name, holds in COLUMNS.get(table, {}).items() if holds is Holds.KEY}
+    kept = {name for name, holds in text_columns().get(table, {}).items() if holds is Holds.KEY}
     for name, value in fields.items():
         if isinstance(value, str) and name not in kept and find(pl.Series([value])).item():
             fields[name] = None
     return json.dumps(fields, ensure_ascii=False, separators=(",", ":"))
+
+
+_HEADING_ROWS = 15
+_KEY_HEADS = ("householdid", "recordkey")
+_BOOKS = (".xlsx", ".xlsm")
+
+
+def _holding(details: Details, cells: pl.DataFrame) -> pl.Series:
+    """Mark the rows of texts of which a cell, or several together, hold a detail."""
+    texts = cells.select(pl.all().cast(pl.String))
+    keyed = [name for name in texts.columns if _is_of_keys(name, texts[name].str.to_lowercase())]
+    joined = texts.select(pl.concat_str(pl.all(), separator=" ", ignore_nulls=True))
+    marks = [
+        details.held(joined.to_series()),
+        *(details.is_whole(texts[name]) | details.held(texts[name]) for name in texts.columns),
+        *(
+            texts[name].str.strip_chars().str.to_lowercase().is_in(details.households)
+            for name in keyed
+        ),
+    ]
+    return pl.DataFrame([mark.alias(str(n)) for n, mark in enumerate(marks)]).select(
+        pl.any_horizontal(pl.all().fill_null(value=False)).alias("held")
+    )["held"]
+
+
+def _is_of_keys(name: str, cells: pl.Series) -> bool:
+    """Tell whether a column holds keys of households, by its heading in the first rows."""
+    heads = [name, *cells.head(_HEADING_ROWS).drop_nulls()]
+    return any(re.sub(r"\W|_", "", head).startswith(_KEY_HEADS) for head in heads)
+
+
+def copies(folder: Path) -> list[Path]:
+    """List the copies of officers' rows that the planner wrote into a program folder.
+
+    A link is none: a cleaned file would replace it, and the one to which it leads stay as it is.
+    """
+    own = [folder / name for name in COPY_FOLDERS if not (folder / name).is_symlink()]
+    found = [path for place in own for path in place.rglob("*")]
+    return sorted(path for path in found if path.is_file() and not path.is_symlink())
+
+
+def clean_copies(folder: Path, details: Details, *, keep: bool = True) -> list[Path]:
+    """Take rows with personal details out of every copy; list the copies that had some.
+
+    A copy that cannot be read row by row is deleted when it holds any.
+    """
+    changed = []
+    for path in copies(folder):
+        if path.suffix == ".csv":
+            had = _clean_text(path, details, keep=keep)
+        elif path.suffix in _BOOKS:
+            had = _clean_book(path, details, keep=keep)
+        else:
+            had = bool(remaining(folder, [path], details))
+            if had and keep:
+                path.unlink()
+        if had:
+            changed.append(path)
+    return changed
+
+
+def _clean_text(path: Path, details: Details, *, keep: bool) -> bool:
+    try:
+        rows = pl.read_csv(path, infer_schema=False, has_header=True, truncate_ragged_lines=True)
+    except pl.exceptions.PolarsError:
+        # what cannot be read row by row goes whole
+        if keep:
+            path.unlink()
+        return True
+    holds = _holding(details, rows)
+    if holds.any() and keep:
+        text = rows.filter(~holds).write_csv()
+        write_whole(path, text.encode("utf-8-sig"), mode=OWNER_ONLY)
+    return bool(holds.any())
+
+
+def _clean_book(path: Path, details: Details, *, keep: bool) -> bool:
+    import openpyxl  # for erasing alone: no other command on the records waits for it
+
+    try:
+        book = openpyxl.load_workbook(path, keep_vba=path.suffix == ".xlsm")
+    except ARCHIVE_FAULTS:
+        if keep:
+            path.unlink()
+        return True
+    had = [_clear_rows(sheet, details, keep=keep) for sheet in book.worksheets]
+    if any(had) and keep:
+        fresh = path.with_name(path.name + NEW)
+        book.save(fresh)
+        # a new file is open to whoever the machine lets read; these are their owner's alone
+        fresh.chmod(OWNER_ONLY)
+        put_in_place(fresh, path)
+    return any(had)
+
+
+def _clear_rows(sheet: Worksheet, details: Details, *, keep: bool) -> bool:
+    texts = [[_text(cell.value) for cell in row] for row in sheet.iter_rows()]
+    if not texts:
+        return False
+    holds = _holding(details, pl.DataFrame(texts, orient="row", infer_schema_length=None))
+    if keep:
+        for number in (holds.arg_true() + 1).to_list():
+            for cell in sheet[number]:
+                cell.value = None
+                cell.comment = None
+                cell.hyperlink = None
+    return bool(holds.any())
+
+
+def _text(value: object) -> str:
+    return "" if value is None else str(value)

@@ -9,16 +9,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.errors import StoreError
-from planner.messages import say
 from planner.paths import CONTACTS_FILE, STORE_FILE
-from planner.store.connection import change, connect, disk_errors, fetch
+from planner.store.connection import change, connect, disk_errors, fetch, is_encrypted
 from planner.store.drafts import Draft, rewrite, take_in_log
-from planner.store.encryption import is_encrypted
-from planner.store.keys import make_key, needed_key
+from planner.store.files import fault_of
+from planner.store.keys import key_of, make_key
 from planner.store.migrations import check_version, migrate, utc_now
-from planner.store.naming import parts
-from planner.store.queries import read_query
+from planner.store.queries import parts, read_query
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,21 +23,8 @@ if TYPE_CHECKING:
     import duckdb
     import polars as pl
 
-    from planner.store.keys import Key
 
 MIGRATIONS = "schema_contacts"
-
-
-def contacts_key(folder: Path) -> Key | None:
-    """Read the key of the contacts, where they are encrypted.
-
-    Raises
-    ------
-    StoreError
-        They are encrypted and there is no key.
-    """
-    path = folder / CONTACTS_FILE
-    return needed_key(folder, path) if path.exists() and is_encrypted(path) else None
 
 
 def encrypt_contacts_file(folder: Path) -> bool:
@@ -64,7 +48,7 @@ def open_contacts(folder: Path, store_id: str) -> duckdb.DuckDBPyConnection | No
     path = folder / CONTACTS_FILE
     if not path.exists():
         return None
-    connection = connect(path, read_only=True, key=contacts_key(folder))
+    connection = connect(path, read_only=True, key=key_of(folder, path))
     try:
         with disk_errors(path):
             check_version(connection, MIGRATIONS, path)
@@ -86,7 +70,7 @@ def draft_contacts(folder: Path, store_id: str, *, encrypt: bool = True) -> Draf
         The file cannot be opened, is newer, or belongs to another store.
     """
     path = folder / CONTACTS_FILE
-    draft = Draft(path, make_key(folder) if encrypt and not path.exists() else contacts_key(folder))
+    draft = Draft(path, make_key(folder) if encrypt and not path.exists() else key_of(folder, path))
     try:
         with disk_errors(path):
             if migrate(draft.connection, MIGRATIONS, path, utc_now()):
@@ -102,8 +86,7 @@ def _check_identity(connection: duckdb.DuckDBPyConnection, store_id: str, path: 
     marks = fetch(connection, read_query("read_identity").text)["store_id"].to_list()
     if marks == [store_id]:
         return
-    message = say("store.other_contacts", path=str(path), store=STORE_FILE)
-    raise StoreError(message, path=str(path))
+    raise fault_of(path, "store.other_contacts", store=STORE_FILE)
 
 
 def undo_unfinished(connection: duckdb.DuckDBPyConnection, known_load_ids: list[str]) -> int:

@@ -19,10 +19,16 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from planner.errors import StoreError
-from planner.messages import say
-from planner.store.connection import change, connect, fetch, in_words
-from planner.store.encryption import attach, load_extension, settings
-from planner.store.files import NEW, put_in_place
+from planner.store.connection import (
+    attach,
+    change,
+    connect,
+    fetch,
+    in_words,
+    load_extension,
+    settings,
+)
+from planner.store.files import NEW, fault_of, put_in_place
 from planner.store.queries import read_query
 
 if TYPE_CHECKING:
@@ -49,8 +55,6 @@ class Draft:
     ----------
     path
         Database file; where there is none, the draft begins empty.
-    key
-        Its key; None for an open file.
 
     Raises
     ------
@@ -146,8 +150,7 @@ def check_own(path: Path) -> None:
         It is a link.
     """
     if path.is_symlink():
-        message = say("store.link", path=str(path), target=str(path.resolve()))
-        raise StoreError(message, path=str(path))
+        raise fault_of(path, "store.link", target=str(path.resolve()))
 
 
 def remove_draft(path: Path) -> None:
@@ -210,8 +213,6 @@ def rewrite(path: Path, key: Key | None, new_key: Key | None) -> None:
 
     Parameters
     ----------
-    path
-        Database file.
     key, new_key
         Its key now and afterwards; None for an open file.
 
@@ -256,8 +257,7 @@ def _copy(path: Path, fresh: Path, key: Key | None, new_key: Key | None) -> None
         for alias in ("fresh", "store"):
             connection.execute(read_query("detach_file").fill(alias=alias))
     if old != new or log_of(fresh).exists():
-        message = say("store.not_copied", path=str(path))
-        raise StoreError(message, path=str(path))
+        raise fault_of(path, "store.not_copied")
 
 
 def _counts(connection: duckdb.DuckDBPyConnection, alias: str) -> dict[str, int]:

@@ -19,13 +19,11 @@ from planner.messages import say
 from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, REPLACED_FOLDERS, STORE_FILE
 from planner.store.backup_list import backups_of_original, known_backups
 from planner.store.backups import pack, seal_on, time_of_backup, unpacked
-from planner.store.blanking import blank_records
+from planner.store.blanking import blank_records, clean_copies
 from planner.store.connection import change, connect, fetch, offer
-from planner.store.copies import clean_copies
 from planner.store.drafts import drafted, rewrite
-from planner.store.encryption import is_encrypted
 from planner.store.files import NEW, put_in_place, write_whole
-from planner.store.keys import needed_key, read_key
+from planner.store.keys import key_of, read_key
 from planner.store.matching import Details
 from planner.store.queries import read_query
 from planner.store.scanning import Remains, remaining, searched
@@ -36,7 +34,6 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from planner.store.keys import Key
 
 _TEXTS = ("full_name", "street_address", "email", "phone")
 """Columns whose contents are looked for, in whatever spelling."""
@@ -84,19 +81,7 @@ class Erased:
 def ask_erasure(
     program: duckdb.DuckDBPyConnection, households: pl.DataFrame, reason: str, asked_at: dt.datetime
 ) -> None:
-    """Note that the details of households are to be erased: with that it has happened.
-
-    Parameters
-    ----------
-    program
-        Connection to the program's file.
-    households
-        Frame with household_id.
-    reason
-        Why, for the receipt.
-    asked_at
-        Time, UTC.
-    """
+    """Note that the details of households are to be erased: with that it has happened."""
     offer(program, households.select("household_id").unique())
     change(program, read_query("ask_erasure").text, {"reason": reason, "asked_at": asked_at})
 
@@ -172,7 +157,7 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
         message = say("erasing.goes_on", path=named, why=str(error.strerror))
         raise StoreError(message, path=str(folder)) from None
     path = folder / STORE_FILE
-    with drafted(path, _key(folder, path)) as program:
+    with drafted(path, key_of(folder, path)) as program:
         given = {"households": households, "finished_at": finished_at}
         change(program, read_query("finish_erasures").text, given)
     return replace(survey, receipt=receipt)
@@ -208,7 +193,7 @@ def _read_details(stage: Path, folder: Path, households: list[str]) -> pl.DataFr
     path = stage / CONTACTS_FILE
     if not path.exists():
         return _nothing()
-    with connect(path, read_only=True, key=_key(folder, path)) as contacts:
+    with connect(path, read_only=True, key=key_of(folder, path)) as contacts:
         return fetch(contacts, read_query("contact_details").text, {"households": households})
 
 
@@ -217,10 +202,6 @@ def _details(households: list[str], held: list[_Held]) -> Details:
     texts = pl.concat([found[name] for name in _TEXTS[:-1]]).drop_nulls().unique().sort()
     numbers = found["phone"].drop_nulls().unique().sort()
     return Details(texts.to_list(), numbers.to_list(), households)
-
-
-def _key(folder: Path, path: Path) -> Key | None:
-    return needed_key(folder, path) if is_encrypted(path) else None
 
 
 def _scrub_backup(folder: Path, path: Path, households: list[str], details: Details) -> None:
@@ -236,7 +217,7 @@ def _scrub_backup(folder: Path, path: Path, households: list[str], details: Deta
 def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -> None:
     """Take details out of the two files in a folder and write both again."""
     path = stage / STORE_FILE
-    key = _key(folder, path)
+    key = key_of(folder, path)
     with drafted(path, key) as program:
         blank_records(program, households, details)
     # pages that hold what was blanked are left behind, be it by a command that was killed
@@ -244,7 +225,7 @@ def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -
     path = stage / CONTACTS_FILE
     if not path.exists():
         return
-    key = _key(folder, path)
+    key = key_of(folder, path)
     given = {"households": households}
     with drafted(path, key) as contacts:
         contacts.begin()

@@ -1,18 +1,26 @@
-"""Files written whole or not at all, and to the disk before they count."""
+"""Files written whole or not at all; one command at a time writes in a program folder.
+
+A file is on the disk before it counts; the next command is told which one holds the folder.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import os
 import sys
+from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.errors import ProgramError, StoreError
 from planner.messages import say
-from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY
+from planner.paths import FOLDER_OF_ITS_OWNER, LOCK_FILE, OWNER_ONLY
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
+    from typing import BinaryIO
 
 _FULL_FLUSH = 51
 """F_FULLFSYNC in Apple's fcntl.h; from memory."""
@@ -41,6 +49,26 @@ def write_whole(path: Path, content: bytes, *, mode: int = 0o644) -> None:
         raise
 
 
+def fault_of(path: Path, key: str, **filled: str | int) -> StoreError:
+    """Make the error of a file or folder from its words, which name it."""
+    return StoreError(say(key, path=str(path), **filled), path=str(path))
+
+
+@contextmanager
+def disk_faults(path: Path, key: str) -> Iterator[None]:
+    """Say in the officer's words why the disk lets nothing be written.
+
+    Raises
+    ------
+    StoreError
+        Reading or writing in the block failed.
+    """
+    try:
+        yield
+    except OSError as error:
+        raise fault_of(path, key, why=str(error.strerror)) from error
+
+
 def write_owned(path: Path, content: bytes, *, mode: int = OWNER_ONLY) -> None:
     """Write a file whole; a folder that is made for it is its owner's alone.
 
@@ -49,12 +77,9 @@ def write_owned(path: Path, content: bytes, *, mode: int = OWNER_ONLY) -> None:
     StoreError
         It cannot be written; nothing has changed.
     """
-    try:
+    with disk_faults(path, "file.close"):
         path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
         write_whole(path, content, mode=mode)
-    except OSError as error:
-        message = say("file.close", path=str(path), why=str(error.strerror))
-        raise StoreError(message, path=str(path)) from error
 
 
 def check_free(path: Path, noted: str, *, forced: bool) -> None:
@@ -62,12 +87,8 @@ def check_free(path: Path, noted: str, *, forced: bool) -> None:
 
     Parameters
     ----------
-    path
-        The list.
     noted
         What may have been noted in it: handovers, actions, calls or answers.
-    forced
-        Write it all the same.
 
     Raises
     ------
@@ -114,3 +135,57 @@ def sync_folder(folder: Path) -> None:
         os.fsync(opened)
     finally:
         os.close(opened)
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    _LOCKED_BYTE = 4096  # beyond the text, which the other command must be able to read
+
+    def _lock(file: BinaryIO) -> None:
+        file.seek(_LOCKED_BYTE)
+        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+else:
+    import fcntl
+
+    def _lock(file: BinaryIO) -> None:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+@contextmanager
+def held(folder: Path) -> Iterator[None]:
+    """Hold a program folder for writing; the system lets go when the process ends.
+
+    Raises
+    ------
+    StoreError
+        Another command holds it, or the folder cannot be written.
+    """
+    path = folder / LOCK_FILE
+    with disk_faults(folder, "file.right"):
+        file = path.open("ab+")
+    with file:
+        try:
+            _lock(file)
+        except OSError:
+            raise _held_by_other(folder, file) from None
+        file.truncate(0)
+        file.write(_myself().encode())
+        file.flush()
+        yield
+        with contextlib.suppress(OSError):
+            file.truncate(0)
+
+
+def _held_by_other(folder: Path, file: BinaryIO) -> StoreError:
+    file.seek(0)
+    who = file.read().decode(errors="replace").strip()
+    return fault_of(folder, "store.in_use", who=f" ({who})" if who else "")
+
+
+def _myself() -> str:
+    name = Path(sys.argv[0]).name if sys.argv else ""
+    word = sys.argv[1] if name.startswith("planner") and len(sys.argv) > 1 else ""
+    command = f"planner {word}, " if word.isalpha() else ""
+    since = dt.datetime.now(dt.UTC)
+    return say("store.since", command=command, id=str(os.getpid()), time=f"{since:%H:%M}")

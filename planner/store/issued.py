@@ -69,19 +69,7 @@ def protect_issue(place: Path) -> None:
 def record_issue(
     store: Store, number: int, name: str, manifest_sha256: str, recorded_at: dt.datetime
 ) -> None:
-    """Note an issue in the records, so that it cannot go unseen; one that is noted stays.
-
-    Parameters
-    ----------
-    store
-        Store opened for writing.
-    number, name
-        Number of the issue and name of its folder.
-    manifest_sha256
-        Digest of its manifest.
-    recorded_at
-        Time of noting, UTC.
-    """
+    """Note an issue in the records, so that it cannot go unseen; one that is noted stays."""
     noted = {
         "number": number,
         "name": name,

@@ -18,9 +18,8 @@ from pathlib import Path
 from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, KEY_FILE, STORE_FILE
-from planner.store.connection import connect
-from planner.store.encryption import is_encrypted
-from planner.store.files import sync_folder, write_whole
+from planner.store.connection import connect, is_encrypted
+from planner.store.files import disk_faults, fault_of, sync_folder, write_whole
 from planner.store.key_covers import (
     asked_passphrase,
     drop_from_keyring,
@@ -70,8 +69,7 @@ def read_key(folder: Path) -> Key | None:
     except FileNotFoundError:
         return None
     except (OSError, UnicodeDecodeError):
-        message = say("keyfile.unread", path=str(path))
-        raise StoreError(message, path=str(path)) from None
+        raise fault_of(path, "keyfile.unread") from None
 
 
 @lru_cache(maxsize=4)
@@ -91,8 +89,6 @@ def protect_key(folder: Path, passphrase: str | None) -> Path:
 
     Parameters
     ----------
-    folder
-        Program folder.
     passphrase
         The passphrase, or another one; None puts the key into the keyring.
 
@@ -104,16 +100,12 @@ def protect_key(folder: Path, passphrase: str | None) -> Path:
     """
     key, path = read_key(folder), key_path(folder)
     if key is None or not path.exists():
-        message = say("keyfile.none", path=str(path))
-        raise StoreError(message, path=str(path))
+        raise fault_of(path, "keyfile.none")
     _refuse_another_key(folder, key)
     before = path.read_text(encoding="utf-8").strip()
     text = put_in_keyring(key.secret) if passphrase is None else wrapped(key.secret, passphrase)
-    try:
+    with disk_faults(path, "keyfile.not_written"):
         write_whole(path, f"{text}\n".encode(), mode=0o600)
-    except OSError as error:
-        message = say("keyfile.not_written", path=str(path), why=str(error.strerror))
-        raise StoreError(message, path=str(path)) from None
     # only once the key stands elsewhere: a command that is killed loses none
     if is_in_keyring(before):
         drop_from_keyring(before)
@@ -164,16 +156,12 @@ def make_key(folder: Path) -> Key:
     if there is not None:
         return there
     path = key_path(folder)
-    try:
+    with disk_faults(path, "keyfile.not_written"):
         write_whole(path, f"{secrets.token_hex(_BYTES)}\n".encode(), mode=0o600)
         sync_folder(path.parent)
-    except OSError as error:
-        message = say("keyfile.not_written", path=str(path), why=str(error.strerror))
-        raise StoreError(message, path=str(path)) from None
     made = read_key(folder)
     if made is None:
-        message = say("keyfile.gone", path=str(path))
-        raise StoreError(message, path=str(path))
+        raise fault_of(path, "keyfile.gone")
     return made
 
 
@@ -187,10 +175,21 @@ def needed_key(folder: Path, path: Path) -> Key:
     """
     key = read_key(folder)
     if key is None:
-        places = {"path": str(path), "key": str(key_path(folder))}
-        message = say("keyfile.not_there", **places, variable=KEY_FILE_VARIABLE)
-        raise StoreError(message, path=str(path))
+        lies = {"key": str(key_path(folder)), "variable": KEY_FILE_VARIABLE}
+        raise StoreError(say("keyfile.not_there", path=str(path), **lies), path=str(path))
     return key
+
+
+def key_of(folder: Path, path: Path, named: Path | None = None) -> Key | None:
+    """Read the key that opens a file; None for an open file, or where there is none.
+
+    Raises
+    ------
+    StoreError
+        It is encrypted and the program folder has no key; the error may name another file.
+    """
+    is_locked = path.is_file() and is_encrypted(path)
+    return needed_key(folder, named or path) if is_locked else None
 
 
 def key_warning(folder: Path, platform: str = sys.platform) -> str:

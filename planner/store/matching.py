@@ -48,10 +48,6 @@ class Details:
     texts
         Names, addresses, mails. A short one counts as a whole cell, and as whole words where
         the row is known to be the household's.
-    numbers
-        Phone numbers.
-    households
-        Keys of the households.
     """
 
     def __init__(

@@ -5,9 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner.errors import StoreError
-from planner.messages import say
 from planner.store.connection import change, fetch
+from planner.store.files import fault_of
 from planner.store.queries import Query, folder_queries, read_query
 
 if TYPE_CHECKING:
@@ -51,8 +50,7 @@ def check_version(connection: duckdb.DuckDBPyConnection, folder: str, path: Path
     migrations = folder_queries(folder)
     unknown = set(reached) - {number(migration) for migration in migrations}
     if unknown:
-        message = say("store.newer", path=str(path), version=str(max(unknown)))
-        raise StoreError(message, path=str(path))
+        raise fault_of(path, "store.newer", version=str(max(unknown)))
     return [migration for migration in migrations if number(migration) not in reached]
 
 

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 import polars as pl
 
-from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store.connection import (
@@ -17,24 +16,23 @@ from planner.store.connection import (
     connect,
     disk_errors,
     fetch,
+    is_encrypted,
+    load_extension,
     no_records,
 )
 from planner.store.contacts import (
     committed_contacts,
-    contacts_key,
     draft_contacts,
     encrypt_contacts_file,
     open_contacts,
     undo_unfinished,
 )
 from planner.store.drafts import Draft, rewrite, take_in_log
-from planner.store.encryption import is_encrypted, load_extension
 from planner.store.erasing import Erased, finish_erasures, pending_erasures
-from planner.store.keys import key_warning, make_key, needed_key, read_key
-from planner.store.locking import held
+from planner.store.files import fault_of, held
+from planner.store.keys import key_of, key_warning, make_key, read_key
 from planner.store.migrations import check_version, migrate, utc_now
-from planner.store.naming import parts
-from planner.store.queries import folder_queries, read_query
+from planner.store.queries import folder_queries, parts, read_query
 from planner.store.settling import clear_left_over, finish_restore, is_restore_pending
 from planner.tables import NAMES, TABLES
 
@@ -42,7 +40,6 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
     from pathlib import Path
 
-    from planner.store.keys import Key
 
 MIGRATIONS = "schema"
 
@@ -52,8 +49,6 @@ class Store:
 
     Parameters
     ----------
-    folder
-        Program folder.
     program
         Connection to the program's file, or to the draft of it.
     contacts
@@ -148,22 +143,6 @@ class Store:
         if table in NAMES:
             return self.records(table).select(*TABLES[table].primary_key(), NAMES[table])
         return self.keys(table)
-
-    def loads(self) -> pl.DataFrame:
-        """List the files taken in, with what became of their rows by sheet and table."""
-        return self.query("loads")
-
-    def listed_loads(self) -> pl.DataFrame:
-        """List every load, those taken back among them, with the sums of their rows."""
-        return self.query("listed_loads")
-
-    def readings(self) -> pl.DataFrame:
-        """List the columns of every load whose cells were read as a person would."""
-        return self.query("load_readings_of")
-
-    def refusals(self) -> pl.DataFrame:
-        """List the cells because of which rows were not taken in, resolved or open."""
-        return self.query("refusals")
 
     def earlier_refusals(self, sha256: str) -> pl.DataFrame | None:
         """List open refused rows of earlier loads of this content; None if it is new."""
@@ -278,10 +257,6 @@ def open_store(
 
     Parameters
     ----------
-    folder
-        Program folder.
-    read_only
-        Only read; other readers may then be at work beside this one.
     encrypt_records
         Bring the program's file under the key as well; one that is encrypted stays so.
     encrypt_contacts
@@ -328,9 +303,10 @@ def _make_ready(folder: Path, *, records: bool, contacts: bool) -> list[str]:
     store_path = folder / STORE_FILE
     clear_left_over(folder)
     if store_path.exists():
-        take_in_log(store_path, _records_key(folder, store_path))
-    if (folder / CONTACTS_FILE).exists():
-        take_in_log(folder / CONTACTS_FILE, contacts_key(folder))
+        take_in_log(store_path, key_of(folder, store_path))
+    contacts_path = folder / CONTACTS_FILE
+    if contacts_path.exists():
+        take_in_log(contacts_path, key_of(folder, contacts_path))
     notices = []
     if contacts and encrypt_contacts_file(folder):
         notices.append(key_warning(folder))
@@ -338,12 +314,6 @@ def _make_ready(folder: Path, *, records: bool, contacts: bool) -> list[str]:
         rewrite(store_path, None, make_key(folder))
         notices.append(say("store.encrypted_now", path=str(store_path), program=PROGRAM_FILE))
     return notices
-
-
-def _records_key(folder: Path, path: Path, *, encrypt: bool = False) -> Key | None:
-    if path.is_file() and is_encrypted(path):
-        return needed_key(folder, path)
-    return make_key(folder) if encrypt and not path.exists() else None
 
 
 def _settle_restore(folder: Path, *, read_only: bool) -> None:
@@ -358,8 +328,7 @@ def _settle_restore(folder: Path, *, read_only: bool) -> None:
         return
     with held(folder) if read_only else nullcontext():
         finish_restore(folder)
-    message = say("store.restore_finished", path=str(folder))
-    raise StoreError(message, path=str(folder))
+    raise fault_of(folder, "store.restore_finished")
 
 
 def _opened(folder: Path) -> Store:
@@ -367,7 +336,7 @@ def _opened(folder: Path) -> Store:
     path = folder / STORE_FILE
     while True:
         mark = _mark(path)
-        store = Store(folder, connect(path, read_only=True, key=_records_key(folder, path)), None)
+        store = Store(folder, connect(path, read_only=True, key=key_of(folder, path)), None)
         try:
             _check_up_to_date(store.program, path)
             store.contacts = open_contacts(folder, store.identity())
@@ -405,7 +374,8 @@ def _drafted(folder: Path, *, encrypt: bool) -> Store:
 
 def _draft_records(folder: Path, *, encrypt: bool) -> Draft:
     path = folder / STORE_FILE
-    draft = Draft(path, _records_key(folder, path, encrypt=encrypt))
+    is_to_encrypt = encrypt and not path.exists()
+    draft = Draft(path, make_key(folder) if is_to_encrypt else key_of(folder, path))
     try:
         has_changed = _bring_up_to_date(draft.connection, path)
     except BaseException:
@@ -415,7 +385,7 @@ def _draft_records(folder: Path, *, encrypt: bool) -> Draft:
         return draft
     # new records stand in their place before contacts are marked as theirs
     draft.publish()
-    return Draft(path, _records_key(folder, path))
+    return Draft(path, key_of(folder, path))
 
 
 def _bring_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> bool:
@@ -430,8 +400,7 @@ def _bring_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> bool:
 
 def _check_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> None:
     if check_version(program, MIGRATIONS, path):
-        message = say("store.older", path=str(path))
-        raise StoreError(message, path=str(path))
+        raise fault_of(path, "store.older")
 
 
 def _name_stage_views(

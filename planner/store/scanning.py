@@ -28,10 +28,9 @@ from planner.errors import ARCHIVE_FAULTS, StoreError
 from planner.messages import say
 from planner.paths import KEY_FILE, LOCK_FILE
 from planner.store.backups import stage_in
-from planner.store.connection import connect, fetch
+from planner.store.connection import connect, fetch, is_encrypted_content
 from planner.store.drawn_texts import PDF, PNG, NotReadError, texts_of_pdf, texts_of_png
-from planner.store.encryption import is_encrypted, is_encrypted_content
-from planner.store.keys import needed_key
+from planner.store.keys import key_of
 from planner.store.queries import read_query
 
 if TYPE_CHECKING:
@@ -104,10 +103,6 @@ def remaining(folder: Path, paths: Iterable[Path], details: Details) -> tuple[Re
     ----------
     folder
         Program folder, whose key opens what is encrypted.
-    paths
-        Files to search.
-    details
-        What is to be found.
     """
     with stage_in(folder) as stage:
         search = _Search(folder, Path(stage), details)
@@ -226,7 +221,7 @@ class _Search:
         path = self.stage / "searched.duckdb"
         path.write_bytes(content)
         try:
-            key = needed_key(self.folder, path) if is_encrypted(path) else None
+            key = key_of(self.folder, path)
             with connect(path, read_only=True, key=key) as connection:
                 columns = fetch(connection, read_query("text_columns").text)
                 tables = columns["table_name"].unique()

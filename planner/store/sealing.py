@@ -19,8 +19,8 @@ from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store.connection import connect, count_changed, fetch, in_words
-from planner.store.encryption import is_encrypted
-from planner.store.keys import needed_key
+from planner.store.files import fault_of
+from planner.store.keys import key_of
 from planner.store.queries import read_query
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def check_whole(stage: Path, folder: Path, named: Path) -> None:
         path = stage / name
         if not path.exists():
             continue
-        key = needed_key(folder, named) if is_encrypted(path) else None
+        key = key_of(folder, path, named)
         try:
             with connect(path, read_only=False, key=key, named=named) as connection:
                 _read_all(connection, named)
@@ -110,5 +110,4 @@ def _read_all(connection: duckdb.DuckDBPyConnection, named: Path) -> None:
         grown = count_changed(connection, read_query("look_up_keys").fill(table=f'"{table}"'))
         connection.rollback()
         if grown:
-            message = say("saved.index", path=str(named), table=table, count=grown)
-            raise StoreError(message, path=str(named))
+            raise fault_of(named, "saved.index", table=table, count=grown)

@@ -13,7 +13,7 @@ from planner.paths import CONTACTS_FILE, PROGRAM_FILE, REPLACED_FOLDERS, STORE_F
 from planner.store.backup_list import clear_unfinished
 from planner.store.backups import STAGE_PREFIX
 from planner.store.drafts import remove_draft, remove_left_over
-from planner.store.files import sync_folder
+from planner.store.files import disk_faults, fault_of, sync_folder
 from planner.store.issued import is_of_issue
 
 RESTORE_FOLDER = ".restore"
@@ -94,8 +94,7 @@ def _read_ready(path: Path) -> tuple[list[str], list[str], str]:
             return names, issues, replaced
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         pass
-    message = say("store.not_of_restore", path=str(path), folder=str(path.parent))
-    raise StoreError(message, path=str(path))
+    raise fault_of(path, "store.not_of_restore", folder=str(path.parent))
 
 
 def _swap(staged: Path, present: Path, aside: Path) -> None:
@@ -113,7 +112,7 @@ def clear_left_over(folder: Path) -> None:
     StoreError
         They cannot be removed.
     """
-    try:
+    with disk_faults(folder, "file.right"):
         for name in (STORE_FILE, CONTACTS_FILE):
             remove_draft(folder / name)
             remove_left_over(folder / name)
@@ -122,6 +121,3 @@ def clear_left_over(folder: Path) -> None:
         clear_unfinished(folder)
         # one that is ready is finished before anything is cleared
         shutil.rmtree(folder / RESTORE_FOLDER, ignore_errors=True)
-    except OSError as error:
-        message = say("file.right", path=str(folder), why=str(error.strerror))
-        raise StoreError(message, path=str(folder)) from None

@@ -1,25 +1,37 @@
-"""Take a load back, or withdraw one record, without leaving others that refer to nothing."""
+"""Take a load back, or withdraw one record, without leaving others that refer to nothing.
+
+The records as they were when only some loads stood are a copy, from which later ones are undone.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import datetime as dt
 import difflib
+import shutil
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, NamedTuple
 
 import polars as pl
 
 from planner.errors import StoreError
 from planner.messages import say, spoken
-from planner.store.connection import change, fetch
+from planner.paths import KEY_FILE, STORE_FILE
+from planner.store.connection import change, fetch, offer
 from planner.store.contacts import undo_unfinished
-from planner.store.naming import link_parts, parts
-from planner.store.queries import read_query
-from planner.store.writing import Writer
+from planner.store.opening import open_store
+from planner.store.queries import link_parts, parts, read_query
+from planner.store.writing import writing
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterable, Iterator
+
     import duckdb
+    import polars as pl
 
     from planner.store.opening import Store
 
@@ -55,8 +67,6 @@ def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool 
         Store opened for writing; closed when the load has been taken back.
     load_id
         Load that stands, as ``L0007``.
-    undone_at
-        Time that is noted, UTC.
     keep
         False undoes the undoing: only the counts are made.
 
@@ -93,12 +103,8 @@ def withdraw_record(
 
     Parameters
     ----------
-    store
-        Store opened for writing.
     table, record_key
         Record table, and the key as the history writes it: parts joined by `` | ``.
-    withdrawn_at
-        Time that is noted, UTC.
     keep
         False withdraws nothing and only checks.
 
@@ -118,18 +124,13 @@ def withdraw_record(
         hint = say("advice.near", near=near[0]) if near else known
         raise StoreError(say("undoing.no_table", table=table, hint=hint))
     before = orphan_counts(store, without=None)
-    writer = Writer(store, withdrawn_at)
-    try:
+    with writing(store, keep=keep, written_at=withdrawn_at) as writer:
         load_id = writer.begin_load(f"withdrawn from {table}: {record_key}", "")
         if not writer.withdraw(load_id, table, record_key):
             given = {"table": table, "key": record_key, "hint": _key_help(table)}
             raise StoreError(say("undoing.no_record", **given))
         what = f"{table} {record_key}"
         check_orphans(what, before, orphan_counts(store, without=None))
-    except BaseException:
-        writer.undo()
-        raise
-    writer.end(keep=keep)
     return load_id
 
 
@@ -170,7 +171,7 @@ def check_orphans(
 
 
 def _standing(store: Store, load_id: str) -> str:
-    listed = store.listed_loads()
+    listed = store.query("listed_loads")
     found = listed.filter(pl.col("load_id") == load_id)
     if found.is_empty():
         raise StoreError(say("undoing.no_load", load=load_id))
@@ -237,7 +238,7 @@ def _fewest_households(store: Store, load_id: str) -> int:
 
     Once it is taken back nothing else tells how many an issue lost by it.
     """
-    others = [one for one in store.listed_loads()["load_id"] if one != load_id]
+    others = [one for one in store.query("listed_loads")["load_id"] if one != load_id]
     given = {"before_date": dt.date.max, "until_date": dt.date.max, "tables": list(TABLES)}
     counts = store.query("changed_households", load_ids=others, **given)["households_count"]
     return int(counts.min() or 0)  # type: ignore[arg-type]  # of whole numbers
@@ -278,3 +279,40 @@ def _key_help(table: str) -> str:
     key = TABLES[table].primary_key()
     columns = say("undoing.and").join(key)
     return say("undoing.key_in_order" if len(key) > 1 else "undoing.key", columns=columns)
+
+
+_RECORD_TABLES = tuple(name for name in TABLES if name != "contacts")
+
+
+@contextmanager
+def copied(folder: Path) -> Iterator[Path]:
+    """Copy the records, without personal details, to a folder that goes when the block ends."""
+    with TemporaryDirectory(prefix="planner-") as name:
+        for file in (STORE_FILE, KEY_FILE):
+            if (folder / file).exists():
+                shutil.copyfile(folder / file, Path(name) / file)
+        yield Path(name)
+
+
+def rewind(copy: Path, load_ids: Iterable[str], undone_at: dt.datetime) -> None:
+    """Undo, in a copy, every load that is not among these, the latest first."""
+    stay = set(load_ids)
+    with open_store(copy, read_only=True) as store:
+        later = [load_id for load_id in store.load_ids() if load_id not in stay]
+    for load_id in sorted(later, reverse=True):
+        with open_store(copy, make=False) as store:
+            undo_load(store, load_id, undone_at)
+
+
+def keys_of(folder: Path) -> dict[str, pl.DataFrame]:
+    """Read the keys of every record table."""
+    with open_store(folder, read_only=True) as store:
+        return {table: store.keys(table) for table in _RECORD_TABLES}
+
+
+def keep_keys(copy: Path, keys: dict[str, pl.DataFrame]) -> None:
+    """Take every record out of a copy whose key is not among these."""
+    with open_store(copy, make=False) as store:
+        for table, kept in keys.items():
+            offer(store.program, kept)
+            change(store.program, read_query("keep_incoming").fill(**parts(table)))

@@ -11,8 +11,7 @@ from planner.errors import IntakeError
 from planner.messages import say
 from planner.store.connection import change, count_changed, fetch, offer
 from planner.store.migrations import utc_now
-from planner.store.naming import parts, record_key
-from planner.store.queries import read_query
+from planner.store.queries import parts, read_query, record_key
 from planner.tables import RULES, TABLES
 
 if TYPE_CHECKING:
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from planner.store.opening import Store
+    from planner.store.queries import Query
 
 FATES = ("new", "corrected", "unchanged")
 
@@ -31,8 +31,6 @@ class Writer:
 
     Parameters
     ----------
-    store
-        Store opened for writing.
     written_at
         Time that every load of the command carries, UTC.
     """
@@ -45,7 +43,7 @@ class Writer:
 
     def begin_load(self, file: str, sha256: str) -> str:
         """Note a file and return the identity of its load, as ``L0007``."""
-        numbers = [int(load_id[1:]) for load_id in self.store.listed_loads()["load_id"]]
+        numbers = [int(load_id[1:]) for load_id in self.store.query("listed_loads")["load_id"]]
         load_id = f"L{max(numbers, default=0) + 1:04d}"
         noted = {"load_id": load_id, "file": file, "sha256": sha256, "loaded_at": self.written_at}
         change(self.store.program, read_query("record_load").text, noted)
@@ -58,8 +56,6 @@ class Writer:
 
         Parameters
         ----------
-        table
-            Name of a record table.
         rows
             Unique keys and any of the table's columns, of its types.
         """
@@ -77,10 +73,6 @@ class Writer:
 
         Parameters
         ----------
-        load_id
-            Load that every written record carries.
-        table
-            Name of a record table.
         rows
             Unique keys and any of the table's columns; columns not given keep what the
             store holds.
@@ -102,12 +94,8 @@ class Writer:
 
         Parameters
         ----------
-        load_id, table
-            What was written, and where.
         columns
             Columns that the file had; with all of them every row was checked whole already.
-        file
-            Its name, for the message.
 
         Raises
         ------
@@ -129,15 +117,7 @@ class Writer:
         raise IntakeError(say("load.not_together", place=f"{file}, {table}", key=key, **told))
 
     def withdraw(self, load_id: str, table: str, record_key: str) -> bool:
-        """Take one record out, keeping it in the history; tell whether it was there.
-
-        Parameters
-        ----------
-        load_id
-            Load that stands for the withdrawal.
-        table, record_key
-            Record table, and its key as the history writes it.
-        """
+        """Take one record out, keeping it in the history; tell whether it was there."""
         if table == "contacts" and self.store.contacts is None:
             return False
         connection = self._connection(table)
@@ -148,36 +128,11 @@ class Writer:
         dropped = count_changed(connection, read_query("drop_withdrawn").fill(**fill), named)
         return dropped > 0
 
-    def refuse(self, load_id: str, refusals: pl.DataFrame) -> None:
-        """Note the cells because of which rows of this load were not taken in."""
-        offer(self.store.program, refusals)
-        change(self.store.program, read_query("record_refusals").text, {"load_id": load_id})
-
-    def resolve_rows(self, load_id: str, origins: pl.DataFrame) -> None:
-        """Note that refused rows came back in a copy and now stand in this load.
-
-        Parameters
-        ----------
-        load_id
-            Load that took the copy in.
-        origins
-            ``load_id``, ``sheet`` and ``row_number`` of the rows when they were refused.
-        """
-        if not origins.is_empty():
-            offer(self.store.program, origins)
-            text = read_query("resolve_by_row").text
-            change(self.store.program, text, {"load_id": load_id})
-
-    def note_readings(self, load_id: str, readings: pl.DataFrame) -> None:
-        """Note the columns of a load whose cells were read as a person would."""
-        if not readings.is_empty():
-            offer(self.store.program, readings)
-            change(self.store.program, read_query("record_readings").text, {"load_id": load_id})
-
-    def count(self, load_id: str, counts: pl.DataFrame) -> None:
-        """Note what became of the rows of each sheet."""
-        offer(self.store.program, counts)
-        change(self.store.program, read_query("record_counts").text, {"load_id": load_id})
+    def note(self, load_id: str, query: Query, rows: pl.DataFrame) -> None:
+        """Give rows to a query that notes them with their load."""
+        if not rows.is_empty():
+            offer(self.store.program, rows)
+            change(self.store.program, query.text, {"load_id": load_id})
 
     def amounts_by_fate(self, rows: pl.DataFrame) -> tuple[float, float]:
         """Sum the amounts of ledger lines that are new, and of those that correct another."""
@@ -187,21 +142,6 @@ class Writer:
         found = fetch(self.store.program, read_query("cost_amounts_by_fate").text)
         new, corrected = found.row(0)
         return float(new), float(corrected)
-
-    def note_amounts(self, load_id: str, amounts: pl.DataFrame, totals: pl.DataFrame) -> None:
-        """Note what the ledger lines of each sheet add up to, and the totals it states."""
-        noted = (read_query("record_amounts"), amounts), (read_query("record_totals"), totals)
-        for query, frame in noted:
-            if not frame.is_empty():
-                offer(self.store.program, frame)
-                change(self.store.program, query.text, {"load_id": load_id})
-
-    def end(self, *, keep: bool) -> None:
-        """Keep everything, or undo it all."""
-        if keep:
-            self.keep()
-        else:
-            self.undo()
 
     def keep(self) -> None:
         """Commit the contacts, then the program's file: with that the loads have happened."""
@@ -246,8 +186,6 @@ def writing(
 
     Parameters
     ----------
-    store
-        Store opened for writing.
     keep
         Commit when the block ends without an error; False undoes everything all the same.
     written_at
@@ -264,4 +202,7 @@ def writing(
     except BaseException:
         writer.undo()
         raise
-    writer.end(keep=keep)
+    if keep:
+        writer.keep()
+    else:
+        writer.undo()

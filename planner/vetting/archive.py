@@ -79,17 +79,7 @@ _ODS_OUTSIDE = re.compile(rb"<(?:table:table-source|table:dde-link|office:dde-so
 
 
 class Archive:
-    """A workbook whose parts can be read as a stream, each no longer than it claims.
-
-    Parameters
-    ----------
-    path
-        The workbook.
-    content
-        Its bytes, open for reading.
-    parts
-        Its parts by name.
-    """
+    """A workbook whose parts can be read as a stream, each no longer than it claims."""
 
     def __init__(self, path: Path, content: BinaryIO, parts: dict[str, zipfile.ZipInfo]) -> None:
         self.path = path
@@ -165,11 +155,6 @@ class Archive:
 @contextmanager
 def checked_archive(path: Path) -> Iterator[Archive]:
     """Open a workbook after checking what it claims; refuse what no spreadsheet writes.
-
-    Parameters
-    ----------
-    path
-        An .xlsx, .xlsm or .ods file.
 
     Yields
     ------

@@ -74,11 +74,6 @@ class FormulaErrors(NamedTuple):
 def read_workbook(file: str) -> Iterator[bytes]:
     """Vet and read a workbook; run in the process with limits.
 
-    Parameters
-    ----------
-    file
-        Path of an .xlsx, .xlsm or .ods file.
-
     Yields
     ------
     bytes

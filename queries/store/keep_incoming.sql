@@ -2,6 +2,6 @@
 -- grain:  {key}
 -- params:
 -- reads:  incoming, {table}
--- feeds:  store.rewinding
+-- feeds:  store.undoing
 delete from {table} as stored
 where not exists (select 1 from incoming where {key_match})

@@ -3,7 +3,7 @@
 -- params:
 -- reads:  households, registrations, bookings, handovers, givebacks, answers,
 --         weighings, calls, cases, attendances, workshops
--- feeds:  store.leaving
+-- feeds:  store.keeping
 with dated as (
     select household_id, registered_date as seen_date from households
     union all

@@ -2,5 +2,5 @@
 -- grain:  one extension
 -- params:
 -- reads:
--- feeds:  store.encryption
+-- feeds:  store.connection
 load '{path}'

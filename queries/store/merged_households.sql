@@ -2,7 +2,7 @@
 -- grain:  household_id
 -- params:
 -- reads:  household_merges, undone_loads
--- feeds:  store.leaving
+-- feeds:  store.keeping
 select household_id
 from household_merges
 anti join undone_loads using (load_id)

@@ -2,7 +2,7 @@
 -- grain:  household_id
 -- params: households
 -- reads:  household_merges, undone_loads
--- feeds:  store.leaving
+-- feeds:  store.keeping
 with recursive standing as (
     select
         household_id,

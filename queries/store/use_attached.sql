@@ -2,5 +2,5 @@
 -- grain:  one file
 -- params:
 -- reads:
--- feeds:  store.encryption
+-- feeds:  store.connection
 use store

@@ -30,7 +30,7 @@ from hypothesis import strategies as st
 
 from planner.errors import IntakeError
 from planner.intake import Rows, faults, read_files
-from planner.intake.country import TOTAL_WORDS
+from planner.intake.cells import plain_words
 from planner.intake.passed_over import FILLED_IN_LATER
 from planner.intake.sheets import _layout
 from planner.paths import PROGRAM_FILE, TEMPLATES
@@ -270,9 +270,9 @@ def check_fates(rows: Rows) -> None:
             named = dict(zip(rows.source.cells.columns[1:], cells, strict=True))
             later = rows.headings.cells.get(FILLED_IN_LATER.get(rows.table, ""))
             is_to_do = later is not None and not named[later]
-            is_known = any(named[cell] for cell in known) and not is_to_do
+            is_known = any(named[cell] for cell in known)
             taken = "good" if number in good else "refused" if number in refused else ""
-            ends[taken or _passed(cells, is_known, number > last_of_several)] += 1
+            ends[taken or _passed(cells, is_known, is_to_do, number > last_of_several)] += 1
     assert ends["good"] == len(good)
     assert ends["refused"] == len(refused)
     assert ends["repeated"] == rows.repeated_count
@@ -283,11 +283,11 @@ def check_fates(rows: Rows) -> None:
 def _is_several(cells: tuple[str | None, ...]) -> bool:
     """Whether a row has more than one cell and adds up no others: none of it is a note."""
     filled = [cell for cell in cells if cell]
-    is_total = bool(filled) and filled[0].lower().strip(" :*").startswith(TOTAL_WORDS)
+    is_total = bool(filled) and filled[0].lower().strip(" :*").startswith(plain_words("total"))
     return len(filled) > 1 and not is_total
 
 
-def _passed(cells: list[str | None], is_known: bool, is_under: bool) -> str:
+def _passed(cells: list[str | None], is_known: bool, is_to_do: bool, is_under: bool) -> str:
     """Say why a row may be passed over; what has no such reason must repeat another."""
     filled = [cell for cell in cells if cell]
     if not filled or not is_known:
@@ -295,8 +295,10 @@ def _passed(cells: list[str | None], is_known: bool, is_under: bool) -> str:
     first = filled[0].lower().strip(" :*")
     if first == "example":
         return "example"
+    if is_to_do:
+        return "skipped"
     is_note = is_under and len(filled) == 1 and re.search(r"\s|^\*|:$", filled[0])
-    is_total = any(first.startswith(word) for word in TOTAL_WORDS)
+    is_total = any(first.startswith(word) for word in plain_words("total"))
     return "skipped" if is_note or is_total else "repeated"
 
 

@@ -56,7 +56,7 @@ from planner.paths import CONTACTS_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS, STORE_FI
 from planner.report.document import Document, Paragraph, Section, Statement
 from planner.report.document.building import PAPER_KEYS
 from planner.report.word import check_template, write_word
-from planner.store import Store, encryption, open_store
+from planner.store import Store, connection, open_store
 from planner.store.connection import fetch
 from planner.vetting import guard
 from tests.benchmarks import warm_reader
@@ -95,8 +95,8 @@ DOCUMENT = Document(
 testing._get_command = functools.cache(testing._get_command)
 """The command line is put together once: that takes a quarter of a load's time."""
 
-_settings = encryption.settings
-encryption.settings = lambda path, **asked: {
+_settings = connection.settings
+connection.settings = lambda path, **asked: {
     **_settings(path, **asked),
     "allow_unsigned_extensions": True,
 }

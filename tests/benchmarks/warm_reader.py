@@ -12,7 +12,7 @@ import multiprocessing
 import os
 import sys
 
-from planner.vetting import child
+from planner.vetting import guard
 
 _LIBRARIES = ("fastexcel", "arro3.io", "planner.vetting.workbook", "planner.report.word")
 _FORKS = multiprocessing.get_context("forkserver")
@@ -62,5 +62,5 @@ def read(given: bytes, answer, told) -> None:
     answer.close()
     told.close()
     sys.stdin = io.TextIOWrapper(io.BytesIO(given))
-    child.main()
+    guard.main()
     os.close(1)

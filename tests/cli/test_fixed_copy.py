@@ -129,4 +129,4 @@ def test_what_the_message_says_is_written_saved_loaded_and_taken_in(saved, typed
         assert (amounts["C5"], amounts["C8"]) == (-380.55, 1234.5)
         days = dict(store.records("costs").select("cost_id", "cost_date").iter_rows())
         assert (days["C1"], days["C2"]) == (dt.date(2025, 2, 28), dt.date(2025, 3, 4))
-        assert store.refusals()["resolved_by_load_id"].null_count() == 0
+        assert store.query("refusals")["resolved_by_load_id"].null_count() == 0

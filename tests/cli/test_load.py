@@ -52,7 +52,7 @@ def test_a_file_is_taken_in_with_its_mark_and_counts(folder):
     path = file(folder, "areas.csv", AREAS + AREA + AREA + AREA.replace("A1", "A2") + "A3,,,\n")
     assert load(folder, path) == [{"new": 2, "repeated": 1, "refused": 1}]
     with open_store(folder, read_only=True) as store:
-        noted = store.loads().row(0, named=True)
+        noted = store.query("loads").row(0, named=True)
     assert noted["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
     assert (noted["load_id"], noted["file"], noted["rows_read"]) == ("L0001", "areas.csv", 4)
     assert (noted["new_count"], noted["refused_count"]) == (2, 1)
@@ -62,10 +62,10 @@ def test_the_same_file_twice_changes_nothing(folder):
     path = file(folder, "areas.csv", AREAS + AREA + "A3,,,\n")
     load(folder, path)
     with open_store(folder, read_only=True) as store:
-        before = store.loads(), store.refusals(), store.records("areas")
+        before = store.query("loads"), store.query("refusals"), store.records("areas")
     assert load(folder, path) == [{"unchanged": 1, "refused": 1}]
     with open_store(folder, read_only=True) as store:
-        after = store.loads(), store.refusals(), store.records("areas")
+        after = store.query("loads"), store.query("refusals"), store.records("areas")
     assert all(was.equals(now) for was, now in zip(before, after, strict=True))
 
 
@@ -86,7 +86,7 @@ def test_refused_rows_of_a_known_file_are_tried_again(folder):
     load(folder, file(folder, "areas.csv", AREAS + AREA))
     assert load(folder, households) == [{"new": 1}]
     with open_store(folder, read_only=True) as store:
-        assert store.refusals()["resolved_by_load_id"].to_list() == ["L0003"]
+        assert store.query("refusals")["resolved_by_load_id"].to_list() == ["L0003"]
         assert store.records("households").height == 1
 
 
@@ -98,7 +98,7 @@ def test_a_refused_row_does_not_undo_what_another_file_brought(folder):
     assert load(folder, old) == [{"unchanged": 1}]
     with open_store(folder, read_only=True) as store:
         assert store.records("households")["people_count"].to_list() == [4]
-        assert store.refusals()["resolved_by_load_id"].to_list() == ["L0003"]
+        assert store.query("refusals")["resolved_by_load_id"].to_list() == ["L0003"]
 
 
 def test_a_correction_that_was_refused_is_taken_in_when_tried_again(folder):
@@ -126,7 +126,7 @@ def test_a_mended_file_resolves_the_refusals_of_the_first(folder):
     load(folder, file(folder, "areas.csv", AREAS + AREA.replace(",10,", ",ten,")))
     assert load(folder, file(folder, "areas.csv", AREAS + AREA)) == [{"new": 1}]
     with open_store(folder, read_only=True) as store:
-        assert store.refusals()["resolved_by_load_id"].to_list() == ["L0002"]
+        assert store.query("refusals")["resolved_by_load_id"].to_list() == ["L0002"]
 
 
 def test_one_file_that_cannot_be_read_keeps_all_out(folder):
@@ -143,7 +143,7 @@ def test_a_dry_run_tells_and_keeps_nothing(folder):
     assert load(folder, path, dry_run=True) == [{"new": 1, "refused": 1}]
     assert not (folder / REFUSED_FOLDER).exists()
     with open_store(folder, read_only=True) as store:
-        assert store.loads().is_empty()
+        assert store.query("loads").is_empty()
 
 
 def test_contacts_go_to_their_own_file(folder):
@@ -260,4 +260,4 @@ def test_a_row_that_got_lost_is_told_in_a_sentence_and_nothing_is_taken_in(folde
     assert "Nothing was taken in. Save the sheet" in said
     with open_store(folder, read_only=True) as store:
         assert store.records("areas").is_empty()
-        assert store.loads().is_empty()
+        assert store.query("loads").is_empty()

@@ -69,14 +69,14 @@ def test_what_was_confirmed_is_noted_with_the_load_and_goes_with_it(folder):
     load(folder, path, "costs.amount.brackets")
     with open_store(folder, read_only=True) as store:
         columns = ("load_id", "column_name", "kind", "cells_count")
-        noted = store.readings().select(columns).rows()
+        noted = store.query("load_readings_of").select(columns).rows()
     assert noted == [("L0001", "amount", "brackets", 13), ("L0001", "amount", "unit", 1)]
     listed = runner.invoke(app, ["loads", "--program", str(folder)]).stdout
     plain = " ".join(listed.split())
     assert "L0001, amount : 13 cellules, des parenthèses sont lues comme un signe moins :" in plain
     run.undo(folder, "L0001")
     with open_store(folder, read_only=True) as store:
-        assert store.readings().is_empty()
+        assert store.query("load_readings_of").is_empty()
         assert store.records("costs").is_empty()
 
 

@@ -51,7 +51,7 @@ def records(folder, table):
 
 def open_refusals(folder):
     with open_store(folder, read_only=True) as store:
-        refusals = store.refusals()
+        refusals = store.query("refusals")
     return refusals.filter(refusals["resolved_by_load_id"].is_null()).height
 
 
@@ -255,7 +255,7 @@ def test_personal_details_stand_in_the_copy_and_not_in_the_store(folder):
     )
     assert next(rows)[1] == "Ada Quillfeather"
     with open_store(folder, read_only=True) as store:
-        assert "Quillfeather" not in str(store.refusals().rows())
+        assert "Quillfeather" not in str(store.query("refusals").rows())
 
 
 def test_a_folder_that_cannot_be_written_is_a_note_and_the_rows_stay_in(folder):

@@ -96,7 +96,7 @@ def engine(sample):
             program = updated(one.program, method=updated(one.program.method, draws_count=DRAWS))
             label = program.reporting_years[-1].reporting_year
             with open_store(one.folder, read_only=True) as store:
-                counts, loads = count_year(store, program, label), store.loads()
+                counts, loads = count_year(store, program, label), store.query("loads")
             program = stepped(further(program)) if town == "valdorra" else program
             known[town] = Engine(program, label, counts, loads)
         return known[town]

@@ -25,7 +25,7 @@ def halfway(sample):
     one = sample(TOWN)
     with open_store(one.folder, read_only=True) as store:
         counts = count_year(store, one.program, LABEL, dt.date(2025, 12, 31))
-        ahead, loads = count_ahead(store, one.program, LABEL, counts), store.loads()
+        ahead, loads = count_ahead(store, one.program, LABEL, counts), store.query("loads")
     year = estimate_year(one.program, LABEL, counts, loads, read_factors(), ahead)
     return year, register_year(year)
 

@@ -74,7 +74,7 @@ def base(sample):
         }
     )
     with open_store(one.folder, read_only=True) as store:
-        counts, loads = count_year(store, program, LABEL), store.loads()
+        counts, loads = count_year(store, program, LABEL), store.query("loads")
     bounds = one.year(LABEL)[0].bounds
     with pytest.MonkeyPatch.context() as patch:
         # the seven measurings for those who did not answer are not what is asked here

@@ -54,7 +54,7 @@ def with_program(program, **sections):
 
 def registered(one, program, counts=None, label=LABEL):
     with open_store(one.folder, read_only=True) as store:
-        loads = store.loads()
+        loads = store.query("loads")
     counts = counts or one.year(label)[0].counts
     return register_year(estimate_year(program, label, counts, loads, read_factors()))
 

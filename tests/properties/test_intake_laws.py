@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from planner.errors import IntakeError
 from planner.intake import read_files
-from planner.intake.country import country
+from planner.intake.cells import country
 from planner.intake.wording import advice
 from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
@@ -43,6 +43,13 @@ def test_any_bytes_are_read_or_refused_in_one_message(file):
 @given(sheets_of_cells())
 def test_any_cells_under_right_headings_add_up(file):
     assert check_reading(PROGRAM, *file) in ("read", "refused")
+
+
+def test_the_study_takes_an_example_alone_among_calls_to_be_made_for_an_example():
+    """Its outcome is empty, as that of a call to be made, and it counts as nothing."""
+    names = TABLES["calls"].column_names()
+    content = "\n".join([",".join(names), ",".join(["example", *[""] * (len(names) - 1)]), ""])
+    assert check_reading(PROGRAM, "calls.csv", content.encode()) == "read"
 
 
 @pytest.mark.thorough

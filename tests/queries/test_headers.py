@@ -10,8 +10,7 @@ import pytest
 
 from planner.paths import QUERIES
 from planner.store.connection import fetch
-from planner.store.naming import link_parts, parts
-from planner.store.queries import folder_queries, read_query
+from planner.store.queries import folder_queries, link_parts, parts, read_query
 from tests.queries.given import all_queries
 
 WIDEST = 88

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import pytest
 
-from planner.store import open_store, writing
+from planner.store import open_store, read_query, writing
 from planner.store.issued import record_issue
 from tests.queries.given import WRITTEN_AT, frame
 
@@ -84,16 +84,17 @@ def store(tmp_path_factory):
         with writing(opened, written_at=WRITTEN_AT) as writer:
             first = writer.begin_load("a.csv", "mark a")
             writer.write(first, "costs", frame("costs", [{"cost_id": "C1"}, {"cost_id": "C2"}]))
-            writer.refuse(first, pl.DataFrame(refused))
-            writer.count(first, pl.DataFrame([COUNTED]))
-            writer.note_amounts(first, pl.DataFrame([AMOUNTS]), pl.DataFrame([TOTAL]))
+            writer.note(first, read_query("record_refusals"), pl.DataFrame(refused))
+            writer.note(first, read_query("record_counts"), pl.DataFrame([COUNTED]))
+            writer.note(first, read_query("record_amounts"), pl.DataFrame([AMOUNTS]))
+            writer.note(first, read_query("record_totals"), pl.DataFrame([TOTAL]))
         with writing(opened, written_at=WRITTEN_AT) as writer:
             second = writer.begin_load("b.csv", "mark b")
             rows = [{"cost_id": "C1", "amount": 7.0}, {"cost_id": "C8"}]
             fates = writer.amounts_by_fate(frame("costs", [*rows, {"cost_id": "C2"}]))
             assert fates == (frame("costs", [{}])["amount"][0], 7.0)
             writer.write(second, "costs", frame("costs", rows))
-            writer.refuse(second, pl.DataFrame([REFUSED]))
+            writer.note(second, read_query("record_refusals"), pl.DataFrame([REFUSED]))
     with open_store(folder, read_only=True) as opened:
         yield opened
 

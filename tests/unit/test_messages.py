@@ -11,6 +11,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
+from typer.main import get_command
 
 from planner.cli import app
 from planner.errors import EstimateError, ProgramError
@@ -130,6 +131,9 @@ def keys_in_code():
                     endings |= set(re.findall(r"^\.[a-z_]+$", node.values[-1].value))
                 if _is_refusal(node):
                     whole |= {f"archive.{one.value}" for one in node.args}
+    for name in ("intake/examples.csv", "program/sales_tax.csv"):
+        cells = re.split(r"[,\n]", (ROOT / "planner" / name).read_text("utf-8"))
+        whole |= {cell for cell in cells if _KEY.fullmatch(cell)}
     whole |= {key + end for key in whole for end in endings} & set(catalogue("en"))
     pages = (path.read_text("utf-8") for path in (ROOT / "templates").glob("*.html"))
     return whole.union(*(re.findall(r'say\("([a-z_.0-9]+)"', page) for page in pages)), begun
@@ -190,7 +194,8 @@ def test_every_key_of_the_code_is_in_the_files_and_no_other_is():
     sheets = {f"{section}.{name}" for section, names in TEXTS.items() for name in names}
     sheets |= {f"picture.{name}" for name in PICTURES} | keys_of_factors()
     assert sheets <= english
-    used = whole | sheets
+    commands, options = help_keys()
+    used = whole.union(sheets, commands, *options.values())
     assert [key for key in english - used if not any(key.startswith(one) for one in begun)] == []
 
 
@@ -201,9 +206,25 @@ def test_help_that_is_read_at_once_is_what_the_library_reads(language):
     assert one_line_words("xx", "usage") == one_line_words("en", "usage")
 
 
-def test_every_command_has_its_help():
-    names = {f"usage.{one.name}" for one in app.registered_commands}
-    assert names <= set(catalogue("en"))
+def help_keys():
+    """Keys of help by command, and for each of its options the keys that may say it."""
+    commands = get_command(app).commands.values()
+    options = {
+        f"{command.name}.{one.name}": (
+            {f"usage.{command.name}.{one.name}", f"usage.option.{one.name}"}
+            | ({one.help} if one.help else set())
+        )
+        for command in commands
+        for one in command.params
+    }
+    return {f"usage.{command.name}" for command in commands}, options
+
+
+def test_every_command_has_its_help_and_so_has_every_option():
+    commands, options = help_keys()
+    english = set(catalogue("en"))
+    assert commands <= english
+    assert [name for name, keys_of in options.items() if not keys_of & english] == []
 
 
 def test_what_is_put_together_is_in_the_files():

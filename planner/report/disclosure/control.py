@@ -185,7 +185,7 @@ def _earlier(
 def _told(store: Store, earlier: Earlier, before_date: dt.date, threshold: int) -> Iterator[Told]:
     """Find the tables of which few households changed since an earlier output."""
     ends = sorted((before_date, earlier.end))
-    listed = store.listed_loads().filter(
+    listed = store.query("listed_loads").filter(
         pl.col("undone_at").is_not_null(), pl.col("load_id").is_in(list(earlier.loads))
     )
     fewest = listed.select(_HOUSEHOLDS.filter(_HOUSEHOLDS > 0).min()).item() or 0

@@ -16,7 +16,7 @@ from planner.ordering.plan import (
     excess_notes,
     overall_levels,
 )
-from planner.program.sales_tax import SalesTax
+from planner.program.money import SalesTax
 from planner.report.orders.clash_words import told_changes
 from planner.report.orders.order import (
     columns,

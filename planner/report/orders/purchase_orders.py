@@ -9,7 +9,7 @@ import polars as pl
 from planner.cells import Number
 from planner.messages import said
 from planner.ordering.shipping_window import TravelLimits
-from planner.program.sales_tax import SalesTax
+from planner.program.money import SalesTax
 from planner.report.orders.approval import prices_words
 from planner.report.orders.cautions import goods_conditions, live_conditions
 from planner.report.orders.order import columns, day_cell, packing_words, rate_words

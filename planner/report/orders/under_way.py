@@ -9,7 +9,7 @@ import polars as pl
 from planner.messages import said
 from planner.ordering.commitments import payments
 from planner.ordering.slots import PRIOR_LATE_SHARE, Lateness
-from planner.program.sales_tax import SalesTax
+from planner.program.money import SalesTax
 from planner.report.orders.order import columns, day_cell, quantity_words
 from planner.report.orders.papers import Paper, PaperTable, Part
 

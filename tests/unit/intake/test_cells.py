@@ -11,8 +11,7 @@ import datetime as dt
 import polars as pl
 import pytest
 
-from planner.intake.cells import parsed
-from planner.intake.country import country
+from planner.intake.cells import country, parsed
 
 
 def read(table, column, text, locale="en_AU", *, has_number_cells=False):

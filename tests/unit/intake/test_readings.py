@@ -7,7 +7,7 @@ import datetime as dt
 import polars as pl
 import pytest
 
-from planner.intake.country import country
+from planner.intake.cells import country
 from planner.intake.readings import currency_words, read_again
 from planner.intake.vocabulary import UNITS
 

@@ -10,8 +10,8 @@ from pydantic import ValidationError
 from planner.cells import Day, Number
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
+from planner.program.money import SalesTax
 from planner.program.ordering import Approval, Purchasing, Tax
-from planner.program.sales_tax import SalesTax
 from planner.report.orders.order import Order
 from planner.report.orders.papers import Paper, PaperTable, Part, cell_words, paper_document
 from planner.report.orders.under_way import agreed_amount, differences

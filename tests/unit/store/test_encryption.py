@@ -13,9 +13,8 @@ from typer.testing import CliRunner
 from planner.cli import app
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, KEY_FILE, STORE_FILE
-from planner.store import encryption, open_store, writing
-from planner.store.connection import connect
-from planner.store.encryption import is_encrypted
+from planner.store import connection, open_store, writing
+from planner.store.connection import connect, is_encrypted
 from planner.store.keys import Key, make_key, read_key
 from tests.queries.given import frame
 
@@ -167,7 +166,7 @@ def test_a_key_is_left_out_where_it_is_shown():
 
 
 def test_a_missing_extension_is_told_with_how_to_install_it(folder, monkeypatch):
-    monkeypatch.setattr(encryption, "PACKAGE", "duckdb_extension_missing")
+    monkeypatch.setattr(connection, "PACKAGE", "duckdb_extension_missing")
     with pytest.raises(StoreError, match="pip install duckdb-extension-missing=="):
         fill(folder)
 

@@ -22,6 +22,7 @@ from planner.store import (
     back_up,
     erase_households,
     open_store,
+    read_query,
     restore_backup,
     retain_contacts,
     writing,
@@ -80,7 +81,9 @@ def refuse(folder, value):
         "expected": "a code",
     }
     with open_store(folder) as store, writing(store) as writer:
-        writer.refuse(writer.begin_load("x.csv", "x"), pl.DataFrame([problem]))
+        writer.note(
+            writer.begin_load("x.csv", "x"), read_query("record_refusals"), pl.DataFrame([problem])
+        )
 
 
 def write_copies(folder):
@@ -334,7 +337,7 @@ def test_other_spellings_go_from_every_column_and_copy(folder, tmp_path):
     assert copy.read_text(encoding="utf-8-sig") == "first,last,remark\nA,B,c\n"
     with open_store(folder, read_only=True) as store:
         assert store.records("events")["venue"].to_list() == [None]
-        assert "(erased)" in store.loads()["file"].to_list()
+        assert "(erased)" in store.query("loads")["file"].to_list()
     assert erased.remains == ()
     assert erased.searched_count > 5
 

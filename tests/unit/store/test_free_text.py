@@ -5,15 +5,14 @@ from __future__ import annotations
 import dataframely as dy
 
 from planner.store import open_store
-from planner.store.blanking import COLUMNS, KEPT_BY_THE_TOOL, Holds, notes
+from planner.store.blanking import Holds, notes, text_columns
 from planner.tables import TABLES
 
 WHAT_TO_DO = (
-    "{} can hold text and planner/store/blanking.py does not say what. Write it there: "
-    "Holds.NOTE (N) for anything that a person types, as a remark, a place or a name - it is "
-    "searched when a household is erased; Holds.KEY (K) for codes that name a record; "
-    "Holds.DETAIL (D) for personal details, which belong in contacts alone; Holds.WORDS (W) "
-    "for words that the planner itself writes."
+    "{} can hold text and planner/store/text_columns.csv does not say what. Write it there: "
+    "note for anything that a person types, as a remark, a place or a name - it is searched "
+    "when a household is erased; key for codes that name a record; detail for personal "
+    "details, which belong in contacts alone; words for words that the planner itself writes."
 )
 
 
@@ -22,7 +21,7 @@ def test_every_text_column_of_a_record_table_is_classified():
         f"{table}.{name}"
         for table, schema in TABLES.items()
         for name, column in schema.columns().items()
-        if isinstance(column, dy.String) and name not in COLUMNS.get(table, {})
+        if isinstance(column, dy.String) and name not in text_columns().get(table, {})
     ]
     assert not unnamed, WHAT_TO_DO.format(", ".join(unnamed))
 
@@ -43,24 +42,25 @@ def test_every_text_column_that_the_store_adds_is_classified(tmp_path):
     unnamed = [
         f"{table}.{name}"
         for table, name in listed
-        if table not in TABLES and name not in KEPT_BY_THE_TOOL.get(table, {})
+        if table not in TABLES and name not in text_columns().get(table, {})
     ]
     assert not unnamed, WHAT_TO_DO.format(", ".join(unnamed))
+    assert set(text_columns()) <= {*TABLES, *(table for table, _ in listed)}
 
 
 def test_nothing_is_classified_that_is_not_there():
     gone = [
         f"{table}.{name}"
-        for table, columns in COLUMNS.items()
+        for table, columns in text_columns().items()
         for name in columns
-        if table not in TABLES or name not in TABLES[table].columns()
+        if table in TABLES and name not in TABLES[table].columns()
     ]
-    assert not gone, f"take out of planner/store/blanking.py: {', '.join(gone)}"
+    assert not gone, f"take out of planner/store/text_columns.csv: {', '.join(gone)}"
 
 
 def test_keys_are_no_free_text_and_details_are_in_contacts_alone():
-    for table, columns in COLUMNS.items():
-        keys = set(TABLES[table].primary_key())
+    for table, schema in TABLES.items():
+        columns, keys = text_columns().get(table, {}), set(schema.primary_key())
         assert not {name for name in keys if columns.get(name) is Holds.NOTE}
         has_details = Holds.DETAIL in columns.values()
         assert has_details == (table == "contacts")

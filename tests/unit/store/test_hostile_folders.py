@@ -15,7 +15,7 @@ from planner.paths import BACKUP_LIST_FILE, CONTACTS_FILE, PROGRAM_FILE, STORE_F
 from planner.store import back_up, erase_households, restore_backup
 from planner.store.backup_list import clear_unfinished
 from planner.store.backups import MANIFEST, time_of_backup
-from planner.store.copies import clean_copies
+from planner.store.blanking import clean_copies
 from planner.store.drafts import Draft, rewrite
 from planner.store.matching import Details
 from planner.store.scanning import remaining, searched

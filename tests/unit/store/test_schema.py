@@ -18,8 +18,7 @@ from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store import migrations as migrating
 from planner.store import open_store, writing
 from planner.store.connection import change, connect, fetch, offer
-from planner.store.naming import parts
-from planner.store.queries import folder_queries, read_query
+from planner.store.queries import folder_queries, parts, read_query
 from planner.tables import TABLES
 from tests.queries.given import frame
 

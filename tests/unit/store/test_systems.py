@@ -15,7 +15,7 @@ import planner
 from planner.shells import pasted
 from planner.store.files import flush
 from planner.store.keys import key_warning
-from planner.vetting.child import missing_limits
+from planner.vetting.guard import missing_limits
 
 NOT_ON_WINDOWS = {"fcntl", "grp", "posix", "pty", "pwd", "resource", "syslog", "termios"}
 """Modules for Unix alone; Python's documentation, "Unix-specific services"."""
@@ -31,9 +31,8 @@ UNIX_CALLS = {
 UNIX = re.compile(rf"\b({'|'.join(NOT_ON_WINDOWS | UNIX_CALLS)})\b")
 
 GUARDED = {
-    ("store/files.py", "fcntl"): "macOS alone",
-    ("store/locking.py", "fcntl"): "msvcrt on Windows",
-    ("vetting/child.py", "resource"): "after missing_limits",
+    ("store/files.py", "fcntl"): "macOS alone, and msvcrt on Windows",
+    ("vetting/guard.py", "resource"): "after missing_limits",
     ("vetting/guard.py", "sysconf"): "AttributeError is expected",
     ("vetting/guard.py", "SIGKILL"): "AttributeError is expected",
     ("vetting/guard.py", "SIGXCPU"): "AttributeError is expected",

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from planner.errors import StoreError
-from planner.store import open_store, undo_load, withdraw_record, writing
+from planner.store import open_store, read_query, undo_load, withdraw_record, writing
 from planner.tables import TABLES
 from tests.queries.given import frame
 
@@ -46,7 +46,7 @@ def state(folder):
     """Everything that a reader can see, but the list of loads."""
     with open_store(folder, read_only=True) as store:
         records = {table: store.records(table).rows() for table in TABLES}
-        return records, store.query("history").rows(), store.refusals().rows()
+        return records, store.query("history").rows(), store.query("refusals").rows()
 
 
 @pytest.fixture
@@ -116,7 +116,7 @@ def test_a_load_taken_back_keeps_how_many_households_it_held_in_the_table_of_few
     rows, expected = HOUSEHOLDS_OF[case]
     undo(folder, take_in(folder, "c.csv", **rows))
     with open_store(folder, read_only=True) as store:
-        listed = store.listed_loads().filter(pl.col("undone_at").is_not_null())
+        listed = store.query("listed_loads").filter(pl.col("undone_at").is_not_null())
         assert listed["undone_households_count"].to_list() == [expected]
 
 
@@ -138,9 +138,9 @@ def test_counts_tell_what_goes_and_what_returns_and_a_dry_run_changes_nothing(fo
 def test_an_undone_load_stays_listed_and_its_number_is_not_used_again(folder):
     undo(folder, "L0002")
     with open_store(folder, read_only=True) as store:
-        listed = dict(store.listed_loads().select("load_id", "undone_at").iter_rows())
+        listed = dict(store.query("listed_loads").select("load_id", "undone_at").iter_rows())
         assert listed == {"L0001": None, "L0002": NOON}
-        assert store.loads()["load_id"].to_list() == ["L0001"]
+        assert store.query("loads")["load_id"].to_list() == ["L0001"]
     assert take_in(folder, "b.csv", areas=[AREA]) == "L0003"
 
 
@@ -165,14 +165,16 @@ def test_refusals_that_an_undone_load_resolved_are_open_again(folder):
         "expected": "a number",
     }
     with open_store(folder) as store, writing(store, written_at=NOON) as writer:
-        writer.refuse(writer.begin_load("x.csv", "x"), pl.DataFrame([problem]))
+        writer.note(
+            writer.begin_load("x.csv", "x"), read_query("record_refusals"), pl.DataFrame([problem])
+        )
     load_id = take_in(folder, "y.csv", costs=[{"cost_id": "C9"}])
     undo(folder, load_id)
     with open_store(folder, read_only=True) as store:
-        assert store.refusals()["resolved_by_load_id"].to_list() == [None]
+        assert store.query("refusals")["resolved_by_load_id"].to_list() == [None]
     undo(folder, "L0003")
     with open_store(folder, read_only=True) as store:
-        assert store.refusals().is_empty()
+        assert store.query("refusals").is_empty()
 
 
 REFUSED = {

@@ -10,7 +10,7 @@ import pytest
 
 from planner.errors import IntakeError
 from planner.paths import CONTACTS_FILE
-from planner.store import open_store, writing
+from planner.store import open_store, read_query, writing
 from planner.tables import PRIOR_SHARES
 
 NAME = "Wilhelmina Quillfeather"
@@ -108,7 +108,7 @@ def test_a_command_that_fails_leaves_nothing_behind(tmp_path, table):
         with pytest.raises(KeyboardInterrupt):
             interrupted(store, table, rows)
         assert store.records(table).is_empty()
-        assert store.loads().is_empty()
+        assert store.query("loads").is_empty()
 
 
 def test_a_dry_run_leaves_nothing_behind(tmp_path):
@@ -123,12 +123,16 @@ def test_personal_details_are_in_their_own_file_alone(tmp_path):
     take_in(tmp_path, "contacts", pl.DataFrame({**CONTACT, "full_name": ["W. Quillfeather"]}))
     problem = {**PROBLEM, "table_name": "contacts", "column_name": "full_name", "value": NAME}
     with open_store(tmp_path) as store, writing(store) as writer:
-        writer.refuse(writer.begin_load("b.csv", "other"), pl.DataFrame([problem]))
+        writer.note(
+            writer.begin_load("b.csv", "other"),
+            read_query("record_refusals"),
+            pl.DataFrame([problem]),
+        )
     assert (tmp_path / CONTACTS_FILE).exists()
     for part in tmp_path.iterdir():
         assert b"Quillfeather" not in part.read_bytes()
     with open_store(tmp_path, read_only=True) as store:
-        assert store.refusals()["value"].to_list() == [""]
+        assert store.query("refusals")["value"].to_list() == [""]
         assert store.query("history").is_empty()
 
 
@@ -137,10 +141,16 @@ def test_a_refusal_is_resolved_when_its_record_is_taken_in(tmp_path):
     other = {**problem, "record_key": "A2", "row_number": 3}
     first = {**problem, "record_key": "A1"}
     with open_store(tmp_path) as store, writing(store) as writer:
-        writer.refuse(writer.begin_load("a.csv", "mark"), pl.DataFrame([first, other]))
+        writer.note(
+            writer.begin_load("a.csv", "mark"),
+            read_query("record_refusals"),
+            pl.DataFrame([first, other]),
+        )
     take_in(tmp_path, "areas", areas())
     with open_store(tmp_path, read_only=True) as store:
-        resolved = dict(store.refusals().select("record_key", "resolved_by_load_id").iter_rows())
+        resolved = dict(
+            store.query("refusals").select("record_key", "resolved_by_load_id").iter_rows()
+        )
     assert resolved == {"A1": "L0002", "A2": None}
 
 

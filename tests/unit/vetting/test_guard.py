@@ -8,8 +8,7 @@ import sys
 import pytest
 
 from planner.errors import IntakeError
-from planner.vetting.child import Limits, missing_limits
-from planner.vetting.guard import MIB, guarded, limits_for
+from planner.vetting.guard import MIB, Limits, guarded, limits_for, missing_limits
 
 LIMITS = Limits(memory_bytes=600 * MIB, cpu_seconds=1, wall_seconds=20)
 NAME = "rows.xlsx"

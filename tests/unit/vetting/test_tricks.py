@@ -13,7 +13,7 @@ import polars as pl
 import pytest
 
 from planner.errors import IntakeError
-from planner.vetting import child
+from planner.vetting import guard
 from planner.vetting.workbook import read_workbook
 from tests.benchmarks.outsider import TRUTH
 from tests.benchmarks.outsider_files import tricks
@@ -70,10 +70,10 @@ def test_a_trick_is_refused_or_read_as_a_person_sees_it(name, tmp_path):
 @pytest.mark.parametrize(
     ("ending", "kind"),
     [
-        (IntakeError("rows.xlsx: found nothing."), child.REFUSED),
-        (MemoryError(), child.TOO_LARGE),
-        (ValueError("capacity overflow"), child.TOO_LARGE),
-        (KeyboardInterrupt(), child.BROKEN),
+        (IntakeError("rows.xlsx: found nothing."), guard.REFUSED),
+        (MemoryError(), guard.TOO_LARGE),
+        (ValueError("capacity overflow"), guard.TOO_LARGE),
+        (KeyboardInterrupt(), guard.BROKEN),
     ],
 )
 def test_the_process_tells_how_its_task_ended_and_limits_itself(monkeypatch, ending, kind):
@@ -84,19 +84,19 @@ def test_the_process_tells_how_its_task_ended_and_limits_itself(monkeypatch, end
     module = types.ModuleType("task_of_test")
     module.task = task
     monkeypatch.setitem(sys.modules, "task_of_test", module)
-    limits, set_limits = child.Limits(2**40, 10, 20), {}
+    limits, set_limits = guard.Limits(2**40, 10, 20), {}
     given = pickle.dumps((limits, "en_GB", "task_of_test", "task", (b"one",)))
     reading, writing = os.pipe()
     monkeypatch.setattr(sys, "stdin", types.SimpleNamespace(buffer=io.BytesIO(given)))
-    monkeypatch.setattr(child.os, "dup", lambda _: writing)
-    monkeypatch.setattr(child.os, "dup2", lambda *_: None)
+    monkeypatch.setattr(guard.os, "dup", lambda _: writing)
+    monkeypatch.setattr(guard.os, "dup2", lambda *_: None)
     resource = pytest.importorskip("resource")
     monkeypatch.setattr(resource, "setrlimit", lambda what, most: set_limits.update({what: most}))
-    child.main()
+    guard.main()
     with os.fdopen(reading, "rb") as answer:
         told = answer.read()
-    assert told.startswith(child.FRAME.pack(child.RESULT, 3) + b"one")
-    assert told[child.FRAME.size + 3 :][:1] == kind
-    if not child.missing_limits():
+    assert told.startswith(guard.FRAME.pack(guard.RESULT, 3) + b"one")
+    assert told[guard.FRAME.size + 3 :][:1] == kind
+    if not guard.missing_limits():
         assert set_limits[resource.RLIMIT_CPU][0] <= limits.cpu_seconds
         assert set_limits[resource.RLIMIT_CORE] == (0, 0)

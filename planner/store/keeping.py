@@ -1,7 +1,8 @@
-"""Restore a backup: checked first, then put in place so that a kill leaves all or nothing.
+"""A program folder as a whole: backed up, restored, and rid of personal details.
 
-The new files wait in a folder of their own until a note says that they are ready. From then
-on the restore has happened: whoever opens the folder next carries it to its end.
+A backup is checked first, then put in place so that a kill leaves all or nothing: the new files
+wait in a folder of their own until a note says that they are ready. From then on the restore has
+happened: whoever opens the folder next carries it to its end.
 """
 
 from __future__ import annotations
@@ -28,14 +29,12 @@ from planner.store.backups import (
 )
 from planner.store.connection import connect, fetch
 from planner.store.drafts import drafted
-from planner.store.encryption import is_encrypted
-from planner.store.erasing import ask_erasure, receipted_households
-from planner.store.files import sync_file, sync_folder, write_whole
+from planner.store.erasing import Erased, ask_erasure, preview_erasure, receipted_households
+from planner.store.files import disk_faults, fault_of, held, sync_file, sync_folder, write_whole
 from planner.store.issued import issues_to_restore, protect_issue
-from planner.store.keys import needed_key
-from planner.store.locking import held
+from planner.store.keys import key_of, needed_key
 from planner.store.migrations import migrate, utc_now
-from planner.store.opening import MIGRATIONS, open_store
+from planner.store.opening import MIGRATIONS, Store, open_store
 from planner.store.queries import read_query
 from planner.store.sealing import Seal
 from planner.store.settling import READY_FILE, RESTORE_FOLDER, finish_restore
@@ -88,8 +87,6 @@ def restore_backup(
     ----------
     folder
         Program folder, made where there is none.
-    path
-        Backup.
     restored_at
         Time that names what is kept, UTC.
     keep
@@ -103,7 +100,8 @@ def restore_backup(
         Nothing changed, unless the message says so.
     """
     made_at = time_of_backup(path)
-    _make_folder(folder)
+    with disk_faults(folder, "file.name_folder"):
+        folder.mkdir(parents=True, exist_ok=True)
     seal = seal_on(path, folder)
     # first: what anyone could have written is neither unpacked nor opened unless asked for
     if seal is not Seal.HOLDS and not unsealed:
@@ -117,17 +115,13 @@ def restore_backup(
     settings = _settings(folder)
     before, erased = _keep_present(folder, restored_at)
     replaced = folder / f"replaced-{restored_at:%Y-%m-%d-%H%M%S}"
-    try:
-        with held(folder):
-            remember_backup(folder, path)
-            _stage(folder, path, erased, replaced.name)
-            finish_restore(folder)
-            check_opens(folder, folder, folder)
-            if before is not None and replaced.exists():
-                shutil.rmtree(replaced)
-    except OSError as error:
-        message = say("saved.kept", path=str(folder), why=str(error.strerror))
-        raise StoreError(message, path=str(folder)) from None
+    with disk_faults(folder, "saved.kept"), held(folder):
+        remember_backup(folder, path)
+        _stage(folder, path, erased, replaced.name)
+        finish_restore(folder)
+        check_opens(folder, folder, folder)
+        if before is not None and replaced.exists():
+            shutil.rmtree(replaced)
     kept = replaced if replaced.exists() else None
     changed = changed_settings(settings, _settings(folder)) if settings else []
     erased_again = _bring_up_to_date(folder, before or kept)
@@ -143,10 +137,10 @@ def _lacking(folder: Path, path: Path) -> tuple[str, ...]:
     """List the loads that stand in a folder and not in a backup."""
     try:
         with open_store(folder, read_only=True) as store:
-            standing = store.listed_loads().filter(pl.col("undone_at").is_null())
+            standing = store.query("listed_loads").filter(pl.col("undone_at").is_null())
         with unpacked(path, folder) as stage:
             file = stage / STORE_FILE
-            key = needed_key(folder, path) if is_encrypted(file) else None
+            key = key_of(folder, file, path)
             with connect(file, read_only=True, key=key, named=path) as backup:
                 there = fetch(backup, read_query("load_ids").text)
     except StoreError:
@@ -167,14 +161,6 @@ def _settings(folder: Path) -> str:
         return ""
 
 
-def _make_folder(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        message = say("file.name_folder", path=str(folder), why=str(error.strerror))
-        raise StoreError(message, path=str(folder)) from None
-
-
 def _bring_up_to_date(folder: Path, kept: Path | None) -> tuple[str, ...]:
     """Open what was restored to be written; tell the households that were erased again."""
     try:
@@ -182,8 +168,7 @@ def _bring_up_to_date(folder: Path, kept: Path | None) -> tuple[str, ...]:
             return tuple(store.erased_households())
     except StoreError as error:
         was = say("saved.before", folder=str(kept)) if kept else ""
-        message = say("saved.but", path=str(folder), kept=was, why=str(error))
-        raise StoreError(message, path=str(folder)) from None
+        raise fault_of(folder, "saved.but", kept=was, why=str(error)) from None
 
 
 def _keep_present(folder: Path, made_at: dt.datetime) -> tuple[Path | None, list[str]]:
@@ -222,8 +207,103 @@ def _carry_erasures(folder: Path, stage: Path, erased: list[str]) -> None:
     if not erased:
         return
     path = stage / STORE_FILE
-    key = needed_key(folder, path) if is_encrypted(path) else None
-    with drafted(path, key) as connection:
+    with drafted(path, key_of(folder, path)) as connection:
         migrate(connection, MIGRATIONS, path, utc_now())
         households = pl.DataFrame({"household_id": erased})
         ask_erasure(connection, households, "restored from a backup", utc_now())
+
+
+ASKED = "asked for by the household"
+RETENTION = "older than the retention period"
+
+
+def erase_households(
+    folder: Path, households: list[str], asked_at: dt.datetime, *, keep: bool = True
+) -> Erased:
+    """Erase the personal details of households everywhere the program knows of.
+
+    Parameters
+    ----------
+    keep
+        False erases nothing and only tells what would go.
+
+    Raises
+    ------
+    StoreError
+        A household is not known, or a file cannot be written.
+    """
+    with open_store(folder, make=False) as store:
+        _check_known(store, households)
+        return _erase(store, households, ASKED, asked_at, keep=keep)
+
+
+def retain_contacts(
+    folder: Path, months: int, asked_at: dt.datetime, *, keep: bool = True
+) -> Erased | None:
+    """Erase the details of households whose newest record is older than some months.
+
+    Returns
+    -------
+    Erased or None
+        None where no contact is that old.
+    """
+    with open_store(folder, make=False) as store:
+        oldest = pl.select(pl.lit(asked_at.date()).dt.offset_by(f"-{months}mo")).item()
+        seen = store.query("last_seen").filter(pl.col("seen_date") < oldest)
+        old = store.keys("contacts").join(seen, on="household_id", how="semi")
+        if old.is_empty():
+            return None
+        households = old["household_id"].to_list()
+        return _erase(store, households, RETENTION, asked_at, keep=keep)
+
+
+def back_up(folder: Path, target: Path | None, made_at: dt.datetime) -> Path:
+    """Write a backup of a program folder and check it; return the file.
+
+    Raises
+    ------
+    StoreError
+        It cannot be written, or does not open.
+    """
+    with open_store(folder, make=False) as store:
+        store.close()
+        return write_backup(folder, target, made_at)
+
+
+def _erase(
+    store: Store, households: list[str], reason: str, asked_at: dt.datetime, *, keep: bool
+) -> Erased:
+    # a household that another was merged into is erased with it, and the other way round
+    households = store.query("same_households", households=households)["household_id"].to_list()
+    if not keep:
+        store.close()
+        return preview_erasure(store.folder, households)
+    ask_erasure(store.program, pl.DataFrame({"household_id": households}), reason, asked_at)
+    store.settle()
+    return store.erased or Erased(tuple(households))
+
+
+def _check_known(store: Store, households: list[str]) -> None:
+    refused = store.query("refusals").filter(pl.col("table_name").is_in(["contacts", "households"]))
+    known = pl.concat(
+        [
+            store.keys("households")["household_id"],
+            store.keys("contacts")["household_id"],
+            refused["record_key"],
+            pl.Series(store.erased_households(), dtype=pl.String),
+            store.query("merged_households")["household_id"],
+        ]
+    )
+    asked = pl.Series(households, dtype=pl.String)
+    unknown = asked.filter(~asked.is_in(known.implode())).to_list()
+    if unknown:
+        hint = _hint(unknown, set(known))
+        raise StoreError(say("erasing.no_household", names=", ".join(unknown), hint=hint))
+
+
+def _hint(unknown: list[str], known: set[str]) -> str:
+    folded = {household.casefold(): household for household in known if household}
+    near = [folded[key] for key in (one.strip().casefold() for one in unknown) if key in folded]
+    if near:
+        return say("erasing.near", near=", ".join(near))
+    return say("erasing.named_by")

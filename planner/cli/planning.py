@@ -1,4 +1,4 @@
-"""Purchase orders, and beds of the council's own against them."""
+"""Sizing, buying and breeding: bins to give, purchase orders, beds of the council's own."""
 
 from __future__ import annotations
 
@@ -8,66 +8,106 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import FromDay, ProgramFolder, UntilDay, asked_days, command, show
-from planner.cli.options import say as tell
+from planner.cli.options import (
+    Day,
+    DryRun,
+    File,
+    Force,
+    FromDay,
+    ProgramFolder,
+    ReportedYear,
+    advise,
+    asked_days,
+    begun_table,
+    list_files,
+    print_table,
+    show,
+    show_notes,
+    tell,
+)
 from planner.messages import officers_words, say
 from planner.ordering.request import DEFAULT_GAP, DEFAULT_NODES, Effort, OrderRequest
 
 if TYPE_CHECKING:
     from planner.ordering.plan import OrderPlan
+    from planner.report.plan.making import SizeResult
     from planner.report.wording import Wording
     from planner.run import OrderResult
 
 CLASH = 2
 
 
+def size(
+    program: ProgramFolder = Path(),
+    *,
+    year: ReportedYear = None,
+) -> None:
+    """Plan how many bins to give, to whom, for what money, and say how sure that is."""
+    from planner.report.plan.words import decision_lines
+    from planner.report.wording import Wording
+
+    result = run.size(program, year, progress=tell)
+    wording = Wording.for_officer(result.sizing.program)
+    with officers_words():
+        for line in decision_lines(result.register, result.sizing, wording):
+            show(f"{line}\n")
+        _print_scenarios(result, wording)
+    show_notes(one.why_not for one in result.sizing.scenarios if one.why_not)
+    show_notes(result.notes)
+    list_files(result.files)
+    advise(f"\n{say('size.next')}", "size", program=program)
+
+
+def _print_scenarios(result: SizeResult, wording: Wording) -> None:
+    from planner.report.plan.words import named
+
+    register = result.register
+    numbers = [say(f"size.{heading}") for heading in ("bins", "tonnes", "minus", "cost")]
+    table = begun_table([say("size.plan")], numbers, title=say("size.others"))
+    table.add_row(
+        say("size.this_plan"),
+        wording.amount(register["plan_bins"]),
+        wording.figure(register["plan_kept_out_t"]),
+        "",
+        wording.amount(register["plan_cost_per_t"]),
+    )
+    for one in result.sizing.scenarios:
+        if one.plan is None:
+            table.add_row(named("scenario", one.name), say("size.none_keeps"), "", "", "")
+            continue
+        bins, tonnes, difference, cost = (
+            register[f"plan_scenario_{name}[{one.name}]"]
+            for name in ("bins", "kept_out_t", "kept_out_t_difference", "cost_per_t")
+        )
+        table.add_row(
+            named("scenario", one.name),
+            wording.amount(bins),
+            wording.figure(tonnes),
+            wording.difference(difference, register["plan_kept_out_t"]),
+            wording.amount(cost),
+        )
+    print_table(table)
+
+
 def order(
     program: ProgramFolder = Path(),
     *,
     from_day: FromDay = None,
-    until: UntilDay = None,
-    forecast: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE",
-            help="usage.order.forecast",
-        ),
-    ] = None,
-    gap: Annotated[
-        float,
-        typer.Option(min=0.0, max=0.5, help="usage.order.gap"),
-    ] = DEFAULT_GAP,
-    nodes: Annotated[int, typer.Option(min=1, help="usage.order.nodes")] = DEFAULT_NODES,
-    accept_changes: Annotated[
-        bool,
-        typer.Option("--accept-changes", help="usage.order.accept_changes"),
-    ] = False,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.order.dry_run")] = False,
-    template: Annotated[
-        Path | None,
-        typer.Option(
-            "--template",
-            metavar="FILE",
-            help="usage.order.template",
-            show_default=False,
-        ),
-    ] = None,
-    copy_template: Annotated[
-        Path | None,
-        typer.Option(
-            "--copy-template",
-            metavar="FILE",
-            help="usage.order.copy_template",
-            show_default=False,
-        ),
-    ] = None,
-    force: Annotated[bool, typer.Option("--force", help="usage.order.force")] = False,
+    until: Day = None,
+    forecast: File = None,
+    gap: Annotated[float, typer.Option(min=0.0, max=0.5)] = DEFAULT_GAP,
+    nodes: Annotated[int, typer.Option(min=1)] = DEFAULT_NODES,
+    accept_changes: Annotated[bool, typer.Option("--accept-changes")] = False,
+    dry_run: DryRun = False,
+    template: File = None,
+    copy_template: File = None,
+    force: Force = False,
 ) -> None:
     """Plan the cheapest order for the hand-over days ahead and write it."""
     if copy_template is not None:
         run.copy_template(copy_template, force=force, of_papers=True)
-        tell(say("console.next_template", opening="{{", closing="}}"))
-        tell(f"  {command('order', '--template', copy_template, program=program)}")
+        words = say("console.next_template", opening="{{", closing="}}")
+        advise(words, "order", "--template", copy_template, program=program)
         return
     first, last = asked_days(from_day, until)
     effort = Effort(gap, nodes)
@@ -78,17 +118,16 @@ def order(
     with officers_words():
         _print_clashes(result)
     if result.plan.solution is None:
-        for note in result.plan.notes:
-            show(say("console.note", note=note))
-        tell(say("ordering.change_or_accept"))
-        days = ("--from", str(first), "--until", str(last))
-        tell(f"  {command('order', *days, '--accept-changes', program=program)}")
+        show_notes(result.plan.notes)
+        again = ("order", "--from", str(first), "--until", str(last), "--accept-changes")
+        advise(say("ordering.change_or_accept"), *again, program=program)
         raise typer.Exit(CLASH)
     if result.plan.has_lines:
         with officers_words():
             _print_plan(result)
     else:
-        _print_nothing(result)
+        show(say("ordering.nothing"))
+        show_notes(result.plan.notes)
     _print_next(result, program)
 
 
@@ -135,15 +174,7 @@ def _print_plan(result: OrderResult) -> None:
         cost = words if one.cost is None else wording.money(one.cost)
         show(f"  {labelled(sure_words(one.overall_level, plan, wording), cost)}")
     _print_climate(plan, wording)
-    for note in plan.notes:
-        show(say("console.note", note=note))
-
-
-def _print_nothing(result: OrderResult) -> None:
-    """Say that nothing need be ordered, and what the officer should know all the same."""
-    show(say("ordering.nothing"))
-    for note in result.plan.notes:
-        show(say("console.note", note=note))
+    show_notes(plan.notes)
 
 
 def _print_climate(plan: OrderPlan, wording: Wording) -> None:
@@ -160,21 +191,14 @@ def _print_next(result: OrderResult, program: Path) -> None:
     if not result.files:
         tell(say("console.nothing_written"))
         return
-    show(f"\n{say('console.files')}")
-    for path in result.files:
-        typer.echo(f"  {path}")
+    list_files(result.files)
     to_load = next((path for path in result.files if path.name == "orders_to_load.xlsx"), None)
-    if to_load is None:
-        return
-    tell(f"\n{say('ordering.next')}")
-    tell(f"  {command('load', to_load, program=program)}")
+    if to_load is not None:
+        advise(f"\n{say('ordering.next')}", "load", to_load, program=program)
 
 
 def nursery(
-    program: ProgramFolder = Path(),
-    *,
-    from_day: FromDay = None,
-    until: UntilDay = None,
+    program: ProgramFolder = Path(), *, from_day: FromDay = None, until: Day = None
 ) -> None:
     """Plan a nursery for the hand-over days ahead, and set it against buying worms."""
     from planner.report.nursery import decision
@@ -196,10 +220,6 @@ def nursery(
             show(say("ordering.seeding", **seeding))
     with officers_words():
         show(decision(result.found, wording))
-    for note in result.notes:
-        show(say("console.note", note=note))
-    show(f"\n{say('console.files')}")
-    for path in result.files:
-        typer.echo(f"  {path}")
-    tell(f"\n{say('ordering.not_bred')}")
-    tell(f"  {command('order', '--dry-run', program=program)}")
+    show_notes(result.notes)
+    list_files(result.files)
+    advise(f"\n{say('ordering.not_bred')}", "order", "--dry-run", program=program)
