@@ -115,7 +115,7 @@ def refused_rows(store: Store, window: Window) -> Iterator[DueItem]:
 
 def open_refusals(store: Store) -> pl.DataFrame:
     """Count the rows that are refused and not fixed, by file and table."""
-    refusals = store.refusals().filter(pl.col("resolved_by_load_id").is_null())
+    refusals = store.query("refusals").filter(pl.col("resolved_by_load_id").is_null())
     return (
         refusals.group_by("file", "table_name")
         .agg(pl.struct("sheet", "row_number").n_unique().cast(pl.Int64).alias("rows_count"))
@@ -126,7 +126,7 @@ def open_refusals(store: Store) -> pl.DataFrame:
 def backups(folder: Path, store: Store, window: Window) -> Iterator[DueItem]:
     """Say when the next backup is due: after every load, and never older than a month."""
     newest = newest_backup(folder)
-    loads = store.listed_loads().filter(pl.col("undone_at").is_null())["loaded_at"]
+    loads = store.query("listed_loads").filter(pl.col("undone_at").is_null())["loaded_at"]
     if not loads.len():
         return
     if newest is None:
