@@ -260,6 +260,10 @@ class FigureRegister:
         """Find a figure; None where there is none of this id."""
         return self._figures.get(figure_id)
 
+    def number(self, figure_id: str) -> float:
+        """Value of a figure; 0 where it has none."""
+        return self[figure_id].value or 0.0
+
     def __contains__(self, figure_id: str) -> bool:
         """Whether a figure has this id."""
         return figure_id in self._figures

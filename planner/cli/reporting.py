@@ -77,7 +77,7 @@ def print_headlines(result: ReportResult) -> None:
 
 
 def _notes(result: ReportResult) -> tuple[str, ...]:
-    from planner.report.workbook.headlines import BELOW_ZERO, IN_YEAR
+    from planner.report.workbook.writing import BELOW_ZERO, IN_YEAR
 
     in_year = result.register[IN_YEAR]
     if in_year.value is not None and in_year.value < 0.0:

@@ -195,7 +195,7 @@ def _add_decision(
     book: Book, found: BuyOrBreed, register: FigureRegister, notes: Sequence[str]
 ) -> None:
     wording = book.wording
-    page = book.add("nursery.sheet.decision", WIDTHS)
+    page = book.page("nursery.sheet.decision", WIDTHS, landscape=True)
     page.title("nursery.title")
     page.lead(decision(found, wording))
     for note in notes:
@@ -215,7 +215,6 @@ def _add_decision(
     for one in found.seedings:
         if one.plan is None:
             page.note(f"{wording.day(one.seed_date)}: {one.reason}")
-    page.finish(book.footer, landscape=True)
 
 
 def _seeding_cells(one: Seeding, wording: Wording) -> list[Cell]:
@@ -239,7 +238,7 @@ def _add_ready(book: Book, found: BuyOrBreed, register: FigureRegister) -> None:
     best = found.cheapest
     if best is None:
         return
-    page = book.add("nursery.sheet.ready", WIDTHS)
+    page = book.page("nursery.sheet.ready", WIDTHS, landscape=True)
     page.title(paper().say("nursery.ready.title", day=book.wording.day(best.seed_date)))
     page.note("nursery.ready.note")
     page.row += 1
@@ -251,12 +250,11 @@ def _add_ready(book: Book, found: BuyOrBreed, register: FigureRegister) -> None:
         rows.append([need.event_id, Day(need.on_date), Number(need.worms_kg, KILOGRAMS), *ready])
     headings = [f"nursery.column.{name}" for name in ("event", "date", "wanted", "ready")]
     page.table([*headings, "book.from", "book.to"], rows)
-    page.finish(book.footer, landscape=True)
 
 
 def _add_care(book: Book) -> None:
-    with book.page("nursery.sheet.cautions", (96,)) as page:
-        page.title("nursery.cautions")
-        for line in CARE:
-            page.note(f"• {paper().say(f'nursery.care.{line}')}")
-        add_cautions(page)
+    page = book.page("nursery.sheet.cautions", (96,))
+    page.title("nursery.cautions")
+    for line in CARE:
+        page.note(f"• {paper().say(f'nursery.care.{line}')}")
+    add_cautions(page)

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report import style
-from planner.report.charts.areas import shortened
 from planner.report.charts.drawing import Drawing, Spot, is_narrow
+from planner.report.charts.ranges import shortened
 from planner.report.wording import labelled, listing
 
 if TYPE_CHECKING:
@@ -83,39 +83,39 @@ def _title(
     label: str, ranked: dict[str, Figure], area_names: Mapping[str, str], wording: Wording
 ) -> str:
     if not ranked:
-        return paper().say("chart.map.none", label=label)
+        return said("chart.map.none", label=label)
     (first, most), *others = ranked.items()
     name = area_names.get(first, first)
-    found = paper().say("chart.map.most", name=name, amount=wording.figure(most), year=label)
+    found = said("chart.map.most", name=name, amount=wording.figure(most), year=label)
     level = sum(
         1 for _, o in others if o.high is not None and most.low is not None and o.high >= most.low
     )
     if not level:
         return found
     if level == len(others):
-        return paper().say("chart.map.all_level", found=found)
-    return paper().say("chart.map.some_level", found=found, level=level, others=len(others))
+        return said("chart.map.all_level", found=found)
+    return said("chart.map.some_level", found=found, level=level, others=len(others))
 
 
 def _caption(
     shapes: AreaShapes, figures: Mapping[str, Figure], area_names: Mapping[str, str]
 ) -> str:
-    words = paper().say("chart.map.caption")
+    words = said("chart.map.caption")
     hidden = sorted(area_names.get(a, a) for a, f in figures.items() if f.value is None)
     if hidden:
-        words += " " + paper().say("chart.map.hidden", names=listing(hidden))
+        words += " " + said("chart.map.hidden", names=listing(hidden))
     missing = sorted(area_names.get(a, a) for a in shapes.missing if a in figures)
     if missing:
-        words += " " + paper().say("chart.map.missing", names=listing(missing))
+        words += " " + said("chart.map.missing", names=listing(missing))
     return words
 
 
 def _alt_text(ranked: dict[str, Figure], area_names: Mapping[str, str], wording: Wording) -> str:
-    said = "; ".join(
+    areas = "; ".join(
         f"{area_names.get(area_id, area_id)} {wording.figure(figure)}"
         for area_id, figure in ranked.items()
     )
-    return paper().say("chart.map.alt", areas=said or paper().say("chart.map.no_area"))
+    return said("chart.map.alt", areas=areas or said("chart.map.no_area"))
 
 
 def _plot(
@@ -251,6 +251,6 @@ def _write_list(
         axes.text(
             start,
             0.5 * step,
-            paper().say("chart.map.more_in_table", number=len(ranked) - LIST_ROWS),
+            said("chart.map.more_in_table", number=len(ranked) - LIST_ROWS),
             size=8,
         )

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, Spot, column_spots, is_narrow, tick_words
 from planner.report.charts.ranges import limits, rows_in_words, with_value
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from matplotlib.axes import Axes
 
     from planner.figures import Figure, FigureRegister
@@ -45,31 +47,38 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         axes.set_xticks(np.arange(0, ages[-1] + 1, step))
         axes.set_xlim(0, ages[-1])
         axes.set_ylim(0.0, 1.05)
-        axes.set_xlabel(paper().say("chart.retention.months_after"))
-        axes.set_ylabel(paper().say("chart.retention.share"))
+        axes.set_xlabel(said("chart.retention.months_after"))
+        axes.set_ylabel(said("chart.retention.share"))
         axes.yaxis.set_major_formatter(lambda tick, _: wording.share(tick))
 
     ages_named = [age for age in AGES_TOLD if str(age) in by_age]
     ages_in_words = "; ".join(
-        paper().say("chart.retention.at_age", age=age, share=wording.figure(by_age[str(age)]))
+        said("chart.retention.at_age", age=age, share=wording.figure(by_age[str(age)]))
         for age in ages_named
     )
     return Drawing(
         "retention_by_age",
-        paper().say("chart.retention.title", share=wording.figure(after_a_year)),
-        paper().say("chart.retention.caption"),
-        paper().say("chart.retention.alt", last=int(ages[-1]), ages=ages_in_words),
+        said("chart.retention.title", share=wording.figure(after_a_year)),
+        said("chart.retention.caption"),
+        said("chart.retention.alt", last=int(ages[-1]), ages=ages_in_words),
         plot,
         section="chain",
-        spots=tuple(
-            Spot(figure.id, said, x=(age - 0.5, age + 0.5))
-            for age in map(int, ages)
-            for figure in (by_age[str(age)],)
-            if figure.value is not None
-            for said in (
-                paper().say("chart.retention.spot", age=age, share=wording.figure(figure)),
-            )
+        spots=_spots(
+            {age: by_age[str(age)] for age in map(int, ages)},
+            lambda age, share: said("chart.retention.spot", age=age, share=share),
+            wording,
         ),
+    )
+
+
+def _spots(
+    figures: Mapping[int, Figure], words: Callable[[int, str], str], wording: Wording
+) -> tuple[Spot, ...]:
+    """Name the ages or years of a curve that are shown."""
+    return tuple(
+        Spot(one.id, words(place, wording.figure(one)), x=(place - 0.5, place + 0.5))
+        for place, one in figures.items()
+        if one.value is not None
     )
 
 
@@ -88,7 +97,7 @@ def _mark(axes: Axes, share: float, words: str) -> None:
     axes.vlines(MARK_MONTHS, 0.0, share, color=style.MUTED, linewidth=1.0, linestyle=(0, (2, 2)))
     axes.plot([MARK_MONTHS], [share], marker="o", color=style.INK, markersize=6)
     axes.annotate(
-        paper().say("chart.retention.after_12", share=words),
+        said("chart.retention.after_12", share=words),
         (MARK_MONTHS, LABEL_SHARE),
         (6, 0),
         textcoords="offset points",
@@ -130,19 +139,17 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         axes.set_xlim(0, drawn)
         axes.set_ylim(0.0, float(found[shown, 2].max()) * HEADROOM or 1.0)
         axes.set_xticks(np.arange(0, drawn + 1, TICK_YEARS))
-        axes.set_xlabel(paper().say("chart.decay.years_after", year=register.reporting_year))
-        axes.set_ylabel(paper().say("chart.decay.tonnes"))
+        axes.set_xlabel(said("chart.decay.years_after", year=register.reporting_year))
+        axes.set_ylabel(said("chart.decay.tonnes"))
         axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
     return Drawing(
         "decay_by_year",
-        paper().say("chart.decay.within", half, total=wording.figure(total))
+        said("chart.decay.within", half, total=wording.figure(total))
         if half
-        else paper().say("chart.decay.in_year", total=wording.figure(total)),
-        paper().say(
-            "chart.decay.caption", year=register.reporting_year, later=_later(late, wording)
-        ),
-        paper().say(
+        else said("chart.decay.in_year", total=wording.figure(total)),
+        said("chart.decay.caption", year=register.reporting_year, later=_later(late, wording)),
+        said(
             "chart.decay.alt",
             drawn=drawn,
             most=years[int(found[:, 0].argmax())],
@@ -150,11 +157,10 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         ),
         plot,
         section="details",
-        spots=tuple(
-            Spot(by_year[str(year)].id, said, x=(year - 0.5, year + 0.5))
-            for year in years[: drawn + 1]
-            for amount in (wording.figure(by_year[str(year)]),)
-            for said in (paper().say("chart.decay.spot", year=year, amount=amount),)
+        spots=_spots(
+            {year: by_year[str(year)] for year in years[: drawn + 1]},
+            lambda year, amount: said("chart.decay.spot", year=year, amount=amount),
+            wording,
         ),
     )
 
@@ -162,8 +168,8 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
 def _later(late: float, wording: Wording) -> str:
     share = wording.share(late)
     if share == wording.share(0.0):
-        return paper().say("chart.decay.nothing_later")
-    return paper().say("chart.decay.later", share=share)
+        return said("chart.decay.nothing_later")
+    return said("chart.decay.later", share=share)
 
 
 def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -176,8 +182,8 @@ def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     return Drawing(
         "cost_per_t_by_year",
         _cost_title(first, begun, last, now, wording),
-        paper().say("chart.costs.caption"),
-        paper().say("chart.costs.alt", years=rows_in_words(shown, wording)),
+        said("chart.costs.caption"),
+        said("chart.costs.alt", years=rows_in_words(shown, wording)),
         lambda axes: _plot_costs(axes, shown, wording),
         section="money",
         spots=column_spots(shown, wording),
@@ -188,8 +194,8 @@ def _cost_title(first: str, begun: Figure, last: str, now: Figure, wording: Word
     has_fallen = now.high is not None and begun.low is not None and now.high < begun.low
     has_risen = now.low is not None and begun.high is not None and now.low > begun.high
     if not (has_fallen or has_risen):
-        return paper().say("chart.costs.title", cost=wording.figure(now), year=last)
-    return paper().say(
+        return said("chart.costs.title", cost=wording.figure(now), year=last)
+    return said(
         "chart.costs.fell" if has_fallen else "chart.costs.rose",
         begun=wording.plain(begun),
         first=first,
@@ -210,5 +216,5 @@ def _plot_costs(axes: Axes, shown: dict[str, Figure], wording: Wording) -> None:
     axes.set_xticks(named, [list(shown)[place] for place in named])
     axes.set_xlim(-0.5, len(shown) - 0.5)
     axes.set_ylim(0.0, float(found[:, 2].max()) * HEADROOM)
-    axes.set_ylabel(paper().say("chart.costs.axis", currency=wording.currency))
+    axes.set_ylabel(said("chart.costs.axis", currency=wording.currency))
     axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))

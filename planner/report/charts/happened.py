@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report import style
 from planner.report.wording import listing
 
@@ -105,35 +105,34 @@ def _spans(is_on: Sequence[bool]) -> tuple[Span, ...]:
 
 def caption_of(lanes: Sequence[Lane]) -> str:
     """Say how to read the lanes."""
-    say = paper().say
     told = {
-        "given": say("chart.lane.given.means"),
-        "survey": say("chart.lane.survey.means"),
-        "cold": say("chart.lane.cold.means", degrees=int(COLD_C)),
-        "hot": say("chart.lane.hot.means", degrees=int(HOT_C)),
+        "given": said("chart.lane.given.means"),
+        "survey": said("chart.lane.survey.means"),
+        "cold": said("chart.lane.cold.means", degrees=int(COLD_C)),
+        "hot": said("chart.lane.hot.means", degrees=int(HOT_C)),
     }
     words = listing((told[lane.name] for lane in lanes), len(told))
-    return " " + say("chart.lane.above", lanes=words) if words else ""
+    return " " + said("chart.lane.above", lanes=words) if words else ""
 
 
 def in_words(lanes: Sequence[Lane], months: Sequence[str], wording: Wording) -> str:
     """Say what the lanes show, for those who cannot see them."""
-    said = ""
+    words = ""
     for lane in lanes:
         spans = [_between(*(wording.month(months[place]) for place in span)) for span in lane.spans]
         told = spans or list(dict.fromkeys(wording.month(f"{day:%Y-%m}") for day in lane.days))
         name = _name(lane)
         name = name[:1].upper() + name[1:]
-        said += " " + paper().say("chart.lane.told", lane=name, months=listing(told, MOST_TOLD))
-    return said
+        words += " " + said("chart.lane.told", lane=name, months=listing(told, MOST_TOLD))
+    return words
 
 
 def _name(lane: Lane) -> str:
-    return paper().say(f"chart.lane.{lane.name}")
+    return said(f"chart.lane.{lane.name}")
 
 
 def _between(first: str, last: str) -> str:
-    return first if first == last else paper().say("number.from_to", low=first, high=last)
+    return first if first == last else said("number.from_to", low=first, high=last)
 
 
 def plot_lanes(axes: Axes, lanes: Sequence[Lane], top: float) -> None:

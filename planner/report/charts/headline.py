@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from planner.messages import paper
+from planner.messages import said
 from planner.program.giveaway import next_label
 from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, is_narrow, row_spots, tick_words
@@ -52,7 +52,7 @@ def headline_drawing(
         names = [row.words.replace(" ", "\n", 1) if is_narrow(axes) else row.words for row in rows]
         axes.set_yticks(range(len(rows)), names[::-1])
         axes.tick_params(axis="y", length=0)
-        axes.set_xlabel(paper().say("chart.headline.axis"))
+        axes.set_xlabel(said("chart.headline.axis"))
         axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
     return Drawing(
@@ -73,11 +73,11 @@ def _rows(register: FigureRegister) -> Iterator[Row]:
             yield Row(label, figure)
     label = register.reporting_year
     if register.through_date:
-        yield Row(paper().say("chart.headline.so_far", year=label), register[TOTAL], is_this=True)
+        yield Row(said("chart.headline.so_far", year=label), register[TOTAL], is_this=True)
     else:
         yield Row(label, register[TOTAL], is_this=True)
     if PLAN in register:
-        coming = paper().say("chart.headline.plan", year=next_label(label))
+        coming = said("chart.headline.plan", year=next_label(label))
         yield Row(coming, register[PLAN])
 
 
@@ -114,7 +114,7 @@ def _plot_row(
     words = wording.figure(row.figure)
     if row.is_this and target_t:
         target = wording.number(target_t, _places(target_t))
-        words += ", " + paper().say("chart.headline.target", target=target)
+        words += ", " + said("chart.headline.target", target=target)
     # right of the target's line too, which would cross the words
     end = max(high, target_t) if row.is_this and target_t else high
     axes.annotate(
@@ -133,33 +133,31 @@ def _places(target_t: float) -> int:
 
 def _title(register: FigureRegister, target_t: float | None, wording: Wording) -> str:
     total = register[TOTAL]
-    found = paper().say(
-        "chart.headline.title", amount=wording.amount(total), year=register.reporting_year
-    )
+    found = said("chart.headline.title", amount=wording.amount(total), year=register.reporting_year)
     parts = []
     result = None if target_t is None else verdict(register, TOTAL, target_t)
     if result:
-        parts.append(paper().say(f"report.judged.{result}"))
+        parts.append(said(f"report.judged.{result}"))
     if PLAN in register:
         amount = wording.amount(register[PLAN])
         coming = next_label(register.reporting_year)
-        parts.append(paper().say("chart.headline.expects", year=coming, amount=amount))
+        parts.append(said("chart.headline.expects", year=coming, amount=amount))
     return labelled(found, "; ".join(parts)) if parts else found
 
 
 def _caption(register: FigureRegister, target_t: float | None) -> str:
-    words = paper().say("chart.headline.caption")
+    words = said("chart.headline.caption")
     if MIDDLE[0][0] in register:
-        words += " " + paper().say("chart.headline.darker")
+        words += " " + said("chart.headline.darker")
     if target_t is not None:
-        words += " " + paper().say("chart.headline.orange")
+        words += " " + said("chart.headline.orange")
     return words
 
 
 def _alt_text(rows: list[Row], target_t: float | None, wording: Wording) -> str:
     named = listing((f"{row.words} {wording.figure(row.figure)}" for row in rows), len(rows))
-    words = paper().say("chart.headline.alt", years=named)
+    words = said("chart.headline.alt", years=named)
     if target_t is not None:
         target = wording.number(target_t, 1)
-        words += " " + paper().say("chart.headline.target_of_year", target=target)
+        words += " " + said("chart.headline.target_of_year", target=target)
     return words

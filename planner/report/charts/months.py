@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, column_spots, is_narrow, tick_words
 from planner.report.charts.happened import caption_of, in_words, lanes_of, plot_lanes
@@ -73,7 +73,7 @@ def _title(
     register: FigureRegister, total: Figure, target_t: float | None, wording: Wording
 ) -> str:
     label = register.reporting_year
-    found = paper().say("chart.months.title", amount=wording.figure(total), year=label)
+    found = said("chart.months.title", amount=wording.figure(total), year=label)
     if target_t is None:
         return found
     wanted = _tonnes(target_t, wording)
@@ -82,20 +82,19 @@ def _title(
         if not chance:
             return found
         stands = standing(chance, wording)
-        return paper().say("chart.months.running", found=found, target=wanted, standing=stands)
-    return paper().say(f"chart.months.{result}", found=found, target=wanted)
+        return said("chart.months.running", found=found, target=wanted, standing=stands)
+    return said(f"chart.months.{result}", found=found, target=wanted)
 
 
 def _caption(months: dict[str, Figure], pace_t: float | None) -> str:
     has_bars = len(months) <= MOST_BARS
-    say = paper().say
-    words = [say("chart.months.bars" if has_bars else "chart.months.band")]
+    words = [said("chart.months.bars" if has_bars else "chart.months.band")]
     if len(months) > MONTHS_PER_YEAR:
-        words.append(say("chart.months.hollow" if has_bars else "chart.months.thinner"))
+        words.append(said("chart.months.hollow" if has_bars else "chart.months.thinner"))
     if any(month.value is None for month in months.values()):
-        words.append(say("chart.months.without"))
+        words.append(said("chart.months.without"))
     if pace_t is not None:
-        words.append(say("chart.months.pace_is"))
+        words.append(said("chart.months.pace_is"))
     return " ".join(words)
 
 
@@ -104,15 +103,13 @@ def _alt_text(
 ) -> str:
     names = list(months)
     words = [
-        paper().say(
-            "chart.months.alt", first=wording.month(names[0]), last=wording.month(names[-1])
-        ),
+        said("chart.months.alt", first=wording.month(names[0]), last=wording.month(names[-1])),
         *_extremes(months, wording),
-        paper().say("chart.months.last", amount=wording.figure(months[names[-1]])),
-        paper().say("chart.months.year", amount=wording.figure(total)),
+        said("chart.months.last", amount=wording.figure(months[names[-1]])),
+        said("chart.months.year", amount=wording.figure(total)),
     ]
     if target_t is not None:
-        words.append(paper().say("chart.months.target", target=_tonnes(target_t, wording)))
+        words.append(said("chart.months.target", target=_tonnes(target_t, wording)))
     return " ".join(words)
 
 
@@ -123,18 +120,18 @@ def _extremes(months: dict[str, Figure], wording: Wording) -> list[str]:
     if shown:
         least, most = min(shown, key=lambda m: shown[m]), max(shown, key=lambda m: shown[m])
         words = [
-            paper().say(
+            said(
                 "chart.months.least",
                 month=wording.month(least),
                 amount=wording.figure(months[least]),
             ),
-            paper().say(
+            said(
                 "chart.months.most", month=wording.month(most), amount=wording.figure(months[most])
             ),
         ]
     hidden = [wording.month(name) for name, month in months.items() if month.value is None]
     if hidden:
-        words.append(paper().say("chart.hidden", names=listing(hidden)))
+        words.append(said("chart.hidden", names=listing(hidden)))
     return words
 
 
@@ -157,7 +154,7 @@ def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> Non
     names = [wording.month(month) for month in months]
     shown = places[::-1][:: _tick_step(names, is_narrow=is_narrow(axes))][::-1]
     axes.set_xticks(shown, [names[place].replace(" ", "\n") for place in shown])
-    axes.set_ylabel(paper().say("chart.months.axis"))
+    axes.set_ylabel(said("chart.months.axis"))
     axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
     axes.set_xlim(-0.6, len(months) - 0.4)
 
@@ -173,7 +170,7 @@ def _plot_pace(axes: Axes, months: dict[str, Figure], pace_t: float, wording: Wo
         path_effects=cased(1.6),
     )
     axes.annotate(
-        paper().say("chart.months.pace", pace=_tonnes(pace_t, wording)),
+        said("chart.months.pace", pace=_tonnes(pace_t, wording)),
         (len(months) - 0.5, pace_t),
         (5, 0),
         textcoords="offset points",

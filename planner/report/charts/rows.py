@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.charts.drawing import Drawing, row_spots
 from planner.report.charts.ranges import (
     plot_bars,
@@ -62,11 +62,11 @@ def routes_drawing(register: FigureRegister, wording: Wording) -> Drawing | None
     return _rows(
         "prior_routes",
         "chain",
-        paper().say("chart.routes.title", share=share),
-        paper().say("chart.routes.caption"),
-        paper().say("chart.routes.alt"),
-        _named(found, {name: paper().say(f"route.{name}") for name in ROUTES}),
-        paper().say("chart.routes.axis"),
+        said("chart.routes.title", share=share),
+        said("chart.routes.caption"),
+        said("chart.routes.alt"),
+        _named(found, {name: said(f"route.{name}") for name in ROUTES}),
+        said("chart.routes.axis"),
         plot_ranges,
         wording,
     )
@@ -78,18 +78,18 @@ def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     if not found.keys() >= set(STEPS):
         return None
     gross, net = found[STEPS[0]], found[STEPS[-1]]
-    caption = paper().say("chart.chain.caption", year=register.reporting_year)
+    caption = said("chart.chain.caption", year=register.reporting_year)
     if "gross_claim_t" in register and register["gross_claim_t"].value is not None:
         claim = wording.amount(register["gross_claim_t"])
-        caption += " " + paper().say("chart.chain.claim", claim=claim)
+        caption += " " + said("chart.chain.claim", claim=claim)
     return _rows(
         "gross_to_net",
         "chain",
-        paper().say("chart.chain.title", gross=wording.amount(gross), net=wording.figure(net)),
+        said("chart.chain.title", gross=wording.amount(gross), net=wording.figure(net)),
         caption,
-        paper().say("chart.chain.alt"),
-        _named(found, {name: paper().say(f"step.{name}") for name in STEPS}),
-        paper().say("chart.tonnes_in_year"),
+        said("chart.chain.alt"),
+        _named(found, {name: said(f"step.{name}") for name in STEPS}),
+        said("chart.tonnes_in_year"),
         plot_bars,
         wording,
     )
@@ -106,10 +106,10 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
         "emissions_account",
         "emissions",
         _account_finding(net, wording),
-        paper().say("chart.account.caption", year=register.reporting_year),
-        paper().say("chart.account.alt"),
-        _named(found, {name: paper().say(f"line.{name}") for name in ACCOUNT}),
-        paper().say("chart.account.axis"),
+        said("chart.account.caption", year=register.reporting_year),
+        said("chart.account.alt"),
+        _named(found, {name: said(f"line.{name}") for name in ACCOUNT}),
+        said("chart.account.axis"),
         plot_bars,
         wording,
     )
@@ -118,9 +118,7 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
 def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of bins in use by the year in which they were given."""
     years = with_value(register.parts("bins_in_use_by_year_given"))
-    parts = {
-        paper().say("chart.cohorts.given", year=label): figure for label, figure in years.items()
-    }
+    parts = {said("chart.cohorts.given", year=label): figure for label, figure in years.items()}
     if not parts or register["bins_in_use"].value is None:
         return None
     whole = wording.figure(register["bins_in_use"])
@@ -128,17 +126,17 @@ def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     return _rows(
         "bins_in_use_by_cohort",
         "details",
-        paper().say(
+        said(
             "chart.cohorts.title",
             whole=whole,
             year=register.reporting_year,
             part=wording.plain(years[newest]),
             newest=newest,
         ),
-        paper().say("chart.cohorts.caption"),
-        paper().say("chart.cohorts.alt"),
+        said("chart.cohorts.caption"),
+        said("chart.cohorts.alt"),
         parts,
-        paper().say("chart.cohorts.axis"),
+        said("chart.cohorts.axis"),
         plot_bars,
         wording,
     )
@@ -159,11 +157,11 @@ def drivers_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     return _rows(
         "variance_shares",
         "sureness",
-        paper().say("chart.drivers.title", source=first, share=wording.share(most.value or 0.0)),
-        paper().say("chart.drivers.caption"),
-        paper().say("chart.drivers.alt"),
+        said("chart.drivers.title", source=first, share=wording.share(most.value or 0.0)),
+        said("chart.drivers.caption"),
+        said("chart.drivers.alt"),
         drawn,
-        paper().say("chart.drivers.axis"),
+        said("chart.drivers.axis"),
         plot_bars,
         wording,
     )
@@ -179,9 +177,9 @@ def source_words(name: str) -> str:
 def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of the audited and the surveyed change: the finding is whether they agree."""
     names = {
-        "audit_food_kg_per_household_week_change": paper().say("chart.audit.audited"),
-        "survey_food_kg_per_household_week_change": paper().say("chart.audit.surveyed"),
-        "audit_less_survey_food_kg_per_household_week": paper().say("chart.audit.gap"),
+        "audit_food_kg_per_household_week_change": said("chart.audit.audited"),
+        "survey_food_kg_per_household_week_change": said("chart.audit.surveyed"),
+        "audit_less_survey_food_kg_per_household_week": said("chart.audit.gap"),
     }
     parts = {words: register[name] for name, words in names.items() if name in register}
     if len(with_value(parts)) < len(names):
@@ -192,10 +190,10 @@ def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         "audit_and_survey",
         "sureness",
         _audit_finding(audited, agrees=agrees),
-        paper().say("chart.audit.caption"),
-        paper().say("chart.audit.alt"),
+        said("chart.audit.caption"),
+        said("chart.audit.alt"),
         parts,
-        paper().say("chart.audit.axis"),
+        said("chart.audit.axis"),
         plot_ranges,
         wording,
     )
@@ -203,10 +201,10 @@ def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
 
 def _audit_finding(audited: Figure, *, agrees: bool) -> str:
     if not agrees:
-        return paper().say("chart.audit.differ")
+        return said("chart.audit.differ")
     if (audited.low or 0.0) <= 0.0 <= (audited.high or 0.0):
-        return paper().say("chart.audit.small")
-    return paper().say("chart.audit.agree")
+        return said("chart.audit.small")
+    return said("chart.audit.agree")
 
 
 def _named(found: Mapping[str, Figure], words: Mapping[str, str]) -> dict[str, Figure]:
@@ -215,11 +213,11 @@ def _named(found: Mapping[str, Figure], words: Mapping[str, str]) -> dict[str, F
 
 
 def _account_finding(net: Figure, wording: Wording) -> str:
-    found = paper().say("chart.account.title", net=wording.figure(net))
+    found = said("chart.account.title", net=wording.figure(net))
     if net.high is not None and net.high < 0.0:
-        return paper().say("chart.account.below", net=wording.figure(net))
+        return said("chart.account.below", net=wording.figure(net))
     if net.low is not None and net.high is not None and net.low <= 0.0:
-        return paper().say("chart.account.unsure", net=wording.figure(net))
+        return said("chart.account.unsure", net=wording.figure(net))
     return found
 
 
@@ -238,7 +236,7 @@ def _rows(
     return Drawing(
         name,
         title,
-        f"{caption} {paper().say(INTERVALS)}" if has_intervals else caption,
+        f"{caption} {said(INTERVALS)}" if has_intervals else caption,
         f"{subject}. {rows_in_words(figures, wording)}.",
         lambda axes: plot(axes, figures, unit, wording),
         rows_inches(len(figures)),

@@ -47,7 +47,9 @@ PROVEN = 0.00005
 def add_approval(book: Book, order: Order) -> None:
     """Write the summary for approval."""
     council = order.program.council.name
-    page = book.add(said("order.approval.sheet"), WIDTHS)
+    begins = order.wording.day(order.plan.from_date)
+    footer = said("order.footer", council=council, day=begins)
+    page = book.page("order.approval.sheet", WIDTHS, footer=footer)
     page.title(said("order.approval.title"))
     page.note(said("order.approval.lead", council=council, prices=prices_words(order)))
     page.lead(_decision(order))
@@ -64,8 +66,6 @@ def add_approval(book: Book, order: Order) -> None:
     if order.plan.has_lines:
         _alternatives(page, order)
         _signatures(page, order)
-    begins = order.wording.day(order.plan.from_date)
-    page.finish(said("order.footer", council=council, day=begins))
 
 
 def prices_words(order: Order) -> str:

@@ -23,6 +23,8 @@ from planner.report.wording import listing
 from planner.report.workbook.formats import number_format
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from planner.cells import Cell
     from planner.report.orders.order import Order
     from planner.report.wording import Wording
@@ -60,7 +62,7 @@ SHOWN_MONTHS = (0, 1, 2, 3, 6, 12)
 def add_calendar(book: Book, order: Order) -> None:
     """Write what is to be done on which day, until the last delivery."""
     wording = order.wording
-    page = book.add(said("order.calendar.title"), (17, 17, 17, 17, 17, 30, 34, 13, 8))
+    page = _page(book, order, "calendar", "title", (17, 17, 17, 17, 17, 30, 34, 13, 8))
     page.title(said("order.calendar.title"))
     window = order.plan.calendar.weather.plain
     coldest, warmest = f"{window.coldest_c:g}", f"{window.warmest_c:g}"
@@ -83,11 +85,12 @@ def add_calendar(book: Book, order: Order) -> None:
     risky = [row for row in days["held_chance"] if row > LIKELY]
     if risky:
         page.note(said("order.calendar.risky", len(risky), share=wording.share(LIKELY)))
-    page.finish(_footer("calendar", order), landscape=True)
 
 
-def _footer(sheet: str, order: Order) -> str:
-    return said(f"order.{sheet}.footer", council=order.program.council.name)
+def _page(book: Book, order: Order, sheet: str, name: str, widths: Sequence[float]) -> Page:
+    """Begin the page of a sheet with its own footer."""
+    footer = said(f"order.{sheet}.footer", council=order.program.council.name)
+    return book.page(f"order.{sheet}.{name}", widths, footer=footer, landscape=True)
 
 
 def _calendar_row(order: Order, row: dict[str, Any]) -> list[Cell]:
@@ -128,7 +131,7 @@ def _events_served(order: Order, slot: int) -> str:
 def add_receiving(book: Book, order: Order) -> None:
     """Write the list that is filled in as goods come, in the words of the sheet deliveries."""
     widths = (14, 17, 30, 29, 11, 12, 11, 11, 11, 17)
-    page = book.add(said("order.receiving.title"), widths)
+    page = _page(book, order, "receiving", "title", widths)
     page.title(said("order.receiving.title"))
     page.note(said("order.receiving.note"))
     headings = columns(RECEIVING)
@@ -146,13 +149,12 @@ def add_receiving(book: Book, order: Order) -> None:
         )
     ]
     page.table(headings, rows, stays_in_sight=True)
-    page.finish(_footer("receiving", order), landscape=True)
 
 
 def add_stock(book: Book, order: Order) -> None:
     """Write what was ordered, came, was handed over, was lost and is in store."""
     widths = (22, 13, 11, 11, 12, 13, 11, 11, 13, 11, 13, 13)
-    page = book.add(said("order.stock.sheet"), widths)
+    page = _page(book, order, "stock", "sheet", widths)
     page.title(said("order.stock.title"))
     page.note(said("order.stock.note"))
     headings = columns(
@@ -174,13 +176,12 @@ def add_stock(book: Book, order: Order) -> None:
         page.table(headings, rows)
     else:
         page.note(said("order.stock.nothing"))
-    page.finish(_footer("stock", order), landscape=True)
 
 
 def add_quantities(book: Book, order: Order) -> None:
     """Write the hand-over days, the starter with its run-in, and losses by supplier."""
     widths = (30, 11, 17, 9, 10, 11, 10, 11, 11, 11, 10)
-    page = book.add(said("order.quantities.sheet"), widths)
+    page = _page(book, order, "quantities", "sheet", widths)
     page.title(said("order.quantities.title"))
     page.note(said("order.quantities.note"))
     rows = [
@@ -191,7 +192,6 @@ def add_quantities(book: Book, order: Order) -> None:
     _starter(page, order)
     _bedding(page, order)
     _losses(page, order)
-    page.finish(_footer("quantities", order), landscape=True)
 
 
 def _event_row(row: dict[str, Any], wording: Wording) -> list[Cell]:

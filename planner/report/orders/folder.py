@@ -181,9 +181,9 @@ def _write_words(
 
 def _add_cautions(book: Book) -> None:
     name = said("order.cautions.sheet")
-    with book.page(name, (28, 28, 28, 28)) as page:
-        page.title(name)
-        add_cautions(page)
+    page = book.page(name, (28, 28, 28, 28))
+    page.title(name)
+    add_cautions(page)
 
 
 def _made(place: Path) -> Path:

@@ -74,17 +74,17 @@ def add_paper(book: Book, paper: Paper, taken: set[str]) -> None:
     """Write a paper as a sheet; none of those taken has its name."""
     rows = sum(len(part.table.rows) for part in paper.parts if part.table is not None)
     footer = f"{book.council}: {paper.title}"
-    with book.page(
+    page = book.page(
         sheet_name(paper.sheet, taken),
         paper.widths,
         footer=footer,
         landscape=True,
         is_one_page=rows <= MOST_ON_A_PAGE,
-    ) as page:
-        page.title(paper.title)
-        page.lead(paper.lead)
-        for part in paper.parts:
-            _add_part(page, part)
+    )
+    page.title(paper.title)
+    page.lead(paper.lead)
+    for part in paper.parts:
+        _add_part(page, part)
 
 
 def _add_part(page: Page, part: Part) -> None:

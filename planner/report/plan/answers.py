@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.figures import Figure
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.inputs import of_figures, of_key
-from planner.report.plan.words import named, said
+from planner.report.plan.words import named
 from planner.report.wording import Wording
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from planner.figures import FigureRegister
+    from numpy.typing import NDArray
+
+    from planner.figures import FigureRegister, Input
     from planner.sizing.learning import Learned
     from planner.sizing.plan import Compared
     from planner.sizing.sizing import Sizing
@@ -26,58 +28,105 @@ RESULTS = (
 )
 
 
-def add_answers(register: FigureRegister, sizing: Sizing) -> None:
-    """Add target, frontier, limits, drivers and the rule of thumb."""
-    _add_target(register, sizing)
-    _add_frontier(register, sizing)
-    _add_limits(register, sizing)
-    _add_drivers(register, sizing)
-    for step in sizing.steps:
-        register.add_exact(
-            f"plan_rule_of_thumb_t[{step.name}]",
-            said("plan.figure.rule", step=f"{step.words[0].lower()}{step.words[1:]}"),
-            step.tonnes,
+class PlanFigures:
+    """Adds figures whose label and method are keys of the plan's own words.
+
+    What a figure rests on is named by the ids of other figures, or as an input.
+    """
+
+    def __init__(self, register: FigureRegister) -> None:
+        self.register = register
+
+    def exact(
+        self,
+        figure_id: str,
+        label: str,
+        value: float | None,
+        unit: str,
+        method: str,
+        /,
+        *rests_on: str | Input,
+        **filled: str | int,
+    ) -> None:
+        """Add what has no interval."""
+        words = [said(f"plan.figure.{key}", **filled) for key in (label, method)]
+        self.register.add_exact(figure_id, words[0], value, unit, words[1], _inputs(rests_on))
+
+    def draws(
+        self,
+        figure_id: str,
+        label: str,
+        draws: NDArray[np.float64],
+        unit: str,
+        method: str,
+        /,
+        *rests_on: str | Input,
+        **filled: str | int,
+    ) -> None:
+        """Add what was drawn, shape (1 + draws,)."""
+        words = [said(f"plan.figure.{key}", **filled) for key in (label, method)]
+        self.register.add_draws(figure_id, words[0], draws, unit, words[1], _inputs(rests_on))
+
+
+def _inputs(rests_on: tuple[str | Input, ...]) -> tuple[Input, ...]:
+    return tuple(of_figures(one)[0] if isinstance(one, str) else one for one in rests_on)
+
+
+def add_answers(figures: PlanFigures, sizing: Sizing) -> None:
+    """Add one bin, target, frontier, limits, drivers, the rule of thumb, scenarios and beliefs."""
+    _add_one_bin(figures, sizing)
+    _add_target(figures, sizing)
+    _add_frontier(figures, sizing)
+    for worth in sizing.binding:
+        figures.exact(
+            f"plan_worth_of_limit_t[{worth.limit.name}]",
+            "worth_of_limit",
+            worth.tonnes,
             "t",
-            said("plan.figure.rule_method"),
-            of_figures("plan_bins"),
+            "step_method",
+            "plan_kept_out_t",
+            unit=worth.limit.unit,
+            limit=worth.limit.words,
         )
+    _add_drivers(figures, sizing)
+    for step in sizing.steps:
+        words = f"{step.words[0].lower()}{step.words[1:]}"
+        name = f"plan_rule_of_thumb_t[{step.name}]"
+        figures.exact(name, "rule", step.tonnes, "t", "rule_method", "plan_bins", step=words)
+    for compared in sizing.scenarios:
+        _add_scenario(figures, sizing, compared)
+    _add_beliefs(figures.register, sizing)
 
 
-def _add_target(register: FigureRegister, sizing: Sizing) -> None:
+def _add_target(figures: PlanFigures, sizing: Sizing) -> None:
     settings, needed = sizing.main.settings, sizing.needed
     if settings.target_t is None or needed is None:
         return
-    target = paper().decimal(settings.target_t, "#,##0.###")
+    told: dict[str, str | int] = {
+        "year": settings.target_year,
+        "target": paper().decimal(settings.target_t, "#,##0.###"),
+        "wished": paper().share(settings.target_confidence),
+    }
     key = of_key("target", f"{settings.target_t:g} t in year {settings.target_year}")
-    register.add_exact(
-        "plan_target_t",
-        said("plan.figure.target"),
-        settings.target_t,
-        "t",
-        said("plan.figure.from_program"),
-        (key,),
-    )
-    register.add_exact(
+    figures.exact("plan_target_t", "target", settings.target_t, "t", "from_program", key)
+    figures.exact(
         "plan_chance_of_target",
-        said("plan.figure.chance", year=settings.target_year, target=target),
+        "chance",
         sizing.chance,
         "share",
-        said("plan.figure.chance_method"),
-        (key, *of_figures("plan_kept_out_t")),
+        "chance_method",
+        key,
+        "plan_kept_out_t",
+        **told,
     )
-    wished = paper().share(settings.target_confidence)
-    method = said("plan.figure.needed_method", wished=wished)
+    method = said("plan.figure.needed_method", **told)
     if needed.bins_count is None:
-        method = said(
-            "plan.needs_too_many",
-            target=target,
-            wished=wished,
-            most=needed.most_bins_count,
-            chance=Wording.of(sizing.program).chance(needed.chance),
-        )
-    register.add_exact(
+        chance = Wording.of(sizing.program).chance(needed.chance)
+        most = needed.most_bins_count
+        method = said("plan.needs_too_many", most=most, chance=chance, **told)
+    figures.register.add_exact(
         "plan_bins_needed",
-        said("plan.figure.needed", target=target, wished=wished),
+        said("plan.figure.needed", **told),
         None if needed.bins_count is None else float(needed.bins_count),
         "bins",
         method,
@@ -85,11 +134,10 @@ def _add_target(register: FigureRegister, sizing: Sizing) -> None:
     )
 
 
-def _add_frontier(register: FigureRegister, sizing: Sizing) -> None:
+def _add_frontier(figures: PlanFigures, sizing: Sizing) -> None:
     line, currency = sizing.frontier, sizing.program.council.currency
     fixed = sizing.main.world.fixed_cost
     for n in range(line.cost.size):
-        whole = of_figures("plan_kept_out_t")
         for name, value, unit in (
             ("frontier_cost", line.cost[n] + fixed, currency),
             ("frontier_kept_out_t", line.tonnes[n], "t"),
@@ -97,131 +145,98 @@ def _add_frontier(register: FigureRegister, sizing: Sizing) -> None:
             ("frontier_marginal_cost_per_t", line.marginal_cost_per_t[n], f"{currency} per t"),
         ):
             known = None if np.isnan(value) else float(value)
-            words, method = (
-                said(f"plan.figure.{name}", point=n),
-                said("plan.figure.frontier_method"),
+            figures.exact(
+                f"plan_{name}[{n}]",
+                name,
+                known,
+                unit,
+                "frontier_method",
+                "plan_kept_out_t",
+                point=n,
             )
-            register.add_exact(f"plan_{name}[{n}]", words, known, unit, method, whole)
-    register.add_exact(
+    figures.exact(
         "plan_next_tonne_cost",
-        said("plan.figure.next_tonne"),
+        "next_tonne",
         sizing.next_tonne_cost,
         f"{currency} per t",
-        said(f"plan.figure.{'no_next_tonne' if sizing.next_tonne_cost is None else 'step_method'}"),
-        of_figures("plan_kept_out_t", "plan_cost"),
+        "no_next_tonne" if sizing.next_tonne_cost is None else "step_method",
+        "plan_kept_out_t",
+        "plan_cost",
     )
 
 
-def _add_limits(register: FigureRegister, sizing: Sizing) -> None:
-    for worth in sizing.binding:
-        register.add_exact(
-            f"plan_worth_of_limit_t[{worth.limit.name}]",
-            said("plan.figure.worth_of_limit", unit=worth.limit.unit, limit=worth.limit.words),
-            worth.tonnes,
-            "t",
-            said("plan.figure.step_method"),
-            of_figures("plan_kept_out_t"),
-        )
-
-
-def _add_drivers(register: FigureRegister, sizing: Sizing) -> None:
+def _add_drivers(figures: PlanFigures, sizing: Sizing) -> None:
     shares = sizing.drivers
-    method = said("plan.figure.shares_method")
     for column, (result, words) in enumerate(RESULTS):
-        whole, of_what = of_figures(f"plan_{result}"), said(f"plan.figure.{words}")
+        of_what = said(f"plan.figure.{words}")
         for row, driver in enumerate(shares.drivers):
             part = driver.lower().replace(" ", "_")
             told = {"driver": named("driver", driver), "result": of_what}
-            for name, words, values in (
-                ("plan_variance_share", "first_order", shares.first_order),
-                ("plan_total_variance_share", "total_order", shares.total),
+            for name, order, found in (
+                ("variance_share", "first_order", shares.first_order),
+                ("total_variance_share", "total_order", shares.total),
             ):
-                figure_id, share = f"{name}_of_{result}[{part}]", float(values[row, column])
-                words = said(f"plan.figure.{words}", **told)
-                register.add_exact(figure_id, words, share, "share", method, whole)
-
-
-def add_scenarios(register: FigureRegister, sizing: Sizing) -> None:
-    """Add each scenario's results and their differences from the plan."""
-    for compared in sizing.scenarios:
-        if compared.plan is None:
-            register.add(
-                Figure(
-                    f"plan_scenario_kept_out_t[{part_of(compared)}]",
-                    _of_scenario(compared, "of_tonnes"),
-                    None,
-                    None,
-                    None,
-                    "t",
-                    said("plan.figure.scenario_none", why=compared.why_not),
+                figures.exact(
+                    f"plan_{name}_of_{result}[{part}]",
+                    order,
+                    float(found[row, column]),
+                    "share",
+                    "shares_method",
+                    f"plan_{result}",
+                    **told,
                 )
-            )
-            continue
-        _add_scenario(register, sizing, compared)
 
 
-def part_of(compared: Compared) -> str:
-    """Name of a scenario between brackets."""
-    return compared.name.replace("[", "(").replace("]", ")")
-
-
-def _of_scenario(compared: Compared, result: str, key: str = "scenario") -> str:
-    of_what = said(f"plan.figure.{result}")
-    return said(f"plan.figure.{key}", plan=named("scenario", compared.name), result=of_what)
-
-
-def _add_scenario(register: FigureRegister, sizing: Sizing, compared: Compared) -> None:
+def _add_scenario(figures: PlanFigures, sizing: Sizing, compared: Compared) -> None:
+    """Add a scenario's results and their differences from the plan."""
+    part = compared.name.replace("[", "(").replace("]", ")")
+    plan = named("scenario", compared.name)
     if compared.plan is None:
+        told = {"plan": plan, "result": said("plan.figure.of_tonnes"), "why": compared.why_not}
+        name = f"plan_scenario_kept_out_t[{part}]"
+        figures.exact(name, "scenario", None, "t", "scenario_none", **told)
         return
-    currency, part = sizing.program.council.currency, part_of(compared)
+    currency = sizing.program.council.currency
     own, main = compared.plan.outcome, sizing.main.outcome
-    register.add_exact(
+    count, method = float(compared.plan.allocation.bins_count), "scenario_bins_method"
+    figures.exact(
         f"plan_scenario_bins[{part}]",
-        said("plan.figure.scenario_bins", plan=named("scenario", compared.name)),
-        float(compared.plan.allocation.bins_count),
+        "scenario_bins",
+        count,
         "bins",
-        said("plan.figure.scenario_bins_method"),
-        of_figures("plan_bins"),
+        method,
+        "plan_bins",
+        plan=plan,
     )
-    for name, words, draws, reference, unit in (
-        ("kept_out_t", "of_tonnes", own.kept_out_t, main.kept_out_t, "t"),
-        ("net_t_co2e", "of_emissions", own.net_t_co2e, main.net_t_co2e, "t CO2-e"),
-        ("cost", "of_cost", own.cost, main.cost, currency),
-        ("cost_per_t", "of_cost_per_t", own.cost_per_t, main.cost_per_t, f"{currency} per t"),
+    for name, words, unit in (
+        ("kept_out_t", "of_tonnes", "t"),
+        ("net_t_co2e", "of_emissions", "t CO2-e"),
+        ("cost", "of_cost", currency),
+        ("cost_per_t", "of_cost_per_t", f"{currency} per t"),
     ):
-        base = of_figures(f"plan_{name}")
-        if name == "cost_per_t" and min(own.kept_out_t.min(), main.kept_out_t.min()) <= 0.0:
-            for figure_id in (f"plan_scenario_{name}", f"plan_scenario_{name}_difference"):
-                label, why = _of_scenario(compared, words), said("plan.figure.no_tonnes_either")
-                register.add(Figure(f"{figure_id}[{part}]", label, None, None, None, unit, why))
-            continue
-        method = said("plan.figure.same_draws")
-        pairs = (("", draws), ("_difference", draws - reference))
-        for what, shown in pairs:
-            told = _of_scenario(compared, words, f"scenario{what}"), shown, unit, method
-            register.add_draws(f"plan_scenario_{name}{what}[{part}]", *told, base)
-
-
-def add_beliefs(register: FigureRegister, sizing: Sizing) -> None:
-    """Add every uncertain input; before and after, where something was learnt."""
-    for belief in sizing.inputs.beliefs:
-        if belief.unit == "rank":
-            continue
-        register.add(
-            Figure(
-                f"plan_input[{belief.name}]",
-                belief.label,
-                belief.value,
-                belief.low,
-                belief.high,
-                belief.unit,
-                said(
-                    "plan.figure.belief_method",
-                    origin=belief.origin,
-                    shape=said(f"factor_list.shape.{belief.shape}"),
-                ),
-            )
+        told = {"plan": plan, "result": said(f"plan.figure.{words}")}
+        whole, difference = (
+            f"plan_scenario_{name}[{part}]",
+            f"plan_scenario_{name}_difference[{part}]",
         )
+        if name == "cost_per_t" and min(own.kept_out_t.min(), main.kept_out_t.min()) <= 0.0:
+            for figure_id in (whole, difference):
+                figures.exact(figure_id, "scenario", None, unit, "no_tonnes_either", **told)
+            continue
+        drawn, base = getattr(own, name), f"plan_{name}"
+        figures.draws(whole, "scenario", drawn, unit, "same_draws", base, **told)
+        gap = drawn - getattr(main, name)
+        figures.draws(difference, "scenario_difference", gap, unit, "same_draws", base, **told)
+
+
+def _add_beliefs(register: FigureRegister, sizing: Sizing) -> None:
+    """Add every uncertain input; before and after, where something was learnt."""
+    for one in sizing.inputs.beliefs:
+        if one.unit != "rank":
+            shape = said(f"factor_list.shape.{one.shape}")
+            method = said("plan.figure.belief_method", origin=one.origin, shape=shape)
+            limits = (one.value, one.low, one.high)
+            register.add(Figure(f"plan_input[{one.name}]", one.label, *limits, one.unit, method))
     for learned in sizing.inputs.learned:
         _add_learned(register, learned)
 
@@ -236,34 +251,15 @@ def _add_learned(register: FigureRegister, learned: Learned) -> None:
         ("plan_measured", "measured", learned.measured),
         ("plan_posterior", "after_measuring", learned.posterior),
     ):
-        value, low, high = numbers
-        register.add(
-            Figure(
-                f"{name}[{learned.name}]",
-                said(f"plan.figure.{words}", label=learned.label),
-                value,
-                low,
-                high,
-                learned.unit,
-                method,
-            )
-        )
+        label = said(f"plan.figure.{words}", label=learned.label)
+        register.add(Figure(f"{name}[{learned.name}]", label, *numbers, learned.unit, method))
 
 
-def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
-    """Add what one bin keeps out, avoids and costs in each area and dwelling.
-
-    Parameters
-    ----------
-    register
-        Takes the figures.
-    sizing
-        The answers.
-    """
+def _add_one_bin(figures: PlanFigures, sizing: Sizing) -> None:
+    """Add what one bin keeps out, avoids and costs in each area and dwelling."""
     groups, world, settings = sizing.context.groups, sizing.main.world, sizing.main.settings
     currency = sizing.program.council.currency
     rates = world.rates
-    of_tonnes, of_cost = of_figures("plan_kept_out_t"), of_figures("plan_cost")
     for place, label in enumerate(groups.labels):
         code = int(groups.dwelling[place])
         if not settings.suits[code].any():
@@ -280,10 +276,12 @@ def add_one_bin(register: FigureRegister, sizing: Sizing) -> None:
             kept_out * rates.avoided_kg_co2e_per_t - fed * rates.caused_kg_co2e_per_t
         ) / KG_PER_T - making
         cost = (world.price + world.other_cost)[:, model]
-        for name, words, draws, unit, method, whole in (
-            ("kept_out_kg", "kept_out", kept_out, "kg", "plan.one_bin.note", of_tonnes),
-            ("net_kg_co2e", "net", net, "kg CO2-e", "plan.figure.one_bin_net_method", of_tonnes),
-            ("cost", "cost", cost, currency, "plan.figure.one_bin_cost_method", of_cost),
+        for name, words, draws, unit, method in (
+            ("kept_out_kg", "kept_out", kept_out, "kg", "plan.one_bin.note"),
+            ("net_kg_co2e", "net", net, "kg CO2-e", "plan.figure.one_bin_net_method"),
+            ("cost", "cost", cost, currency, "plan.figure.one_bin_cost_method"),
         ):
-            told = said(f"plan.figure.one_bin_{words}", group=label), draws, unit
-            register.add_draws(f"plan_one_bin_{name}[{label}]", *told, said(method), whole)
+            whole = of_figures("plan_cost" if name == "cost" else "plan_kept_out_t")
+            words_of = said(f"plan.figure.one_bin_{words}", group=label)
+            figure_id = f"plan_one_bin_{name}[{label}]"
+            figures.register.add_draws(figure_id, words_of, draws, unit, said(method), whole)

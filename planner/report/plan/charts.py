@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, png_and_svg_bytes, tick_words
 from planner.report.charts.ranges import (
@@ -16,7 +17,7 @@ from planner.report.charts.ranges import (
     rows_inches,
     with_value,
 )
-from planner.report.plan.words import named, said
+from planner.report.plan.words import named
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from planner.figures import Figure, FigureRegister
+    from planner.figures import FigureRegister
     from planner.sizing.sizing import Sizing
 
 HEADROOM = 1.12
@@ -32,16 +33,6 @@ SMALLEST_DRIVER = 0.005
 """Inputs that bring less of the variance are not drawn."""
 
 FAN_TICKS = 9
-
-
-@dataclass(frozen=True)
-class PlanChart:
-    """A chart on disk, its finding and its words."""
-
-    path_png: Path
-    path_svg: Path
-    title: str
-    alt_text: str
 
 
 def plan_drawings(register: FigureRegister, sizing: Sizing) -> tuple[Drawing, ...]:
@@ -57,15 +48,13 @@ def plan_drawings(register: FigureRegister, sizing: Sizing) -> tuple[Drawing, ..
 
 def write_plan_charts(
     folder: Path, register: FigureRegister, sizing: Sizing
-) -> tuple[PlanChart, ...]:
+) -> tuple[Drawing, ...]:
     """Write every chart as PNG and SVG."""
-    charts = []
-    for drawing in plan_drawings(register, sizing):
-        png, svg = folder / f"{drawing.name}.png", folder / f"{drawing.name}.svg"
-        for path, content in zip((png, svg), png_and_svg_bytes(drawing), strict=True):
-            path.write_bytes(content)
-        charts.append(PlanChart(png, svg, drawing.title, drawing.alt_text))
-    return tuple(charts)
+    drawings = plan_drawings(register, sizing)
+    for drawing in drawings:
+        for kind, content in zip(("png", "svg"), png_and_svg_bytes(drawing), strict=True):
+            (folder / f"{drawing.name}.{kind}").write_bytes(content)
+    return drawings
 
 
 def frontier_drawing(register: FigureRegister, wording: Wording) -> Drawing:
@@ -116,14 +105,11 @@ def frontier_drawing(register: FigureRegister, wording: Wording) -> Drawing:
 def fan_drawing(register: FigureRegister, wording: Wording) -> Drawing:
     """Chart of tonnes by month as a fan: the finding is the first year's total."""
     months = register.parts("plan_kept_out_t_in_month")
-    low, high = (
+    low, middle, high = (
         np.array(
             [f.value for f in register.parts(f"plan_kept_out_t_in_month_p{p}").values()], float
         )
-        for p in (10, 90)
-    )
-    middle = np.array(
-        [f.value for f in register.parts("plan_kept_out_t_in_month_p50").values()], float
+        for p in (10, 50, 90)
     )
     outer = np.array([[f.low, f.high] for f in months.values()], float)
     year, total = next(iter(register.parts("plan_kept_out_t_in_year").items()))
@@ -163,7 +149,8 @@ def drivers_drawing(register: FigureRegister, sizing: Sizing, wording: Wording) 
         named("driver", driver): parts[driver.lower().replace(" ", "_")]
         for driver in sizing.drivers.drivers
     }
-    shown = _largest({n: f for n, f in of_drivers.items() if (f.value or 0.0) >= SMALLEST_DRIVER})
+    largest = sorted(of_drivers.items(), key=lambda item: -(item[1].value or 0.0))
+    shown = {name: one for name, one in largest if (one.value or 0.0) >= SMALLEST_DRIVER}
     first, figure = next(iter(shown.items()), ("", None))
 
     def plot(axes: Axes) -> None:
@@ -206,7 +193,3 @@ def scenarios_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         plot,
         rows_inches(len(shown)),
     )
-
-
-def _largest(figures: dict[str, Figure]) -> dict[str, Figure]:
-    return dict(sorted(figures.items(), key=lambda item: -(item[1].value or 0.0)))

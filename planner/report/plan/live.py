@@ -10,9 +10,10 @@ import numpy as np
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.planned import alike
-from planner.report.plan.words import columns, named, said, unit_words
-from planner.report.workbook.assumptions import Assumption
-from planner.report.workbook.assumptions import write_assumptions as write_assumption_table
+from planner.messages import said
+from planner.report.plan.words import columns, named, unit_words
+from planner.report.workbook.named_cells import Assumption
+from planner.report.workbook.named_cells import write_assumptions as write_assumption_table
 from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.report.workbook.book import Book
     from planner.report.workbook.page import Page
+    from planner.sizing.beliefs import Belief
     from planner.sizing.sizing import Sizing
 
 SHARE, NUMBER, TONNES, WEEK = "0.0%", "#,##0.00", "#,##0.000", "#,##0.00"
@@ -43,39 +45,35 @@ def assumed_of(sizing: Sizing) -> tuple[Assumption, ...]:
     )
 
 
+def _of_belief(one: Belief, number_format: str) -> Assumption:
+    return Assumption(one.name, one.label, one.value, one.unit, one.origin, number_format)
+
+
+def _assumed(
+    name: str, key: str, value: float, unit: str, source: str = "", **filled: str
+) -> Assumption:
+    """Make an assumption of the plan's own words; its source has a key too, unless it is given."""
+    label = said(f"plan.assumed.{key}", **filled)
+    source = source or said(f"plan.assumed.{key}_source", **filled)
+    return Assumption(name, label, value, unit, source, NUMBER)
+
+
 def _of_bins(sizing: Sizing) -> list[Assumption]:
     """Shares in use, the shape of the curve, feed, and what is landfilled."""
-    with_workshop = sizing.main.settings.with_workshop
-    beliefs = [sizing.inputs.belief(f"in_use_12_months_share_{name}") for name in DWELLINGS]
-    in_use = [
-        Assumption(
-            belief.name,
-            belief.label,
-            _in_use_share(sizing, code),
-            "share",
-            said("plan.assumed.with_workshop", origin=belief.origin)
-            if with_workshop
-            else belief.origin,
-            SHARE,
-        )
-        for code, belief in enumerate(beliefs)
-    ]
-    shape, feed = (sizing.inputs.belief(n) for n in ("retention_shape", "feed_kg_per_week"))
-    landfilled = Assumption(
-        "landfilled_share",
-        said("plan.assumed.landfilled"),
-        sizing.program.landfill.landfilled_share_of_residual_waste,
-        "share",
-        said("plan.assumed.landfilled_source"),
-        SHARE,
-    )
-    leaks = [sizing.inputs.belief(name) for name in (ANYWAY, THROWN_AWAY)]
+    belief = sizing.inputs.belief
+    in_use = []
+    for code, name in enumerate(DWELLINGS):
+        one = belief(f"in_use_12_months_share_{name}")
+        if sizing.main.settings.with_workshop:
+            one = replace(one, origin=said("plan.assumed.with_workshop", origin=one.origin))
+        in_use.append(_of_belief(replace(one, value=_in_use_share(sizing, code)), SHARE))
+    share = sizing.program.landfill.landfilled_share_of_residual_waste
     return [
         *in_use,
-        Assumption(shape.name, shape.label, shape.value, shape.unit, shape.origin, NUMBER),
-        Assumption(feed.name, feed.label, feed.value, feed.unit, feed.origin, TONNES),
-        landfilled,
-        *(Assumption(one.name, one.label, one.value, one.unit, one.origin, SHARE) for one in leaks),
+        _of_belief(belief("retention_shape"), NUMBER),
+        _of_belief(belief("feed_kg_per_week"), TONNES),
+        replace(_assumed("landfilled_share", "landfilled", share, "share"), number_format=SHARE),
+        *(_of_belief(belief(name), SHARE) for name in (ANYWAY, THROWN_AWAY)),
     ]
 
 
@@ -83,86 +81,36 @@ def _of_model(sizing: Sizing, model: int) -> list[Assumption]:
     """Price, hand-over and making of one bin model."""
     world, settings = sizing.main.world, sizing.main.settings
     currency, bin_model = sizing.program.council.currency, settings.models[model]
-    making = world.rates.making_kg_co2e
+    named = {"model": bin_model.model_name}
+    price, other_cost = float(world.price[0, model]), float(world.other_cost[0, model])
+    paid = said("plan.assumed.price_source", model=bin_model.model_id)
+    handing, source = other_cost + settings.copayment, _cost_source(sizing)
+    making = float(world.rates.making_kg_co2e[0, model])
     return [
-        Assumption(
-            f"price_{model + 1}",
-            said("plan.assumed.price", model=bin_model.model_name),
-            float(world.price[0, model]),
-            currency,
-            said("plan.assumed.price_source", model=bin_model.model_id),
-            NUMBER,
-        ),
-        Assumption(
-            f"handing_over_{model + 1}",
-            said("plan.assumed.handing_over", model=bin_model.model_name),
-            float(world.other_cost[0, model]) + settings.copayment,
-            currency,
-            _cost_source(sizing),
-            NUMBER,
-        ),
-        Assumption(
-            f"making_{model + 1}",
-            said("plan.assumed.making", model=bin_model.model_name),
-            float(making[0, model]),
-            "kg CO2-e",
-            said("plan.assumed.making_source"),
-            NUMBER,
-        ),
+        _assumed(f"price_{model + 1}", "price", price, currency, paid, **named),
+        _assumed(f"handing_over_{model + 1}", "handing_over", handing, currency, source, **named),
+        _assumed(f"making_{model + 1}", "making", making, "kg CO2-e", **named),
     ]
 
 
 def _of_money(sizing: Sizing) -> list[Assumption]:
     """Co-payment, fixed cost, levy and gate fee."""
     settings, currency = sizing.main.settings, sizing.program.council.currency
+    per_t, fixed_cost = f"{currency} per t", sizing.main.world.fixed_cost
     return [
-        Assumption(
-            "copayment",
-            said("plan.assumed.copayment"),
-            settings.copayment,
-            currency,
-            said("plan.assumed.copayment_source"),
-            NUMBER,
-        ),
-        Assumption(
-            "fixed_cost",
-            said("plan.assumed.fixed_cost"),
-            sizing.main.world.fixed_cost,
-            currency,
-            said("plan.assumed.fixed_cost_source"),
-            NUMBER,
-        ),
-        Assumption(
-            "disposal_price_per_t",
-            said("plan.assumed.disposal"),
-            settings.price_per_t,
-            f"{currency} per t",
-            said("plan.assumed.disposal_source"),
-            NUMBER,
-        ),
+        _assumed("copayment", "copayment", settings.copayment, currency),
+        _assumed("fixed_cost", "fixed_cost", fixed_cost, currency),
+        _assumed("disposal_price_per_t", "disposal", settings.price_per_t, per_t),
     ]
 
 
 def _of_emissions(sizing: Sizing) -> list[Assumption]:
     """Emissions for a tonne kept out and a tonne fed."""
-    rates = sizing.main.world.rates
+    rates, unit = sizing.main.world.rates, "kg CO2-e per t"
+    avoided, caused = rates.avoided_kg_co2e_per_t[0], rates.caused_kg_co2e_per_t[0]
     return [
-        Assumption(
-            "methane_avoided_kg_per_t",
-            said("plan.assumed.methane"),
-            float(rates.avoided_kg_co2e_per_t[0]),
-            "kg CO2-e per t",
-            said("plan.assumed.methane_source"),
-            NUMBER,
-        ),
-        Assumption(
-            "bin_gases_kg_per_t",
-            said("plan.assumed.gases"),
-            float(rates.caused_kg_co2e_per_t[0]),
-            "kg CO2-e per t",
-            said("plan.assumed.gases_source"),
-            NUMBER,
-        ),
+        _assumed("methane_avoided_kg_per_t", "methane", float(avoided), unit),
+        _assumed("bin_gases_kg_per_t", "gases", float(caused), unit),
     ]
 
 
@@ -185,12 +133,11 @@ def _cost_source(sizing: Sizing) -> str:
 
 def write_assumptions(book: Book, page: Page, assumed: tuple[Assumption, ...]) -> None:
     """Write the assumptions and name their cells."""
-    page.title(said("plan.assumptions.title"))
+    page.title("plan.assumptions.title")
     names = ("results", "reckoning", "weeks", "sure")
     page.note(said("plan.assumptions.note", **{name: said(f"plan.sheet.{name}") for name in names}))
     told = [replace(one, unit=unit_words(one.unit, book.wording)) for one in assumed]
     write_assumption_table(book, page, told, stays_in_sight=True)
-    page.finish(book.footer, landscape=True)
 
 
 def scenario_courses(sizing: Sizing) -> list[tuple[NDArray[np.bool_], NDArray[np.float64]]]:
@@ -211,11 +158,11 @@ def _blocks(sizing: Sizing) -> Iterator[Block]:
 
 def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int, int, float]]:
     """Write one row a dwelling, model, round and month; give the rows of each block."""
-    page.title(said("plan.weeks.title"))
-    page.note(said("plan.weeks.note"))
+    page.title("plan.weeks.title")
+    page.note("plan.weeks.note")
     courses = scenario_courses(sizing)
     if courses:
-        page.note(said("plan.weeks.courses"))
+        page.note("plan.weeks.courses")
     page.print_no_further()
     rows: list[list[Cell]] = []
     blocks: dict[Block, tuple[int, int, float]] = {}
@@ -232,7 +179,6 @@ def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int
         rows,
         stays_in_sight=True,
     )
-    page.finish(book.footer)
     return blocks
 
 

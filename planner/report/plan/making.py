@@ -144,7 +144,7 @@ def write_plan(
         (new / ALLOCATION_FILE).write_text(csv_text(bins), encoding="utf-8-sig", newline="")
         charts = write_plan_charts(new, register, sizing)
         write_plan_workbook(new / SIZE_WORKBOOK_FILE, register, sizing, charts, written_at)
-        names = [SIZE_WORKBOOK_FILE, *(chart.path_png.name for chart in charts)]
+        names = [SIZE_WORKBOOK_FILE, *(f"{chart.name}.png" for chart in charts)]
     return tuple(folder / name for name in (*names, ALLOCATION_FILE, FIGURES_FILE))
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.cells import Number
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.plan.figures import PERCENTILES
-from planner.report.plan.words import columns, named, plan_years, said, unit_words
+from planner.report.plan.words import columns, named, plan_years, unit_words
 from planner.report.workbook.formats import columns_of_figures, figure_cells, money_cell, to_cents
 from planner.tables import DWELLINGS
 
@@ -31,9 +31,9 @@ RESULTS = (
 def add_frontier_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write the frontier, the limits that bind, and what the next tonne costs."""
     wording = book.wording
-    page = book.add(said("plan.sheet.money"), (62, 22, 16, 30))
-    page.title(said("plan.money.title"))
-    page.note(said("plan.money.note"))
+    page = book.page("plan.sheet.money", (62, 22, 16, 30), landscape=True)
+    page.title("plan.money.title")
+    page.note("plan.money.note")
     figures = [
         list(register.parts(name).values())
         for name in (
@@ -48,13 +48,12 @@ def add_frontier_page(book: Book, register: FigureRegister, sizing: Sizing) -> N
     dearer = register["plan_next_tonne_cost"]
     page.note(said("plan.told", label=dearer.label, amount=wording.amount(dearer)))
     _add_limits(page, sizing, wording)
-    page.finish(book.footer, landscape=True)
 
 
 def _add_limits(page: Page, sizing: Sizing, wording: Wording) -> None:
-    page.section(said("plan.limits.title"))
+    page.section("plan.limits.title")
     if not sizing.binding:
-        page.note(said("plan.limits.none"))
+        page.note("plan.limits.none")
     else:
         page.table(
             columns("limit one_more tonnes cost"),
@@ -68,14 +67,14 @@ def _add_limits(page: Page, sizing: Sizing, wording: Wording) -> None:
                 for worth in sizing.binding
             ],
         )
-        page.note(said("plan.limits.note"))
+        page.note("plan.limits.note")
 
 
 def add_sureness_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write percentiles, years, drivers and the rule of thumb."""
     wording = book.wording
-    page = book.add(said("plan.sheet.sure"), (54, 14, 14, 14, 14, 14, 14))
-    page.title(said("plan.sure.title"))
+    page = book.page("plan.sheet.sure", (54, 14, 14, 14, 14, 14, 14), landscape=True)
+    page.title("plan.sure.title")
     page.note(said("plan.sure.note", draws=wording.number(sizing.program.sizing.draws_count)))
     rows: list[list[Cell]] = []
     for name in RESULTS:
@@ -89,17 +88,16 @@ def add_sureness_page(book: Book, register: FigureRegister, sizing: Sizing) -> N
     page.table((*columns("result"), *shares, wording.share(0.975, 1)), rows)
     _add_years(page, register, sizing, wording)
     _add_drivers(page, register, sizing)
-    page.section(said("plan.sure.rule"))
+    page.section("plan.sure.rule")
     page.table(
         columns("step t_in_a_year"),
         [[step.words, Number(step.tonnes, "#,##0.0")] for step in sizing.steps],
     )
-    page.note(said("plan.sure.rule_note"))
-    page.finish(book.footer, landscape=True)
+    page.note("plan.sure.rule_note")
 
 
 def _add_years(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
-    page.section(said("plan.sure.years"))
+    page.section("plan.sure.years")
     figures = [
         [register[f"{name}[{year}]"] for year in plan_years(sizing)]
         for name in ("plan_kept_out_t_in_year", "plan_new_kept_out_t_in_year")
@@ -112,7 +110,7 @@ def _add_years(page: Page, register: FigureRegister, sizing: Sizing, wording: Wo
 
 
 def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing) -> None:
-    page.section(said("plan.sure.drivers"))
+    page.section("plan.sure.drivers")
     drivers = [d.lower().replace(" ", "_") for d in sizing.drivers.drivers]
     page.table(
         columns("input tonnes_alone with_others emissions_alone cost_per_tonne"),
@@ -132,20 +130,20 @@ def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing) -> None:
             for label, part in zip(sizing.drivers.drivers, drivers, strict=True)
         ],
     )
-    page.note(said("plan.sure.drivers_note"))
+    page.note("plan.sure.drivers_note")
 
 
 def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write scenarios side by side, and each difference with its interval."""
     wording = book.wording
-    page = book.add(said("plan.sheet.scenarios"), (30, 10, 14, 14, 14, 14, 14, 14))
-    page.title(said("plan.scenarios.title"))
+    page = book.page("plan.sheet.scenarios", (30, 10, 14, 14, 14, 14, 14, 14), landscape=True)
+    page.title("plan.scenarios.title")
     shown = [one.name for one in sizing.scenarios if one.plan is not None]
     rows: list[list[Cell]] = [
         [
             said("plan.scenarios.this"),
             _cell(register["plan_bins"], wording),
-            *(_value(register[f"plan_{n}"], wording) for n in _SIDE),
+            *(_cell(register[f"plan_{n}"], wording) for n in _SIDE),
         ]
     ]
     for name in shown:
@@ -153,7 +151,7 @@ def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> 
             [
                 named("scenario", name),
                 _cell(register[f"plan_scenario_bins[{name}]"], wording),
-                *(_value(register[f"plan_scenario_{n}[{name}]"], wording) for n in _SIDE),
+                *(_cell(register[f"plan_scenario_{n}[{name}]"], wording) for n in _SIDE),
             ]
         )
     page.table(columns("plan bins kept_out_t avoided_t cost cost_per_t"), rows)
@@ -170,11 +168,10 @@ def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> 
                 for one in shown
             ],
         )
-    page.note(said("plan.scenarios.note"))
+    page.note("plan.scenarios.note")
     for one in sizing.scenarios:
         if one.plan is None:
             page.note(one.why_not)
-    page.finish(book.footer, landscape=True)
 
 
 _SIDE = ("kept_out_t", "net_t_co2e", "cost", "cost_per_t")
@@ -183,10 +180,10 @@ _SIDE = ("kept_out_t", "net_t_co2e", "cost", "cost_per_t")
 def add_beliefs_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write what was learnt, and every uncertain input."""
     wording = book.wording
-    page = book.add(said("plan.sheet.beliefs"), (50, 12, 12, 12, 12, 12, 12, 12, 12, 12, 16))
-    page.title(said("plan.beliefs.title"))
+    page = book.page("plan.sheet.beliefs", (50, *[12] * 9, 16), landscape=True)
+    page.title("plan.beliefs.title")
     if sizing.inputs.learned:
-        page.section(said("plan.beliefs.learned"))
+        page.section("plan.beliefs.learned")
         rows: list[list[Cell]] = []
         for one in sizing.inputs.learned:
             cells = [
@@ -203,13 +200,12 @@ def add_beliefs_page(book: Book, register: FigureRegister, sizing: Sizing) -> No
         weight = paper().decimal(sizing.program.sizing.last_year_weight, "0.###")
         page.note(said("plan.beliefs.note", weight=weight))
     else:
-        page.note(said("plan.beliefs.none"))
+        page.note("plan.beliefs.none")
     _add_inputs(page, register, sizing, wording)
-    page.finish(book.footer, landscape=True)
 
 
 def _add_inputs(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
-    page.section(said("plan.beliefs.inputs"))
+    page.section("plan.beliefs.inputs")
     page.table(
         columns("input value low high unit shape"),
         [
@@ -223,23 +219,23 @@ def _add_inputs(page: Page, register: FigureRegister, sizing: Sizing, wording: W
             if belief.unit != "rank"
         ],
     )
-    page.note(said("plan.beliefs.inputs_note"))
+    page.note("plan.beliefs.inputs_note")
 
 
 def add_one_bin_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
     """Write one row for each area and dwelling."""
     wording = book.wording
-    page = book.add(said("plan.sheet.one_bin"), (26, 14, 13, 10, 10, 13, 10, 10, 13, 10, 10))
+    page = book.page("plan.sheet.one_bin", (26, 14, 13, 10, 10, 13, 10, 10, 13, 10, 10))
     years = sizing.main.settings.horizon_years
     page.title(said("plan.one_bin.title", years=years))
-    page.note(said("plan.one_bin.note"))
+    page.note("plan.one_bin.note")
     groups = sizing.context.groups
     names = ("plan_one_bin_kept_out_kg", "plan_one_bin_net_kg_co2e", "plan_one_bin_cost")
     shown = [n for n, label in enumerate(groups.labels) if f"{names[0]}[{label}]" in register]
     if not shown:
-        page.note(said("plan.one_bin.none"))
-        page.finish(book.footer)
+        page.note("plan.one_bin.none")
         return
+    page.landscape = True
     figures = [[register[f"{name}[{groups.labels[n]}]"] for n in shown] for name in names]
     cells = columns_of_figures([[*column, column[-1]] for column in figures], wording)[:-1]
     page.table(
@@ -250,7 +246,6 @@ def add_one_bin_page(book: Book, register: FigureRegister, sizing: Sizing) -> No
         ],
         stays_in_sight=True,
     )
-    page.finish(book.footer, landscape=True)
 
 
 def _dwelling(code: int) -> str:
@@ -265,7 +260,3 @@ def _cell(figure: Figure, wording: Wording, like: Figure | None = None) -> Cell:
     shown = code.number_format if isinstance(code, Number) else "General"
     value = None if figure.value is None else to_cents(figure.value, figure.unit, wording)
     return Number(value, shown)
-
-
-def _value(figure: Figure, wording: Wording) -> Cell:
-    return figure_cells(figure, wording)[0]

@@ -9,6 +9,7 @@ import numpy as np
 
 from planner.cells import Formula, Number
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
+from planner.messages import said
 from planner.report.plan.live import (
     NUMBER,
     SHARE,
@@ -19,7 +20,7 @@ from planner.report.plan.live import (
     write_assumptions,
     write_weeks,
 )
-from planner.report.plan.words import columns, named, said
+from planner.report.plan.words import columns, named
 from planner.report.workbook.formats import CENTS, number_format, to_cents
 from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
@@ -50,23 +51,12 @@ class _Row:
 
 
 def add_live_sheets(book: Book, register: FigureRegister, sizing: Sizing) -> None:
-    """Write the sheets.
-
-    Parameters
-    ----------
-    book
-        Takes the sheets and the names of cells.
-    register
-        Figures that the sheets calculate again.
-    sizing
-        The answers.
-    """
-    results = book.add(said("plan.sheet.results"), (58, 18, 20, 16))
-    assumptions = book.add(said("plan.sheet.assumptions"), (58, 14, 18, 62, 34))
-    reckoning = book.add(
-        said("plan.sheet.reckoning"), (20, 13, 22, 14, 9, 9, 9, 10, 11, 11, 11, 11, 13)
-    )
-    weeks = book.add(said("plan.sheet.weeks"), (14, 22, 18, 12, 12, 16, 12, 14))
+    """Write the sheets: the results first, then what they are calculated from."""
+    results = book.page("plan.sheet.results", (58, 18, 20, 16))
+    assumptions = book.page("plan.sheet.assumptions", (58, 14, 18, 62, 34), landscape=True)
+    widths = (20, 13, 22, 14, 9, 9, 9, 10, 11, 11, 11, 11, 13)
+    reckoning = book.page("plan.sheet.reckoning", widths, landscape=True)
+    weeks = book.page("plan.sheet.weeks", (14, 22, 18, 12, 12, 16, 12, 14))
     assumed = assumed_of(sizing)
     values = {one.name: one.value for one in assumed}
     write_assumptions(book, assumptions, assumed)
@@ -83,8 +73,8 @@ def _write_rows(
     blocks: dict[Block, tuple[int, int, float]],
 ) -> tuple[int, list[_Row]]:
     """Write one row for each area, dwelling, model and round; give the first and all."""
-    page.title(said("plan.reckoning.title"))
-    page.note(said("plan.reckoning.note"))
+    page.title("plan.reckoning.title")
+    page.note("plan.reckoning.note")
     first = page.row + 1
     bins = sizing.main.allocation.bins_by_group
     taken = taken_in_central_draw(sizing.main.world, bins)
@@ -101,7 +91,6 @@ def _write_rows(
         [row.cells for row in rows],
         stays_in_sight=True,
     )
-    page.finish(book.footer, landscape=True)
     return first, rows
 
 
@@ -179,7 +168,7 @@ def _write_results(
     values: dict[str, float],
 ) -> None:
     """Write the sums as formulas, the planner's own values, and the difference."""
-    page.title(said("plan.results.title"))
+    page.title("plan.results.title")
     sheets = {name: said(f"plan.sheet.{name}") for name in ("assumptions", "reckoning")}
     page.note(said("plan.results.note", **sheets))
     wording, top = book.wording, page.row + 1
@@ -205,7 +194,6 @@ def _write_results(
             ]
         )
     page.table(columns("result reckoned own difference"), table)
-    page.finish(book.footer)
 
 
 def _sums(

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.figures import Figure
-from planner.messages import paper
+from planner.messages import said
 from planner.program.giveaway import label_start, year_label
 from planner.report.wording import Wording, listing
 from planner.units import KG_PER_T
@@ -21,11 +21,6 @@ LEAST_WORTH = 1.0
 """Limits that are worth less than a kilogram, or a unit of money, are not told in words."""
 
 
-def said(key: str, number: int | None = None, /, **filled: str | int) -> str:
-    """Say what a key stands for, in the language of papers."""
-    return paper().say(key, number, **filled)
-
-
 def columns(names: str) -> tuple[str, ...]:
     """Head the columns of a table; a dash stands for a column without a heading."""
     return tuple("" if one == "-" else said(f"plan.column.{one}") for one in names.split())
@@ -34,7 +29,7 @@ def columns(names: str) -> tuple[str, ...]:
 def named(kind: str, name: str) -> str:
     """Name a scenario or a driver of the planner's own; leave the council's as they are."""
     key = f"plan.{kind}.{re.sub('[^a-z0-9]+', '_', name.lower())}"
-    words = paper().say(key)
+    words = said(key)
     return name if words == key else words
 
 
@@ -56,17 +51,7 @@ def unit_words(unit: str, wording: Wording) -> str:
 
 
 def decision_lines(register: FigureRegister, sizing: Sizing, wording: Wording) -> list[str]:
-    """Say the decision in a few sentences.
-
-    Parameters
-    ----------
-    register
-        Figures of the plan.
-    sizing
-        The answers.
-    wording
-        How numbers and money are written.
-    """
+    """Say the decision in a few sentences."""
     settings = sizing.main.settings
     return [
         _give(register, sizing, wording),

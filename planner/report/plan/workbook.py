@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from openpyxl.drawing.image import Image
 
 from planner.cells import Formula
+from planner.messages import said
 from planner.report.plan.pages import (
     add_beliefs_page,
     add_frontier_page,
@@ -16,7 +17,7 @@ from planner.report.plan.pages import (
     add_sureness_page,
 )
 from planner.report.plan.reckoning import add_live_sheets
-from planner.report.plan.words import columns, decision_lines, said
+from planner.report.plan.words import columns, decision_lines
 from planner.report.wording import Wording
 from planner.report.workbook.book import Book
 from planner.report.workbook.formats import (
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
     from planner.cells import Cell
     from planner.figures import FigureRegister
-    from planner.report.plan.charts import PlanChart
+    from planner.report.charts.drawing import Drawing
     from planner.report.workbook.page import Page
     from planner.sizing.sizing import Sizing
 
@@ -65,28 +66,21 @@ def write_plan_workbook(
     path: Path,
     register: FigureRegister,
     sizing: Sizing,
-    charts: tuple[PlanChart, ...],
+    charts: tuple[Drawing, ...],
     written_at: dt.datetime,
 ) -> None:
     """Write the workbook; the same plan gives the same bytes.
 
-    Parameters
-    ----------
-    path
-        File to write.
-    register, sizing
-        What is said.
-    charts
-        The first stands on the first page.
-    written_at
-        Stands for the time of writing.
+    The first of the charts, which lie beside it, stands on the first page. `written_at` stands
+    for the time of writing.
     """
     year = register.reporting_year
     footer = said("plan.book.footer", council=register.council, year=year)
     book = Book(
         said("plan.book.title", year=year), register.council, Wording.of(sizing.program), footer
     )
-    _add_decision(book, register, sizing, charts[0])
+    picture = (path.parent / f"{charts[0].name}.png").read_bytes()
+    _add_decision(book, register, sizing, picture)
     add_live_sheets(book, register, sizing)
     add_one_bin_page(book, register, sizing)
     add_frontier_page(book, register, sizing)
@@ -97,15 +91,15 @@ def write_plan_workbook(
     path.write_bytes(book.contents(written_at, charts[0].alt_text))
 
 
-def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: PlanChart) -> None:
+def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, picture: bytes) -> None:
     wording = book.wording
-    page = book.add(said("plan.sheet.decision"), (58, 14, 13, 13, 12))
+    page = book.page("plan.sheet.decision", (58, 14, 13, 13, 12), is_one_page=True)
     page.title(said("plan.decision.title", year=register.reporting_year))
     first, *others = decision_lines(register, sizing, Wording.of(sizing.program))
     page.lead(first)
     for line in others:
         page.note(line)
-    page.section(said("plan.decision.figures"))
+    page.section("plan.decision.figures")
     rows = [
         [
             register[name].label,
@@ -122,7 +116,7 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: P
     _add_steps(page, register, wording)
     areas = register.parts("plan_bins_by_area")
     names = dict(zip(sizing.context.groups.area_ids, sizing.context.groups.area_names, strict=True))
-    page.section(said("plan.decision.by_area"))
+    page.section("plan.decision.by_area")
     page.table(
         columns("area bins"),
         [
@@ -132,22 +126,21 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, chart: P
         ],
         [said("plan.decision.all_areas"), figure_cells(register["plan_bins"], wording)[0]],
     )
-    page.section(said("plan.decision.money"))
-    image = Image(io.BytesIO(chart.path_png.read_bytes()))
+    page.section("plan.decision.money")
+    image = Image(io.BytesIO(picture))
     image.height = int(image.height * PICTURE_WIDTH_PIXELS / image.width)
     image.width = PICTURE_WIDTH_PIXELS
     page.picture(image, int(image.height / PIXELS_PER_ROW) + 1)
     if sizing.notes:
-        page.section(said("plan.decision.notes"))
+        page.section("plan.decision.notes")
         for note in sizing.notes:
             page.note(note)
-    page.finish(book.footer, is_one_page=True)
 
 
 def _add_steps(page: Page, register: FigureRegister, wording: Wording) -> None:
     """Write each step from savings at this year's prices to the net present value, as a sum."""
     rates = register.parts("plan_net_present_value")
-    page.section(said("plan.steps"))
+    page.section("plan.steps")
     first, money = page.row + 1, number_format(wording.currency, 0, wording)
     rows: list[list[Cell]] = []
     for name, sign in STEPS:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from openpyxl import Workbook
@@ -15,7 +14,7 @@ from planner.workbooks import workbook_bytes
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from planner.report.wording import Wording
 
@@ -42,7 +41,6 @@ class Book:
         self.footer = footer or f"{council}: {title}"
         self.pages: list[Page] = []
 
-    @contextmanager
     def page(
         self,
         name: str,
@@ -51,16 +49,17 @@ class Book:
         footer: str = "",
         landscape: bool = False,
         is_one_page: bool = False,
-    ) -> Iterator[Page]:
-        """Begin a page; what is printed and stays in sight is set when it is full."""
-        page = self.add(name, widths)
-        yield page
-        page.finish(footer or self.footer, landscape=landscape, is_one_page=is_one_page)
-
-    def add(self, name: str, widths: Sequence[float]) -> Page:
-        """Begin a page that its writer finishes; its place among the sheets is taken now."""
-        self.pages.append(Page(self.workbook, said(name), widths))
-        return self.pages[-1]
+    ) -> Page:
+        """Begin a page; its place among the sheets is taken now."""
+        page = Page(
+            self.workbook.create_sheet(said(name)),
+            widths,
+            footer or self.footer,
+            landscape=landscape,
+            is_one_page=is_one_page,
+        )
+        self.pages.append(page)
+        return page
 
     def name_cell(self, name: str, sheet: str, row: int, column: str = "B") -> None:
         """Name a cell, so that formulas read as words."""
@@ -69,5 +68,7 @@ class Book:
 
     def contents(self, written_at: dt.datetime, picture_words: str = "") -> bytes:
         """Give the file; the same pages give the same bytes."""
+        for page in self.pages:
+            page.finish()
         values = {page.sheet.title: page.values for page in self.pages}
         return workbook_bytes(self.workbook, written_at, picture_words, values)

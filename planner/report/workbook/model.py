@@ -6,31 +6,29 @@ from typing import TYPE_CHECKING
 
 from planner.emissions import choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.program.giveaway import year_label
-from planner.report.workbook.assumptions import Assumption, add_assumptions
-from planner.report.workbook.landfill_formulas import Site
 from planner.report.workbook.model_account import ASSUMED, add_model_account
 from planner.report.workbook.model_cohorts import add_model_cohorts
 from planner.report.workbook.model_landfill import add_model_landfill
-from planner.report.workbook.model_money import (
+from planner.report.workbook.model_money import add_model_money
+from planner.report.workbook.model_months import WEEKS, add_model_months
+from planner.report.workbook.named_cells import (
+    ANYWAY_SHARE,
     GATE_FEE,
     INFLATION,
+    LANDFILLED_SHARE,
     LEVY,
     PRICE_RISE,
     SUPPORT,
-    add_model_money,
-    discount_cell,
-    price_cell,
-)
-from planner.report.workbook.model_months import (
-    ANYWAY_SHARE,
-    LANDFILLED_SHARE,
     THROWN_SHARE,
     USUAL_FEED,
     USUAL_SHARE,
-    WEEKS,
-    add_model_months,
+    Assumption,
+    Site,
+    add_assumptions,
+    discount_cell,
+    price_cell,
 )
 
 if TYPE_CHECKING:
@@ -53,18 +51,9 @@ WASTE = (
 
 
 def add_model(book: Book, register: FigureRegister, program: Program, table: FactorTable) -> None:
-    """Write the sheets.
+    """Write the sheets, on the program file's own assumptions and the factors it calls for.
 
     Nothing is written where the register does not hold the parts of each month's feed.
-
-    Parameters
-    ----------
-    book
-        Takes the sheets.
-    register
-        Figures that the sheets calculate again.
-    program, table
-        The assumptions: the program file's own, and the factors it calls for.
     """
     if not register.parts(WEEKS):
         return
@@ -97,7 +86,7 @@ def _groups(
     waste = [
         Assumption(
             LANDFILLED_SHARE,
-            paper().say("model.assumed.landfilled"),
+            said("model.assumed.landfilled"),
             landfilled,
             "share",
             "program.toml, landfill.landfilled_share_of_residual_waste",
@@ -105,17 +94,17 @@ def _groups(
         *(_of_factor(rows.shared[name], table) for name in WASTE),
         Assumption(
             "from_deposit_months",
-            paper().say("model.assumed.mid_month"),
+            said("model.assumed.mid_month"),
             MID_MONTH,
             "months",
-            paper().say("model.assumed.mid_month_source"),
+            said("model.assumed.mid_month_source"),
         ),
     ]
     groups = [("model.assumed.scraps", waste)]
     for site, landfill in zip(sites, rows.landfills, strict=True):
         name = "model.assumed.the_landfill"
         if len(sites) > 1:
-            name = paper().say("model.landfill_named", name=landfill.name)
+            name = said("model.landfill_named", name=landfill.name)
         groups.append((name, _of_landfill(site, landfill, table)))
     account = [_of_factor(rows.shared[name], table, name) for name in ASSUMED]
     return [
@@ -128,7 +117,7 @@ def _groups(
 
 def _of_feed(register: FigureRegister) -> list[Assumption]:
     """Feed and share that the months are set in proportion to, and both leaks, as measured."""
-    source = paper().say("model.assumed.see_figures", figures=paper().say("sheet.figures"))
+    source = said("model.assumed.see_figures", figures=said("sheet.figures"))
     return [
         Assumption(cell, figure.label, value, figure.unit, source)
         for cell, figure, instead in (
@@ -142,44 +131,39 @@ def _of_feed(register: FigureRegister) -> list[Assumption]:
 
 
 def _of_money(register: FigureRegister, program: Program) -> list[Assumption]:
-    currency, money = f"{program.council.currency} per t", program.money
+    council, money = program.council, program.money
     of_blocks = {year.reporting_year for year in program.reporting_years}
     prices = [
         Assumption(
             price_cell(name, label, register.reporting_year),
-            paper().say(f"model.assumed.price.{name}", year=label),
+            said(f"model.assumed.price.{name}", year=label),
             price,
-            currency,
+            f"{council.currency} per t",
             f"program.toml, {'reporting_years' if label in of_blocks else 'scenarios'}, {label}",
         )
         for start, (levy, fee) in program.prices().items()
-        for label in (year_label(start, program.council.reporting_year_first_month),)
+        for label in (year_label(start, council.reporting_year_first_month),)
         for name, price in ((LEVY, levy), (GATE_FEE, fee))
     ]
     to_come = [
         (INFLATION, "model.assumed.inflation", money.inflation_share, "share"),
         (PRICE_RISE, "model.assumed.price_rise", money.price_rise_share, "share"),
-        (
-            SUPPORT,
-            "model.assumed.support",
-            money.support_cost_per_bin_year,
-            program.council.currency,
-        ),
+        (SUPPORT, "model.assumed.support", money.support_cost_per_bin_year, council.currency),
     ]
     rates = [
         Assumption(
             discount_cell(rate),
-            paper().say("model.assumed.discount"),
+            said("model.assumed.discount"),
             float(rate),
             "a year",
-            paper().say("model.assumed.see_figures", figures=paper().say("sheet.figures")),
+            said("model.assumed.see_figures", figures=said("sheet.figures")),
         )
         for rate in register.parts("net_present_value")
     ]
     return [
         *prices,
         *(
-            Assumption(name, paper().say(key), value, unit, f"program.toml, money.{name}")
+            Assumption(name, said(key), value, unit, f"program.toml, money.{name}")
             for name, key, value, unit in to_come
             if value or name != SUPPORT
         ),
@@ -191,16 +175,16 @@ def _of_landfill(site: Site, landfill: LandfillRows, table: FactorTable) -> list
     own = [_of_factor(row, table, site.cell(row.factor_id)) for row in landfill.rows]
     share = Assumption(
         site.share_cell,
-        paper().say("model.assumed.share_of_waste"),
+        said("model.assumed.share_of_waste"),
         landfill.share_of_landfilled_waste,
         "share",
-        paper().say("model.assumed.share_of_waste_source"),
+        said("model.assumed.share_of_waste_source"),
         formula=_rest_of_shares(site) if site.place == 1 else "",
     )
     captured = [
         Assumption(
             site.captured(step.from_age_years),
-            paper().say("model.assumed.captured", years=step.from_age_years),
+            said("model.assumed.captured", years=step.from_age_years),
             step.captured_share,
             "share",
             "program.toml, gas_capture",
@@ -222,7 +206,7 @@ def _of_factor(row: Factor, table: FactorTable, name: str = "") -> Assumption:
     place = f", {row.place(words)}" if row.source_place else ""
     return Assumption(
         name or row.factor_id,
-        paper().say(f"source.{row.factor_id}"),
+        said(f"source.{row.factor_id}"),
         row.value,
         row.unit,
         f"{source.cited(words)}{place}",

@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
 from planner.emissions import BASES, IN_NET
-from planner.messages import paper
+from planner.messages import said
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.report.workbook.book import Book
-    from planner.report.workbook.model_landfill import ModelLandfill
     from planner.report.workbook.model_months import ModelMonths
     from planner.report.workbook.page import Page
 
@@ -66,7 +65,7 @@ class _Parts:
 
     register: FigureRegister
     months: ModelMonths
-    landfill: ModelLandfill
+    landfill: Mapping[str, Sequence[str]]
     cells: Mapping[tuple[str, str], str]
 
 
@@ -74,27 +73,14 @@ def add_model_account(
     book: Book,
     register: FigureRegister,
     months: ModelMonths,
-    landfill: ModelLandfill,
+    landfill: Mapping[str, Sequence[str]],
 ) -> str:
-    """Write the sheet and give the address of the net over 100 years.
-
-    Parameters
-    ----------
-    book
-        Takes the sheet.
-    register
-        Lines of the account, and what was given out.
-    months, landfill
-        The sheets before.
-    """
-    page = book.add(NAME, WIDTHS)
-    page.title(paper().say("model.account.title", year=register.reporting_year))
+    """Write the sheet from those before; give the address of the net over 100 years."""
+    page = book.page(NAME, WIDTHS, landscape=True)
+    page.title(said("model.account.title", year=register.reporting_year))
     page.note("model.account.note")
     cells = _add_quantities(page, register, months)
-    parts = _Parts(register, months, landfill, cells)
-    net = _add_lines(page, parts)
-    page.finish(book.footer, landscape=True)
-    return net
+    return _add_lines(page, _Parts(register, months, landfill, cells))
 
 
 def _add_quantities(
@@ -107,19 +93,19 @@ def _add_quantities(
     places = (months.fed_sums[0], months.fed_sums[1], months.fed_sums[0])
     rows: list[list[Cell]] = [
         [
-            paper().say("model.account.fed"),
+            said("model.account.fed"),
             *(
-                Formula(place, _value(register, name), TONNES)
+                Formula(place, register.number(name), TONNES)
                 for place, name in zip(places, fed, strict=True)
             ),
         ]
     ]
     cells = {(basis, "fed"): f"${c}${first}" for basis, c in zip(BASES, "BCD", strict=True)}
-    not_shown = paper().say("number.not_shown")
+    not_shown = said("number.not_shown")
     for name in QUANTITIES:
         row = first + len(rows)
         figures = [register[f"account_quantity[{basis}.{name}]"] for basis in BASES]
-        words = paper().say(f"model.account.{name}")
+        words = said(f"model.account.{name}")
         rows.append([words, *(Number(figure.value, PLAIN, not_shown) for figure in figures)])
         for basis, column, figure in zip(BASES, "BCD", figures, strict=True):
             if figure.value is not None:
@@ -143,9 +129,9 @@ def _add_lines(page: Page, parts: _Parts) -> str:
     place = {name: first + n for n, name in enumerate(names)}
     rows = [_line(parts, name, place) for name in names]
     last = first + len(rows) - 1
-    total: list[Cell] = [paper().say("model.account.net")]
+    total: list[Cell] = [said("model.account.net")]
     for basis, column in zip(BASES, "BEH", strict=True):
-        reported = _value(parts.register, f"account_t_co2e[{basis}.net]")
+        reported = parts.register.number(f"account_t_co2e[{basis}.net]")
         beside = chr(ord(column) + 1)
         total += [
             Formula(f"SUM({column}{first}:{column}{last})", reported, TONNES),
@@ -177,7 +163,7 @@ def _formula(parts: _Parts, name: str, basis: str) -> str:
     is_short = parts.months.has_hidden_in_year or (parts.months.has_hidden and basis != "100_years")
     fed = parts.cells[basis, "fed"]
     if name == "landfill_methane":
-        return "" if is_short else "+".join(parts.landfill.totals[basis])
+        return "" if is_short else "+".join(parts.landfill[basis])
     if name == "bin_methane":
         return f"-{fed}*compost_methane_g_per_kg*methane_gwp100/1000"
     if name == "bin_nitrous_oxide":
@@ -186,8 +172,3 @@ def _formula(parts: _Parts, name: str, basis: str) -> str:
     if name not in SUPPLIED or "" in quantities.values():
         return ""
     return f"-({SUPPLIED[name].format(**quantities)})/1000"
-
-
-def _value(register: FigureRegister, figure_id: str) -> float:
-    value = register[figure_id].value
-    return 0.0 if value is None else value

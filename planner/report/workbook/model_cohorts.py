@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import calendar
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +10,7 @@ from openpyxl.utils import get_column_letter
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.diversion.cohorts import FIRST_MONTH_AGE, FIRST_MONTH_EXPOSURE
-from planner.messages import paper
+from planner.messages import said
 from planner.report.wording import first_day
 from planner.units import DAYS_PER_WEEK
 
@@ -46,52 +45,31 @@ AGE_WIDTH = 8
 PER_CENT, MIX = "0.0%", "0.0000"
 
 
-@dataclass(frozen=True)
-class ModelCohorts:
-    """Where the sheet holds the weeks of bins in use, and what they come to.
-
-    Parameters
-    ----------
-    weeks
-        Address of the weeks of each month that follows from bins given.
-    """
-
-    weeks: dict[str, str]
-
-
-def add_model_cohorts(book: Book, register: FigureRegister) -> ModelCohorts:
-    """Write the sheet.
-
-    Parameters
-    ----------
-    book
-        Takes the sheet.
-    register
-        Bins given by month, share in use by age, weeks of bins in use by month.
-    """
+def add_model_cohorts(book: Book, register: FigureRegister) -> dict[str, str]:
+    """Write the sheet and give the address of the weeks of each month, if bins were given."""
     months = list(register.parts(BINS_GIVEN))
-    bins = np.array([register[f"{BINS_GIVEN}[{month}]"].value or 0.0 for month in months])
+    bins = np.array([register.number(f"{BINS_GIVEN}[{month}]") for month in months])
     curve = shares_in_use(
         [figure.value or 0.0 for figure in register.parts(BY_AGE).values()], len(months)
     )
     weeks: dict[str, str] = {}
     # the columns of ages are to be looked at on the screen; paper takes what they add up to
-    with book.page(NAME, WIDTHS) as page:
-        for age in range(len(months)):
-            page.sheet.column_dimensions[_letter(age)].width = AGE_WIDTH
-        page.title("model.cohorts.title")
-        page.note("model.cohorts.note")
-        page.row += 1
-        shares_row = page.row + 1
-        first = shares_row + 1
-        rows: list[list[Cell]] = [_curve_row(curve, shares_row)]
-        for place, month in enumerate(months):
-            rows.append(_month_row(register, month, place, first, shares_row, bins, curve))
-            if isinstance(rows[-1][5], Formula):
-                weeks[month] = f"'{page.sheet.title}'!$F${first + place}"
-        ages = [paper().say("model.cohorts.months_old", age) for age in range(1, len(months))]
-        page.table((*HEADINGS, "model.cohorts.given_in_it", *ages), rows, stays_in_sight=True)
-    return ModelCohorts(weeks)
+    page = book.page(NAME, WIDTHS)
+    for age in range(len(months)):
+        page.sheet.column_dimensions[_letter(age)].width = AGE_WIDTH
+    page.title("model.cohorts.title")
+    page.note("model.cohorts.note")
+    page.row += 1
+    shares_row = page.row + 1
+    first = shares_row + 1
+    rows: list[list[Cell]] = [_curve_row(curve, shares_row)]
+    for place, month in enumerate(months):
+        rows.append(_month_row(register, month, place, first, shares_row, bins, curve))
+        if isinstance(rows[-1][5], Formula):
+            weeks[month] = f"'{page.sheet.title}'!$F${first + place}"
+    ages = [said("model.cohorts.months_old", age) for age in range(1, len(months))]
+    page.table((*HEADINGS, "model.cohorts.given_in_it", *ages), rows, stays_in_sight=True)
+    return weeks
 
 
 def shares_in_use(by_age: Sequence[float], count: int) -> NDArray[np.float64]:
@@ -127,7 +105,7 @@ def _curve_row(curve: NDArray[np.float64], row: int) -> list[Cell]:
         early, late = (f"{get_column_letter(FIRST_AGE + age)}{row}" for age in (1, 2))
         z = f"LN(-LN({early}))+(LN(-LN({late}))-LN(-LN({early})))/LN(2)*LN({FIRST_MONTH_AGE!r})"
         shares[0] = Formula(f"EXP(-EXP({z}))", float(curve[0]), PER_CENT)
-    return [paper().say("model.cohorts.share"), *[None] * (len(HEADINGS) - 1), *shares]
+    return [said("model.cohorts.share"), *[None] * (len(HEADINGS) - 1), *shares]
 
 
 def _month_row(
@@ -141,7 +119,7 @@ def _month_row(
 ) -> list[Cell]:
     row, there = first + place, _exposed(curve)[: place + 1] * bins[place::-1]
     given, found = register[f"{BINS_GIVEN}[{month}]"], register[f"{WEEKS}[{month}]"].value
-    day, not_shown = first_day(month), paper().say("number.not_shown")
+    day, not_shown = first_day(month), said("number.not_shown")
     days = calendar.monthrange(day.year, day.month)[1]
     in_use, weeks = float(there.sum()), days / DAYS_PER_WEEK
     cells: list[Cell] = [

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
-from planner.messages import paper
+from planner.messages import said
 from planner.report.wording import first_day
-from planner.report.workbook.landfill_formulas import Emitted, Site, site_decay
+from planner.report.workbook.named_cells import Emitted, Site, site_decay
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -35,53 +34,26 @@ FIRST_WIDTH, WIDTH = 13, 14
 CHART_YEARS = 30
 
 
-@dataclass(frozen=True)
-class ModelLandfill:
-    """Where the sheet holds the methane of each basis [t CO2-e].
-
-    Parameters
-    ----------
-    totals
-        For each basis the addresses of the landfills' sums.
-    values
-        What each basis comes to.
-    """
-
-    totals: Mapping[str, Sequence[str]]
-    values: Mapping[str, float]
-
-
 def add_model_landfill(
     book: Book,
     register: FigureRegister,
     assumed: Mapping[str, float],
     sites: Sequence[Site],
     months: ModelMonths,
-) -> ModelLandfill:
+) -> Mapping[str, Sequence[str]]:
     """Write the sheet: for each landfill the year, the program to date, and 100 years.
 
-    Parameters
-    ----------
-    book
-        Takes the sheet.
-    register
-        Figures by month.
-    assumed
-        Values of the assumptions by name.
-    sites
-        The landfills.
-    months
-        Where the tonnes by month stand.
+    Gives for each basis the addresses of the landfills' sums [t CO2-e].
     """
     in_year = [month for month in months.names if month >= months.year_start]
-    page = book.add(NAME, (FIRST_WIDTH, *[WIDTH] * max(9, len(in_year) + 4)))
+    widths = (FIRST_WIDTH, *[WIDTH] * max(9, len(in_year) + 4))
+    page = book.page(NAME, widths, landscape=True)
     page.title("model.landfill.title")
     page.note("model.landfill.note")
     writer = _Writer(page, register, assumed, months, book.wording)
     for site in sites:
         writer.add_site(site, is_alone=len(sites) == 1)
-    page.finish(book.footer, landscape=True)
-    return ModelLandfill(writer.totals, writer.values)
+    return writer.totals
 
 
 class _Writer:
@@ -98,12 +70,11 @@ class _Writer:
         self.page, self.register, self.assumed, self.months = page, register, assumed, months
         self.wording = wording
         self.totals: dict[str, list[str]] = {"in_year": [], "to_date": [], "100_years": []}
-        self.values: dict[str, float] = dict.fromkeys(self.totals, 0.0)
 
     def add_site(self, site: Site, *, is_alone: bool) -> None:
         """Write one landfill's steps, months and years."""
         if not is_alone:
-            self.page.section(paper().say("model.landfill_named", name=site.name))
+            self.page.section(said("model.landfill_named", name=site.name))
         emitted = self._add_steps(site)
         self._add_months(site, emitted)
         self._add_years(site, emitted, is_alone=is_alone)
@@ -155,19 +126,19 @@ class _Writer:
         last = first + len(rows) - 1
         sums = [float(total) for total in values.sum(axis=0)] if rows else [0.0, 0.0]
         total: list[Cell] = [
-            paper().say("model.sum"),
+            said("model.sum"),
             *[None] * 5,
             Formula(f"SUM(G{first}:G{last})", sums[0], TONNES),
             Formula(f"SUM(H{first}:H{last})", sums[1], TONNES),
         ]
         page.table(headings, rows, total)
-        for basis, column, value in zip(("in_year", "to_date"), "GH", sums, strict=True):
+        for basis, column in (("in_year", "G"), ("to_date", "H")):
             self.totals[basis].append(f"'{page.sheet.title}'!${column}${last + 1}")
-            self.values[basis] += value
 
     def _month(self, site: Site, emitted: Emitted, name: str, row: int) -> list[Cell]:
         start, end = self.months.ages(name)
-        tonnes, before, after = self.months.values[name], emitted.value(start), emitted.value(end)
+        tonnes = self.months.values[name]
+        before, after = (float(emitted.decay.emitted_share(age)) for age in (start, end))
         scale = f"{site.scale}*methane_gwp100"
         factor = site.scale_value(self.assumed) * self.assumed["methane_gwp100"]
         return [
@@ -196,7 +167,7 @@ class _Writer:
         tonnes = [Formula(months.shown[n], months.values[n], TONNES) for n in names]
         shares = _shares_by_year(emitted, len(names))
         yearly = self._by_year_t_co2e(site, names, shares)
-        rows: list[list[Cell]] = [[paper().say("model.tonnes"), *tonnes]]
+        rows: list[list[Cell]] = [[said("model.tonnes"), *tonnes]]
         for year, row in enumerate(range(first, first + len(shares)), start=-1):
             cells = _share_cells(emitted, len(names), year, shares[year + 1])
             if year >= 0:
@@ -209,7 +180,7 @@ class _Writer:
         page.table(
             ("model.years_on", *written, "unit.t_co2_e", *reported),
             rows,
-            [paper().say("model.sum"), *[None] * len(names), whole],
+            [said("model.sum"), *[None] * len(names), whole],
         )
         page.native_chart(
             "model.landfill.chart",
@@ -219,7 +190,6 @@ class _Writer:
             is_line=True,
         )
         self.totals["100_years"].append(f"'{page.sheet.title}'!${total_letter}${last + 1}")
-        self.values["100_years"] += total
 
     def _by_year_t_co2e(
         self, site: Site, names: Sequence[str], shares: NDArray[np.float64]
@@ -247,7 +217,7 @@ def _share_cells(
 ) -> list[Cell]:
     """Share in the air of each month's methane by the end of a year; "start" before the first."""
     return [
-        Number(float(year)) if year >= 0 else paper().say("model.landfill.start"),
+        Number(float(year)) if year >= 0 else said("model.landfill.start"),
         *(
             Formula(emitted.formula(str(_age_months(count, place, year))), float(share), SHARE)
             for place, share in enumerate(shares)

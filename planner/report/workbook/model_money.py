@@ -6,21 +6,26 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
-from planner.messages import paper
-from planner.program.giveaway import label_start, year_label
+from planner.messages import said
+from planner.program.giveaway import label_start
 from planner.report.wording import Wording
-from planner.report.workbook.assumptions import NAME as ASSUMPTIONS
 from planner.report.workbook.formats import number_format
-from planner.report.workbook.model_months import (
+from planner.report.workbook.model_months import NAME as MONTHS
+from planner.report.workbook.model_months import fed_t, residual_t
+from planner.report.workbook.named_cells import (
     ANYWAY_SHARE,
+    GATE_FEE,
+    INFLATION,
     LANDFILLED_SHARE,
+    LEVY,
+    SUPPORT,
     THROWN_SHARE,
     USUAL_FEED,
     USUAL_SHARE,
-    fed_t,
-    residual_t,
+    Prices,
+    discount_cell,
 )
-from planner.report.workbook.model_months import NAME as MONTHS
+from planner.report.workbook.named_cells import NAME as ASSUMPTIONS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -37,8 +42,6 @@ WIDTHS = (46, *[13] * 11)
 DIFFERENCE = "0.0E+00"
 TONNES = "#,##0.000"
 RATIO = "0.000"
-LEVY, GATE_FEE, INFLATION = "landfill_levy_per_t", "gate_fee_per_t", "inflation_share"
-PRICE_RISE, SUPPORT = "price_rise_share", "support_cost_per_bin_year"
 CENTS, HALF_CENT, ROUNDING = 2, 0.005, 1e-9
 COMPARED = ("", "model.this_sheet", "model.as_reported", "book.difference")
 PRESENT_VALUES = (
@@ -47,71 +50,6 @@ PRESENT_VALUES = (
     "net_present_value",
     "benefit_cost_ratio",
 )
-
-
-def discount_cell(rate: str) -> str:
-    """Name of the cell of a discount rate.
-
-    Examples
-    --------
-    >>> discount_cell("0.035")
-    'discount_rate_0_035'
-    """
-    return f"discount_rate_{rate.replace('.', '_').replace('-', 'minus_')}"
-
-
-def price_cell(name: str, label: str, reporting_year: str) -> str:
-    """Name of the cell of a year's levy or gate fee; that of the reporting year is the plain one.
-
-    Examples
-    --------
-    >>> price_cell("landfill_levy_per_t", "2024-25", "2025-26")
-    'landfill_levy_per_t_2024_25'
-    """
-    return name if label == reporting_year else f"{name}_{label.replace('-', '_')}"
-
-
-class Prices:
-    """Levy and gate fee of each year as formulas over their cells, by the engine's price path.
-
-    Parameters
-    ----------
-    program
-        Years whose prices are known.
-    reporting_year
-        The year reported.
-    assumed
-        Values of the assumptions by name.
-    """
-
-    def __init__(self, program: Program, reporting_year: str, assumed: Mapping[str, float]) -> None:
-        self.assumed, self.reporting_year = assumed, reporting_year
-        first_month = program.council.reporting_year_first_month
-        known = (year_label(start, first_month) for start in program.prices())
-        self.known = sorted(known, key=_start)
-
-    def formula(self, name: str, label: str) -> str:
-        """Price of a year as a formula."""
-        cell, beyond = self._of(name, label)
-        rise = f"*((1+{PRICE_RISE})*(1+{INFLATION}))^{beyond}" if beyond else ""
-        return f"{cell}{rise}"
-
-    def value(self, name: str, label: str) -> float:
-        """Work out what the formula comes to."""
-        cell, beyond = self._of(name, label)
-        rise = (1.0 + self.assumed[PRICE_RISE]) * (1.0 + self.assumed[INFLATION])
-        return float(self.assumed[cell] * rise**beyond)
-
-    def _of(self, name: str, label: str) -> tuple[str, int]:
-        """Cell that a year's price begins from, and the years beyond the last that is known."""
-        earlier = [year for year in self.known if _start(year) <= _start(label)]
-        base = earlier[-1] if earlier else self.known[0]
-        beyond = max(0, _start(label) - _start(self.known[-1]))
-        return price_cell(name, base, self.reporting_year), beyond
-
-
-def _start(label: str) -> int:
-    return label_start(label) or 0
 
 
 @dataclass(frozen=True)
@@ -136,28 +74,13 @@ def add_model_money(
     months: ModelMonths,
     net_cell: str,
 ) -> None:
-    """Write the sheet.
-
-    Parameters
-    ----------
-    book
-        Takes the sheet.
-    register, program
-        Figures of money; the program file has the prices that are known.
-    assumed
-        Values of the assumptions by name.
-    months
-        Where the tonnes kept out of landfill stand.
-    net_cell
-        Address of the net emissions over 100 years.
-    """
-    page = book.add(NAME, WIDTHS)
-    page.title(paper().say("model.money.title", year=register.reporting_year))
+    """Write the sheet; `net_cell` is the address of the net emissions over 100 years."""
+    page = book.page(NAME, WIDTHS, landscape=True)
+    page.title(said("model.money.title", year=register.reporting_year))
     writer = _Writer(page, register, program, assumed, months)
     cost = writer.add_ledger()
     writer.add_year(cost, months.kept_out_sums[0], net_cell)
     writer.add_lives()
-    page.finish(book.footer, landscape=True)
 
 
 class _Writer:
@@ -176,6 +99,8 @@ class _Writer:
         self.prices = Prices(program, register.reporting_year, assumed)
         self.wording = Wording.of(program)
         self.money = number_format(self.wording.currency, CENTS, self.wording)
+        # whether the program file names what a bin in use costs each year to come
+        self.has_support = assumed.get(SUPPORT, 0.0) > 0.0
 
     def add_ledger(self) -> str:
         """Write the ledger by category and give the address of its sum."""
@@ -184,18 +109,18 @@ class _Writer:
         first = page.row + 1
         rows: list[list[Cell]] = [
             [
-                paper().say(f"category.{category}"),
+                said(f"category.{category}"),
                 Number(round(figure.value or 0.0, CENTS), self.money),
             ]
             for category, figure in parts.items()
         ]
         last = first + len(rows) - 1
-        value = self._value("program_cost")
+        value = self.register.number("program_cost")
         total = f"ROUND(SUM(B{first}:B{last}),2)" if rows else "0"
         page.table(
             ("model.money.category", "model.sum"),
             rows,
-            [paper().say("model.money.cost"), *self._beside(total, value, last + 1)],
+            [said("model.money.cost"), *self._beside(total, value, last + 1)],
         )
         return f"$B${last + 1}"
 
@@ -203,15 +128,11 @@ class _Writer:
         """Write what is not paid for landfill, and the cost of a tonne."""
         page = self.page
         page.section("model.money.year")
-        page.note(paper().say("model.money.base", year=self.register.reporting_year))
+        page.note(said("model.money.base", year=self.register.reporting_year))
         lines = (
             ("levy_saved", f"{kept_out}*{LEVY}", "avoided_levy"),
             ("fee_saved", f"{kept_out}*{GATE_FEE}", "avoided_gate_fee"),
-            (
-                "less_saved",
-                f"{cost}-{kept_out}*({LEVY}+{GATE_FEE})",
-                "net_program_cost",
-            ),
+            ("less_saved", f"{cost}-{kept_out}*({LEVY}+{GATE_FEE})", "net_program_cost"),
             ("per_t", f"{cost}/{kept_out}", "cost_per_t_kept_out"),
             ("per_t_co2e", f"{cost}/{net}", "cost_per_t_co2e"),
         )
@@ -221,13 +142,15 @@ class _Writer:
             COMPARED,
             [
                 [
-                    paper().say(f"model.money.{name}"),
-                    *self._beside(f"ROUND({formula},2)", self._value(figure_id), first + n),
+                    said(f"model.money.{name}"),
+                    *self._beside(
+                        f"ROUND({formula},2)", self.register.number(figure_id), first + n
+                    ),
                 ]
                 if self._is_given(figure_id)
                 else [
-                    paper().say(f"model.money.{name}"),
-                    paper().say("number.not_given"),
+                    said(f"model.money.{name}"),
+                    said("number.not_given"),
                     None,
                     None,
                 ]
@@ -243,8 +166,8 @@ class _Writer:
         if not tonnes or any(figure.value is None for figure in tonnes.values()):
             page.note("model.money.left_out")
             return
-        names = {"months": paper().say(MONTHS), "assumptions": paper().say(ASSUMPTIONS)}
-        page.note(paper().say("model.money.lives_note", **names))
+        names = {"months": said(MONTHS), "assumptions": said(ASSUMPTIONS)}
+        page.note(said("model.money.lives_note", **names))
         first = page.row + 1
         lives = self._lives(tonnes)
         rows = [self._life_year(life, first + life.place) for life in lives]
@@ -262,7 +185,7 @@ class _Writer:
             "model.money.support_before",
             "model.money.costs",
         )
-        page.table(headings, rows, stays_in_sight=False)
+        page.table(headings, rows)
         self._add_present_values(first, first + len(rows) - 1)
 
     def _lives(self, tonnes: Mapping[str, Figure]) -> list[_Life]:
@@ -281,8 +204,8 @@ class _Writer:
             )
             ledger = register.parts("program_cost_by_year").get(label)
             booked = ledger.value or 0.0 if ledger is not None else 0.0
-            rest = self._value(f"cost_by_year[{label}]") - booked
-            is_to_come = _start(label) >= _start(register.reporting_year)
+            rest = self.register.number(f"cost_by_year[{label}]") - booked
+            is_to_come = (label_start(label) or 0) >= (label_start(register.reporting_year) or 0)
             is_supported = support > 0.0 and is_to_come and rest > HALF_CENT
             price = support * (1.0 + self.assumed[INFLATION]) ** supported
             lives.append(
@@ -307,12 +230,14 @@ class _Writer:
         of_month: Callable[[FigureRegister, str], float],
     ) -> float:
         """Take the months measured off a year; what is left comes after them."""
-        left = self._value(figure_id) - sum(of_month(self.register, month) for month in months)
+        left = self.register.number(figure_id) - sum(
+            of_month(self.register, month) for month in months
+        )
         return left if left > ROUNDING else 0.0
 
     def _life_year(self, life: _Life, row: int) -> list[Cell]:
         tonnes, avoided = (
-            self._value(f"{name}[{life.label}]")
+            self.register.number(f"{name}[{life.label}]")
             for name in ("kept_out_of_landfill_t_by_year", "avoided_disposal_cost_by_year")
         )
         feed, share = self.assumed[USUAL_FEED], self.assumed[USUAL_SHARE]
@@ -322,38 +247,32 @@ class _Writer:
             f"*{USUAL_FEED}*{LANDFILLED_SHARE}"
         )
         parts = [*measured, *([to_come] if life.fed_to_come_t else [])]
-        levy, fee = (self.prices.formula(name, life.label) for name in (LEVY, GATE_FEE))
-        worth = (self.prices.value(name, life.label) for name in (LEVY, GATE_FEE))
-        levy_cell, fee_cell = (
-            Formula(text, value, self.money) for text, value in zip((levy, fee), worth, strict=True)
+        of_t = (
+            Formula(self.prices.formula(*price), self.prices.value(*price), self.money)
+            for price in ((LEVY, life.label), (GATE_FEE, life.label))
         )
-        cost = f"ROUND({_cost(row, has_support=self.has_support)},2)"
+        support = f"+J{row}*{SUPPORT}*(1+{INFLATION})^K{row}" if self.has_support else ""
+        cost = round(self.register.number(f"cost_by_year[{life.label}]"), CENTS)
         return [
             life.label,
             Number(float(life.place)),
             Number(life.fed_to_come_t / feed, TONNES),
             Number(life.residual_to_come_t / (feed * share), TONNES),
             Formula("+".join(parts) or "0", tonnes, TONNES),
-            levy_cell,
-            fee_cell,
+            *of_t,
             Formula(f"ROUND(E{row}*(F{row}+G{row}),2)", round(avoided, CENTS), self.money),
             Number(round(life.ledger, CENTS), self.money),
             Number(life.bin_years, "#,##0.0"),
             Number(float(life.supported_years)),
-            Formula(cost, round(self._value(f"cost_by_year[{life.label}]"), CENTS), self.money),
+            Formula(f"ROUND(I{row}{support},2)", cost, self.money),
         ]
-
-    @property
-    def has_support(self) -> bool:
-        """Whether the program file names what a bin in use costs each year to come."""
-        return self.assumed.get(SUPPORT, 0.0) > 0.0
 
     def _add_present_values(self, first: int, last: int) -> None:
         column = {name: f"${name}${first}:${name}${last}" for name in "BEFGIJK"}
         for rate in self.register.parts("net_present_value"):
             places = 0 if round(float(rate), 4) == round(float(rate), 2) else CENTS
             percent = self.wording.share(float(rate), places)
-            self.page.section(paper().say("model.money.at_rate", rate=percent))
+            self.page.section(said("model.money.at_rate", rate=percent))
             years = column["B"]
             divisor = f"(1+{INFLATION})^{years}/(1+{discount_cell(rate)})^{years}"
             saved = f"{column['E']}*({column['F']}+{column['G']})"
@@ -375,8 +294,10 @@ class _Writer:
                 if not self._is_given(figure_id):
                     break
                 code = RATIO if self.register[figure_id].unit == "ratio" else self.money
-                cells = self._beside(formula, self._value(figure_id), row + len(rows), code)
-                rows.append([paper().say(f"model.money.{name}"), *cells])
+                cells = self._beside(
+                    formula, self.register.number(figure_id), row + len(rows), code
+                )
+                rows.append([said(f"model.money.{name}"), *cells])
             self.page.table(COMPARED, rows)
 
     def _beside(
@@ -392,12 +313,3 @@ class _Writer:
 
     def _is_given(self, figure_id: str) -> bool:
         return figure_id in self.register and self.register[figure_id].value is not None
-
-    def _value(self, figure_id: str) -> float:
-        value = self.register[figure_id].value
-        return 0.0 if value is None else value
-
-
-def _cost(row: int, *, has_support: bool) -> str:
-    support = f"+J{row}*{SUPPORT}*(1+{INFLATION})^K{row}" if has_support else ""
-    return f"I{row}{support}"

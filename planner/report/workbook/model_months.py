@@ -6,11 +6,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
-from planner.messages import paper
+from planner.messages import said
 from planner.program import label_of_date
 from planner.report.wording import first_day
-from planner.report.workbook.assumptions import NAME as ASSUMPTIONS
 from planner.report.workbook.model_cohorts import NAME as COHORTS
+from planner.report.workbook.named_cells import (
+    ANYWAY_SHARE,
+    LANDFILLED_SHARE,
+    THROWN_SHARE,
+    USUAL_FEED,
+    USUAL_SHARE,
+)
+from planner.report.workbook.named_cells import NAME as ASSUMPTIONS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -20,7 +27,6 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.program import Program
     from planner.report.workbook.book import Book
-    from planner.report.workbook.model_cohorts import ModelCohorts
     from planner.report.workbook.page import Page
 
 NAME = "sheet.model.months"
@@ -51,11 +57,6 @@ PER_CENT = "0.0%"
 DIFFERENCE = "0.0E+00"
 KEPT_OUT_COLUMN = 9
 RATIO = "0.000"
-LANDFILLED_SHARE = "landfilled_share"
-ANYWAY_SHARE, THROWN_SHARE = "composted_anyway_share", "thrown_away_share"
-USUAL_FEED, USUAL_SHARE = "feed_kg_per_bin_week", "residual_bin_share"
-"""Names of the cells to which each month's feed and share are set in proportion."""
-
 FED = "fed_t_in_month"
 FED_TOTALS = ("fed_t", "fed_to_date_t")
 TOTALS = ("kept_out_of_landfill_t", "kept_out_of_landfill_to_date_t")
@@ -76,8 +77,6 @@ class ModelMonths:
         Address of the tonnes kept out of landfill in each month that is shown.
     values
         What those come to.
-    fed
-        Address of the tonnes fed in each month that is shown.
     fed_sums, kept_out_sums
         Address of the tonnes fed, and kept out of landfill, in the year and to date.
     """
@@ -86,7 +85,6 @@ class ModelMonths:
     year_start: str
     shown: Mapping[str, str]
     values: Mapping[str, float]
-    fed: Mapping[str, str]
     fed_sums: tuple[str, str]
     kept_out_sums: tuple[str, str]
 
@@ -123,28 +121,16 @@ def add_model_months(
     register: FigureRegister,
     program: Program,
     assumed: Mapping[str, float],
-    cohorts: ModelCohorts,
+    weeks_cells: Mapping[str, str],
 ) -> ModelMonths:
-    """Write the sheet.
-
-    Parameters
-    ----------
-    book
-        Takes the sheet.
-    register, program
-        Figures by month; the program file says when the year begins.
-    assumed
-        Values of the assumptions by name.
-    cohorts
-        Where the weeks of bins in use stand.
-    """
-    page = book.add(NAME, WIDTHS)
-    page.title(paper().say("model.months.title", year=register.reporting_year))
+    """Write the sheet; `weeks_cells` are addresses of the weeks of bins in use by month."""
+    page = book.page(NAME, WIDTHS, landscape=True)
+    page.title(said("model.months.title", year=register.reporting_year))
     page.note(
-        paper().say(
+        said(
             "model.months.note",
-            cohorts=paper().say(COHORTS),
-            assumptions=paper().say(ASSUMPTIONS),
+            cohorts=said(COHORTS),
+            assumptions=said(ASSUMPTIONS),
             usual_feed=USUAL_FEED,
             usual_share=USUAL_SHARE,
             anyway_share=ANYWAY_SHARE,
@@ -161,30 +147,27 @@ def add_model_months(
     first = page.row + 1
     rows: list[list[Cell]] = []
     shown: dict[str, str] = {}
-    fed: dict[str, str] = {}
     values: dict[str, float] = {}
     begins: list[int] = []
     for part, rest in zip((before, within), _not_shown(register, before, within), strict=True):
         begins.append(first + len(rows))
-        if rest:
+        if rest[0] > 0.0:
             rows.append(_unshown_row(rest, first + len(rows)))
         for month in part:
             row = first + len(rows)
-            shown[month], fed[month] = (f"{sheet}${column}${row}" for column in "IE")
+            shown[month] = f"{sheet}$I${row}"
             values[month] = kept_out_t(register, month, assumed)
-            rows.append(_month(register, month, row, assumed, cohorts.weeks.get(month)))
+            rows.append(_month(register, month, row, assumed, weeks_cells.get(month)))
     page.table(HEADINGS, rows, stays_in_sight=True)
     sums = page.row + 1
     _add_totals(page, register, {"model.in_the_year": begins[1], "book.months.to_date": begins[0]})
     last = first + len(rows) - 1
     page.native_chart("model.months.chart", "model.tonnes", KEPT_OUT_COLUMN, (first, last))
-    page.finish(book.footer, landscape=True)
     return ModelMonths(
         every=tuple(register.parts(REPORTED)),
         year_start=year_start,
         shown=shown,
         values=values,
-        fed=fed,
         fed_sums=(f"{sheet}$E${sums}", f"{sheet}$E${sums + 1}"),
         kept_out_sums=(f"{sheet}$I${sums}", f"{sheet}$I${sums + 1}"),
     )
@@ -192,12 +175,12 @@ def add_model_months(
 
 def fed_t(register: FigureRegister, month: str) -> float:
     """Tonnes fed in a month as the sheet reckons them."""
-    return _value(register, WEEKS, month) * _value(register, FEED, month) / KG_PER_T
+    return register.number(f"{WEEKS}[{month}]") * register.number(f"{FEED}[{month}]") / KG_PER_T
 
 
 def residual_t(register: FigureRegister, month: str) -> float:
     """Of them, tonnes that went to the residual bin before."""
-    return fed_t(register, month) * _value(register, SHARE, month)
+    return fed_t(register, month) * register.number(f"{SHARE}[{month}]")
 
 
 def kept_out_t(register: FigureRegister, month: str, assumed: Mapping[str, float]) -> float:
@@ -214,8 +197,8 @@ def _month(
     assumed: Mapping[str, float],
     weeks_cell: str | None,
 ) -> list[Cell]:
-    weeks, feed, share = (_value(register, name, month) for name in (WEEKS, FEED, SHARE))
-    reported = _value(register, REPORTED, month)
+    weeks, feed, share = (register.number(f"{name}[{month}]") for name in (WEEKS, FEED, SHARE))
+    reported = register.number(f"{REPORTED}[{month}]")
     tonnes = weeks * feed / KG_PER_T
     kept_t = kept_out_t(register, month, assumed)
     return [
@@ -235,40 +218,32 @@ def _month(
     ]
 
 
-@dataclass(frozen=True)
-class _Rest:
-    """Tonnes of months with too few bins to be shown: the whole less those that are."""
-
-    fed_t: float
-    kept_out_t: float
-
-    def __bool__(self) -> bool:
-        return self.fed_t > 0.0
-
-
 def _not_shown(
     register: FigureRegister, before: list[str], within: list[str]
-) -> tuple[_Rest, _Rest]:
-    """Work out what months that are not shown hold, before the year and in it."""
+) -> tuple[tuple[float, float], ...]:
+    """Tonnes fed and kept out in months with too few bins to be shown, before the year and in it.
+
+    They are the whole less the months that are shown.
+    """
     if len(register.parts(REPORTED)) == len(before) + len(within):
-        return _Rest(0.0, 0.0), _Rest(0.0, 0.0)
+        return (0.0, 0.0), (0.0, 0.0)
     rests = []
     for parts, year, to_date in ((FED, *FED_TOTALS), (REPORTED, *TOTALS)):
-        whole, all_t = _value(register, year, ""), _value(register, to_date, "")
-        in_year = whole - sum(_value(register, parts, month) for month in within)
-        early = all_t - whole - sum(_value(register, parts, month) for month in before)
+        whole, all_t = register.number(year), register.number(to_date)
+        in_year = whole - sum(register.number(f"{parts}[{month}]") for month in within)
+        early = all_t - whole - sum(register.number(f"{parts}[{month}]") for month in before)
         rests.append([rest if rest > ROUNDING * all_t else 0.0 for rest in (early, in_year)])
-    fed, kept_out = rests
-    return _Rest(fed[0], kept_out[0]), _Rest(fed[1], kept_out[1])
+    return tuple(zip(*rests, strict=True))
 
 
-def _unshown_row(rest: _Rest, row: int) -> list[Cell]:
+def _unshown_row(rest: tuple[float, float], row: int) -> list[Cell]:
     """One line for months with too few bins to be shown."""
-    kept_out = Number(rest.kept_out_t, TONNES)
+    fed_t, kept_out_t = rest
+    kept_out = Number(kept_out_t, TONNES)
     return [
-        paper().say("number.not_shown"),
+        said("number.not_shown"),
         *[None] * 3,
-        Number(rest.fed_t, TONNES),
+        Number(fed_t, TONNES),
         *[None] * 3,
         kept_out,
         kept_out,
@@ -282,12 +257,12 @@ def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int])
     rows: list[list[Cell]] = []
     for (words, begin), fed, figure_id in zip(begins.items(), FED_TOTALS, TOTALS, strict=True):
         row = page.row + 1 + len(rows)
-        reported = _value(register, figure_id, "")
+        reported = register.number(figure_id)
         rows.append(
             [
-                paper().say(words),
+                said(words),
                 *[None] * 3,
-                Formula(f"SUM(E{begin}:E{last})", _value(register, fed, ""), TONNES),
+                Formula(f"SUM(E{begin}:E{last})", register.number(fed), TONNES),
                 *[None] * 3,
                 Formula(f"SUM(I{begin}:I{last})", reported, TONNES),
                 Number(reported, TONNES),
@@ -295,8 +270,3 @@ def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int])
             ]
         )
     page.table(("model.sum", "", "", "", HEADINGS[4], "", "", "", *HEADINGS[-3:]), rows)
-
-
-def _value(register: FigureRegister, name: str, part: str) -> float:
-    value = register[f"{name}[{part}]" if part else name].value
-    return 0.0 if value is None else value

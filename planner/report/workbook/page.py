@@ -21,7 +21,6 @@ from planner.report.wording import said
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from openpyxl import Workbook
     from openpyxl.cell.cell import Cell as SheetCell
     from openpyxl.drawing.image import Image
     from openpyxl.styles.cell_style import StyleArray
@@ -57,17 +56,27 @@ class Page:
 
     Parameters
     ----------
-    workbook
-        Where it goes.
-    name
-        Name of the sheet.
+    sheet
+        The sheet, still empty.
     widths
         Width of each column, in characters.
+    footer
+        Foot of every printed page.
+    landscape, is_one_page
+        How it is printed.
     """
 
-    def __init__(self, workbook: Workbook, name: str, widths: Sequence[float]) -> None:
-        self.sheet = workbook.create_sheet(name)
-        self.widths = tuple(widths)
+    def __init__(
+        self,
+        sheet: Worksheet,
+        widths: Sequence[float],
+        footer: str,
+        *,
+        landscape: bool = False,
+        is_one_page: bool = False,
+    ) -> None:
+        self.sheet, self.widths, self.footer = sheet, tuple(widths), footer
+        self.landscape, self.is_one_page = landscape, is_one_page
         self.row = 1
         self.values: dict[str, float] = {}
         self._looks: dict[tuple[object, ...], StyleArray] = {}
@@ -140,18 +149,18 @@ class Page:
         _add_native_chart(self.sheet, anchor, title, unit, column, rows, is_line=is_line)
         self.row += NATIVE_CHART_ROWS
 
-    def finish(self, footer: str, *, landscape: bool = False, is_one_page: bool = False) -> None:
+    def finish(self) -> None:
         """Set what is printed and what stays in sight."""
         sheet, last = self.sheet, get_column_letter(len(self.widths))
         sheet.print_area = f"A1:{last}{self._last_printed or max(1, self.row - 1)}"
         sheet.page_setup.paperSize = A4
-        sheet.page_setup.orientation = "landscape" if landscape else "portrait"
+        sheet.page_setup.orientation = "landscape" if self.landscape else "portrait"
         sheet.sheet_properties.pageSetUpPr.fitToPage = True
         sheet.page_setup.fitToWidth = 1
-        sheet.page_setup.fitToHeight = 1 if is_one_page else 0
+        sheet.page_setup.fitToHeight = 1 if self.is_one_page else 0
         for side in ("left", "right", "top", "bottom"):
             setattr(sheet.page_margins, side, MARGIN_INCHES)
-        sheet.oddFooter.left.text = footer.replace("&", "&&")
+        sheet.oddFooter.left.text = self.footer.replace("&", "&&")
         sheet.oddFooter.right.text = "&P / &N"
         if self._frozen_row:
             sheet.freeze_panes = f"B{self._frozen_row + 1}"

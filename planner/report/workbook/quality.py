@@ -10,7 +10,7 @@ import polars as pl
 
 from planner.cells import Day, Number
 from planner.intake.wording import shown_reasons
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.disclosure import hidden_parts, hides_part, is_small
 
 if TYPE_CHECKING:
@@ -99,9 +99,9 @@ NOT_SHOWN = "number.not_shown"
 
 def add_quality(book: Book, register: FigureRegister, program: Program, quality: Quality) -> None:
     """Write the sheet of data quality."""
-    page = book.add(paper().say("sheet.quality"), WIDTHS)
-    page.title(paper().say("book.quality.title", year=register.reporting_year))
-    page.note(paper().say("book.quality.version", version=register.version))
+    page = book.page("sheet.quality", WIDTHS, landscape=True)
+    page.title(said("book.quality.title", year=register.reporting_year))
+    page.note(said("book.quality.version", version=register.version))
     hides = partial(hidden_words, least=program.privacy.small_cell_threshold)
     _add(page, "book.quality.files", LOADS, quality.loads, hides, "book.quality.no_file")
     _add(
@@ -126,7 +126,6 @@ def add_quality(book: Book, register: FigureRegister, program: Program, quality:
     _add(page, "book.quality.rounds", WAVES, quality.waves, hides, "book.quality.no_round")
     page.note("book.quality.round_note")
     _add(page, "book.quality.audits", AUDITS, quality.audits, hides, "book.quality.no_audit")
-    page.finish(book.footer, landscape=True)
 
 
 def _reasons_in_words(refusals: pl.DataFrame) -> pl.Expr:
@@ -181,8 +180,8 @@ def _cell(name: str, content: object) -> Cell:
     if content is None:
         return None
     if name in ("wave_kind", "arm", "period"):
-        return paper().say(f"book.is.{content}")
-    return paper().say(f"records.{content}") if name == "table_name" else str(content)
+        return said(f"book.is.{content}")
+    return said(f"records.{content}") if name == "table_name" else str(content)
 
 
 def hidden_words(row: Mapping[str, object], least: int) -> dict[str, str]:
@@ -203,16 +202,16 @@ def hidden_words(row: Mapping[str, object], least: int) -> dict[str, str]:
     """
     if row.get("table_name") in NOT_OF_HOUSEHOLDS:
         return {}
-    few = paper().say("book.fewer_than", number=least)
+    few = said("book.fewer_than", number=least)
     counts = {name: count for name, count in row.items() if isinstance(count, int)}
     hidden = {name: few for name, count in counts.items() if is_small(count, least)}
     if "audits_count" in counts:
         hidden.pop("audits_count", None)
-        return hidden | (dict.fromkeys(RATES, paper().say(NOT_SHOWN)) if hidden else {})
+        return hidden | (dict.fromkeys(RATES, said(NOT_SHOWN)) if hidden else {})
     if "asked_count" in counts and hides_part(
         counts["answers_count"], counts["asked_count"], least
     ):
-        hidden.setdefault("answers_count", paper().say(NOT_SHOWN))
+        hidden.setdefault("answers_count", said(NOT_SHOWN))
     if "rows_read" in counts:
         hidden = _of_a_sheet(counts, least) | hidden
     return hidden
@@ -223,6 +222,4 @@ def _of_a_sheet(counts: Mapping[str, int], least: int) -> dict[str, str]:
     parts = [counts[name] for name in OF_A_SHEET]
     rest = max(counts["rows_read"] - sum(parts), 0)
     hidden = hidden_parts([*parts, rest], least)
-    return {
-        name: paper().say(NOT_SHOWN) for place, name in enumerate(OF_A_SHEET) if place in hidden
-    }
+    return {name: said(NOT_SHOWN) for place, name in enumerate(OF_A_SHEET) if place in hidden}

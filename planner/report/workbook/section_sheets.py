@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.cells import Number
-from planner.messages import paper
+from planner.messages import said
 from planner.report.document import Paragraph, Shown, Table
 from planner.report.wording import decimals
 from planner.report.workbook.formats import as_printed, number_format, to_cents
@@ -62,21 +62,7 @@ def add_sections(
     wording: Wording,
     names: Mapping[str, str] = SHEETS,
 ) -> None:
-    """Write a sheet for each section of these keys that the report has.
-
-    Parameters
-    ----------
-    book
-        Takes the sheets.
-    document
-        What the report says.
-    keys
-        Which sections, in order.
-    register, wording
-        Values of the figures, and the council's money and locale.
-    names
-        Name of the sheet of each section.
-    """
+    """Write a sheet, called by `names`, for each section of these keys that the report has."""
     there = {one.key: one for section in document.sections for one in _flat(section)}
     for key in keys:
         if key in there:
@@ -95,7 +81,9 @@ def _add_section(
 ) -> None:
     tables = [block for one in _flat(section) for block in one.blocks if isinstance(block, Table)]
     columns = max([LEAST_COLUMNS, *(len(table.columns) for table in tables)])
-    page = book.add(name, _widths(tables, columns))
+    footer = f"{document.council}, {document.reporting_year}"
+    is_wide = columns > LEAST_COLUMNS
+    page = book.page(name, _widths(tables, columns), footer=footer, landscape=is_wide)
     page.title(f"{section.heading}, {document.reporting_year}")
     for part in _flat(section):
         if part is not section:
@@ -107,8 +95,7 @@ def _add_section(
                 _add_table(page, block, register, wording)
     cells = [cell for table in tables for row in table.rows for cell in row]
     if any(_is_rounded(cell, register, wording) for cell in cells):
-        page.note(paper().say(FULL, figures=paper().say("sheet.figures")))
-    page.finish(f"{document.council}, {document.reporting_year}", landscape=columns > LEAST_COLUMNS)
+        page.note(said(FULL, figures=said("sheet.figures")))
 
 
 def _widths(tables: Sequence[Table], columns: int) -> list[float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.cells import Number
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.wording import labelled, listing
 from planner.report.workbook.formats import figure_cells
 
@@ -47,8 +47,8 @@ Uses = dict[str, tuple[str, list[str]]]
 
 def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable) -> None:
     """Write the published factors that the figures rest on, then the program's settings."""
-    page = book.add(paper().say("sheet.factors"), FACTOR_WIDTHS)
-    page.title(paper().say("book.factors.title", year=register.reporting_year))
+    page = book.page("sheet.factors", FACTOR_WIDTHS, landscape=True)
+    page.title(said("book.factors.title", year=register.reporting_year))
     page.note("book.factors.note")
     page.row += 1
     by_name = {"/".join(part for part in factor.key if part): factor for factor in factor_table}
@@ -63,13 +63,12 @@ def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable)
     page.section("appendix.settings.caption")
     for name, (detail, _) in register.uses("program").items():
         page.note(labelled(name, detail))
-    page.finish(book.footer, landscape=True)
 
 
 def add_figures(book: Book, register: FigureRegister, wording: Wording) -> None:
     """Write every figure with its method and what it rests on."""
-    page = book.add(paper().say("sheet.figures"), FIGURE_WIDTHS)
-    page.title(paper().say("book.figures.title", year=register.reporting_year))
+    page = book.page("sheet.figures", FIGURE_WIDTHS, landscape=True)
+    page.title(said("book.figures.title", year=register.reporting_year))
     page.note("book.figures.note")
     page.print_no_further()
     page.row += 1
@@ -78,7 +77,6 @@ def add_figures(book: Book, register: FigureRegister, wording: Wording) -> None:
         [_figure_row(figure, wording) for figure in register],
         stays_in_sight=True,
     )
-    page.finish(book.footer, landscape=True)
 
 
 def _figure_row(figure: Figure, wording: Wording) -> list[Cell]:
@@ -95,7 +93,7 @@ def _figure_row(figure: Figure, wording: Wording) -> list[Cell]:
 
 
 def _input_words(item: Input) -> str:
-    words = paper().say(f"book.rests.{item.kind}", name=item.name)
+    words = said(f"book.rests.{item.kind}", name=item.name)
     return f"{words} ({item.detail})" if item.detail and item.kind == "query" else words
 
 
@@ -106,14 +104,14 @@ def _factor_cells(
     if factor is None:
         return [name, None, None, None, None, None, detail, None, used]
     source = table.source(factor.source_id)
-    memory = " " + paper().say("appendix.factors.not_read") if factor.seen == "memory" else ""
+    memory = " " + said("appendix.factors.not_read") if factor.seen == "memory" else ""
     return [
         name,
         Number(factor.value, PLAIN),
         None if factor.low is None else Number(factor.low, PLAIN),
         None if factor.high is None else Number(factor.high, PLAIN),
         paper().unit_words(factor.unit),
-        paper().say(f"factor_list.evidence.{factor.evidence}"),
+        said(f"factor_list.evidence.{factor.evidence}"),
         f"{source.cited(paper())}. {paper().text(source.address)}{memory}",
         factor.place(paper()),
         used,

@@ -8,21 +8,15 @@ from typing import TYPE_CHECKING
 
 from openpyxl.drawing.image import Image
 
-from planner.messages import paper
-from planner.report.workbook.areas_months import add_areas, add_months
+from planner.messages import said
+from planner.report.targets import judged
+from planner.report.wording import against_budget, labelled
 from planner.report.workbook.book import Book
 from planner.report.workbook.formats import printed_cells
-from planner.report.workbook.headlines import (
-    CAUTIONS,
-    HEADLINES,
-    meaning,
-    sureness_lines,
-    target_rows,
-)
+from planner.report.workbook.found import add_areas, add_months, add_survey
 from planner.report.workbook.model import add_model
 from planner.report.workbook.quality import add_quality
 from planner.report.workbook.section_sheets import add_sections
-from planner.report.workbook.survey_sheet import add_survey
 from planner.report.workbook.trace import add_factors, add_figures
 
 if TYPE_CHECKING:
@@ -30,12 +24,47 @@ if TYPE_CHECKING:
 
     from planner.cells import Cell
     from planner.figures import FigureRegister
-    from planner.program import Program
+    from planner.program import Program, ReportingYear
     from planner.report.charts import Chart
     from planner.report.document import Document
     from planner.report.document.contents import Contents
     from planner.report.wording import Wording
     from planner.report.workbook.page import Page
+
+HEADLINES = (
+    "bins_given",
+    "households_served",
+    "bins_in_use",
+    "retention_12_months",
+    "feed_kg_per_bin_week",
+    "fed_t",
+    "landfill_share",
+    "composted_anyway_share",
+    "thrown_away_share",
+    "kept_out_of_landfill_t",
+    "kept_out_of_landfill_to_date_t",
+    "moved_from_other_routes_t",
+    "emissions_avoided_in_year_t_co2e",
+    "emissions_avoided_100_years_t_co2e",
+    "program_cost",
+    "avoided_disposal_cost",
+    "cost_per_t_kept_out",
+    "cost_per_t_co2e",
+)
+"""In the order of the page; each has a line that says what it means."""
+
+LATEST_ROUNDS = 4
+"""Earlier ones stand on the sheet of how sure the figures are."""
+
+IN_YEAR = "emissions_avoided_in_year_t_co2e"
+BELOW_ZERO = "book.below_zero"
+
+CAUTIONS = (
+    "book.care.estimates",
+    "book.care.biogenic",
+    "book.care.bases",
+    "book.care.no_offset",
+)
 
 NAME = "sheet.year"
 WIDTHS = (42, 11, 9, 9, 11, 44)
@@ -54,14 +83,12 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     """
     register, program, wording = contents.register, contents.program, contents.saying.wording
     chart = next((one for one in contents.charts if one.path_png.stem == PICTURE), None)
-    page = book.add(NAME, WIDTHS)
-    page.title(
-        paper().say("book.year.title", council=register.council, year=register.reporting_year)
-    )
+    page = book.page(NAME, WIDTHS, is_one_page=True)
+    page.title(said("book.year.title", council=register.council, year=register.reporting_year))
     page.lead(state)
     start, end = program.months(register.reporting_year)
-    runs = paper().say("book.year.runs", start=wording.day(start), end=wording.day(end - ONE_DAY))
-    found = (runs, _so_far(register, wording), paper().say("book.year.note"))
+    runs = said("book.year.runs", start=wording.day(start), end=wording.day(end - ONE_DAY))
+    found = (runs, _so_far(register, wording), said("book.year.note"))
     page.note(" ".join(words for words in found if words))
     if chart is not None:
         page.lead(f"{chart.title}.")
@@ -76,12 +103,11 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
         page.picture(_image(chart), PICTURE_ROWS)
         page.note(chart.caption)
     page.section("book.year.sure")
-    for line in sureness_lines(register, wording):
+    for line in _sureness_lines(register, wording):
         page.note(line)
     page.section("book.year.care")
     for line in CAUTIONS:
         page.note(line)
-    page.finish(book.footer, is_one_page=True)
     return "" if chart is None else f"{chart.title}. {chart.alt_text}"
 
 
@@ -90,17 +116,17 @@ def _so_far(register: FigureRegister, wording: Wording) -> str:
     if not register.through_date:
         return ""
     through = wording.day(dt.date.fromisoformat(register.through_date))
-    return paper().say("report.of_running", day=through)
+    return said("report.of_running", day=through)
 
 
 def _headline(register: FigureRegister, figure_id: str, wording: Wording) -> list[Cell]:
     figure = register[figure_id]
     cells = printed_cells(figure, wording)
-    return [figure.label, *cells, wording.unit(figure), meaning(register, figure_id)]
+    return [figure.label, *cells, wording.unit(figure), _meaning(register, figure_id)]
 
 
 def _add_targets(page: Page, register: FigureRegister, program: Program, wording: Wording) -> None:
-    rows = target_rows(register, program.year(register.reporting_year), wording)
+    rows = _target_rows(register, program.year(register.reporting_year), wording)
     page.row += 1
     if not rows:
         page.note("book.year.no_targets")
@@ -119,6 +145,61 @@ def _image(chart: Chart) -> Image:
     image.height = image.height * PICTURE_WIDTH_PIXELS / image.width
     image.width = PICTURE_WIDTH_PIXELS
     return image
+
+
+def _meaning(register: FigureRegister, figure_id: str) -> str:
+    """Say what a headline figure means."""
+    value = register[figure_id].value
+    if figure_id == IN_YEAR and value is not None and value < 0.0:
+        return said(BELOW_ZERO)
+    return said(f"book.meaning.{figure_id}")
+
+
+def _target_rows(
+    register: FigureRegister, year: ReportingYear, wording: Wording
+) -> list[tuple[str, str, str, str]]:
+    """Results against what the council has set: what, target, result, judgement."""
+    rows = []
+    for figure_id, target in (
+        ("bins_given", year.bins_given_target),
+        ("kept_out_of_landfill_t", year.kept_out_of_landfill_t_target),
+    ):
+        if target is None:
+            continue
+        figure = register[figure_id]
+        places = 0 if float(target).is_integer() else 1
+        wanted = f"{wording.number(target, places)} {wording.unit(figure)}"
+        found = judged(register, figure_id, target, wording)
+        rows.append((figure.label, wanted, wording.figure(figure), found))
+    cost = register["program_cost"]
+    if year.budget is not None:
+        spent = said("report.targets.no_ledger")
+        if cost.value is not None:
+            spent = against_budget(cost.value, year.budget)
+        rows.append((cost.label, wording.money(year.budget), wording.figure(cost), spent))
+    return rows
+
+
+def _sureness_lines(register: FigureRegister, wording: Wording) -> list[str]:
+    """Say in a few lines what the intervals rest on."""
+    lines = []
+    response = register.parts("response_share")
+    if response:
+        latest = list(response.items())[-LATEST_ROUNDS:]
+        rounds = "; ".join(f"{wave} {wording.amount(f)}" for wave, f in latest)
+        lines.append(said("book.sure.response", rounds=rounds))
+    levels = register.parts("surveyed_to_modelled_feed")
+    if levels:
+        wave, level = list(levels.items())[-1]
+        lines.append(said("book.sure.feed", wave=wave, level=wording.figure(level)))
+    weighed = [
+        labelled(register[name].label.lower(), wording.figure(register[name]))
+        for name in ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
+        if name in register
+    ]
+    if weighed:
+        lines.append(said("book.sure.weighed", weighed="; ".join(weighed)))
+    return lines
 
 
 RESULTS = (
@@ -151,7 +232,7 @@ def write_workbook(path: Path, contents: Contents, document: Document) -> None:
     register, program, wording = contents.register, contents.program, contents.saying.wording
     year, quality = register.reporting_year, contents.quality
     footer = f"{register.council}, {year}"
-    book = Book(paper().say("book.year.book", year=year), register.council, wording, footer)
+    book = Book(said("book.year.book", year=year), register.council, wording, footer)
     picture_words = add_year_page(book, contents, document.subtitle)
     add_areas(book, register, contents.area_names, wording)
     add_months(book, register, wording)

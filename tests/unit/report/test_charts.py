@@ -12,10 +12,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from planner.figures import FigureRegister
 from planner.report.charts import write_charts
-from planner.report.charts.areas import areas_drawing
 from planner.report.charts.curves import retention_drawing
 from planner.report.charts.drawing import SETTINGS, _drawn, png_and_svg_bytes
 from planner.report.charts.months import months_drawing
+from planner.report.charts.ranges import areas_drawing
 from planner.report.wording import Wording
 from tests.prose import HIDDEN
 from tests.unit.report import synthetic

@@ -15,7 +15,7 @@ from planner.figures import Figure, FigureRegister
 from planner.messages import in_english, keys, languages, messages_for, write_papers_in
 from planner.paths import QUERIES
 from planner.program import Program
-from planner.report.charts.charts import CHARTS, Subject
+from planner.report.charts import CHARTS, Subject
 from planner.report.disclosure import HIDDEN, is_hidden
 from planner.report.document import Table
 from planner.report.document.building import SECTION_KEYS, build_document

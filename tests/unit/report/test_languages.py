@@ -11,7 +11,7 @@ import pytest
 
 from planner.figures import FigureRegister
 from planner.messages import write_papers_in
-from planner.report.charts.charts import CHARTS, Subject
+from planner.report.charts import CHARTS, Subject
 from planner.report.document import Paragraph, Picture, Shown, Table
 from planner.report.document.building import SECTION_KEYS, build_document
 from planner.report.page import write_page

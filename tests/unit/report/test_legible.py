@@ -29,11 +29,11 @@ from planner.pooling.pool import PoolAsked, pool
 from planner.pooling.writing import councils_drawing
 from planner.report import style
 from planner.report.charts.area_map import MAPPED, SHADES, map_drawing
-from planner.report.charts.areas import areas_drawing
 from planner.report.charts.curves import retention_drawing
 from planner.report.charts.drawing import NARROW_INCHES, SETTINGS, TALLER, _drawn
 from planner.report.charts.headline import headline_drawing
 from planner.report.charts.months import months_drawing
+from planner.report.charts.ranges import areas_drawing
 from planner.report.plan.charts import (
     drivers_drawing,
     fan_drawing,

@@ -17,7 +17,7 @@ from planner.report.document.building import build_document
 from planner.report.document.contents import Contents
 from planner.report.wording import decimals
 from planner.report.workbook import write_workbook
-from planner.report.workbook.headlines import HEADLINES
+from planner.report.workbook.writing import HEADLINES
 from tests.unit.report import synthetic
 
 EXACT = 1e-12
