@@ -29,7 +29,7 @@ def candidate_pairs(spelled: pl.DataFrame) -> pl.DataFrame:
     Parameters
     ----------
     spelled
-        Frame of `spelling.in_one_spelling`.
+        Frame of `in_one_spelling`.
 
     Returns
     -------

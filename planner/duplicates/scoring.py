@@ -60,11 +60,11 @@ def score_pairs(spelled: pl.DataFrame, is_shared: pl.Series, pairs: pl.DataFrame
     Parameters
     ----------
     spelled
-        Frame of `spelling.in_one_spelling`.
+        Frame of `proposing.in_one_spelling`.
     is_shared
         For each of its rows, whether the dwelling shares its address with others.
     pairs
-        Frame of `blocking.candidate_pairs`.
+        Frame of `proposing.candidate_pairs`.
 
     Returns
     -------

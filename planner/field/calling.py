@@ -9,9 +9,9 @@ import polars as pl
 
 from planner.factors import read_factors, with_own
 from planner.field.calling_sheet import calling_workbook
-from planner.field.calls_value import value_of_calls
 from planner.field.dropout import fit_dropout
 from planner.field.due import NO_RISK, call_list, find_due, rules_for
+from planner.field.stopping import value_of_calls
 from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.field.calling_request import CallRequest
-    from planner.field.calls_value import CallsValue
     from planner.field.dropout import Dropout
     from planner.field.due import Rules
+    from planner.field.stopping import CallsValue
     from planner.program import Program
     from planner.store import Store
 

@@ -8,9 +8,9 @@ import polars as pl
 from openpyxl.styles import Alignment, Font, PatternFill
 
 from planner.cells import put_record
-from planner.field.calls_value import HAZARD_CUT
 from planner.field.dropout import LEAST_STOPPED
 from planner.field.due import PRIORITY
+from planner.field.stopping import HAZARD_CUT
 from planner.intake.sheets import GUIDE_SHEETS
 from planner.intake.wording import said
 from planner.messages import messages_for
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
     from planner.field.calling import CallingList
-    from planner.field.calls_value import CallsValue
     from planner.field.dropout import Dropout
+    from planner.field.stopping import CallsValue
     from planner.messages import Messages
     from planner.program import Program
 

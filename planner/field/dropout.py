@@ -10,7 +10,7 @@ import polars as pl
 import scipy
 from scipy import special
 
-from planner.field.stopping_hazard import (
+from planner.field.stopping import (
     LEVELS_COUNT,
     Spells,
     exposure_months,

@@ -10,7 +10,7 @@ import polars as pl
 
 from planner.factors import read_factors, with_own
 from planner.field.dropout import exact_interval
-from planner.field.stopping_hazard import Spells, exposure_months, fit_hazard, total_hazard
+from planner.field.stopping import Spells, exposure_months, fit_hazard, total_hazard
 from planner.messages import say, spoken
 from planner.store import open_store
 from planner.survey.response import category_design

@@ -156,7 +156,10 @@ class EmissionRates:
         rank
             Shape (1 + n,), between 0 and 1; the first is that of the central draw.
         """
-        chosen = ranked_rows(self.avoided_kg_co2e_per_t, rank)
+        return self.rows(ranked_rows(self.avoided_kg_co2e_per_t, rank))
+
+    def rows(self, chosen: NDArray[np.int64] | slice) -> EmissionRates:
+        """Take some of the draws."""
         return EmissionRates(
             self.avoided_kg_co2e_per_t[chosen],
             self.caused_kg_co2e_per_t[chosen],

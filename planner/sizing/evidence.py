@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.program import Program
     from planner.store import Store
+    from planner.survey.prior_routes import PriorRoutes
 
 AGES_MONTHS = (6.0, 12.0, 24.0)
 """Ages at which measured retention is read; the planning shares are published at the same."""
@@ -152,15 +153,7 @@ class Measured:
 
 
 def read_evidence(store: Store, start: dt.date) -> Evidence:
-    """Count what is recorded before the plan begins.
-
-    Parameters
-    ----------
-    store
-        The program's records.
-    start
-        First day of the plan.
-    """
+    """Count what is recorded before the first day of the plan."""
     from_date = start.replace(year=start.year - 1)
     span = {"from_date": from_date, "before_date": start}
     until = {"before_date": start}
@@ -198,9 +191,8 @@ def measured_of(
     )
 
 
-def routes_of(diversion: Diversion) -> SurveyedRoutes:
-    """Take the surveyed routes of a measured year."""
-    routes = diversion.routes
+def routes_of(routes: PriorRoutes) -> SurveyedRoutes:
+    """Take of surveyed routes what went into the residual bin."""
     return SurveyedRoutes(
         routes.area_ids, routes.shares[:, :, :, RESIDUAL_BIN], routes.answers_count
     )
@@ -226,7 +218,4 @@ def baseline_routes(
     routes = prior_routes(answers, weights, evidence.areas, of_areas)
     believed = draw_factors([table.find(RECALL)], method.draws_count, method.seed)[RECALL]
     recall = fit_recall(answers, weights, believed, stated_spread(believed))
-    routes = recall.taken_off(routes)
-    return SurveyedRoutes(
-        routes.area_ids, routes.shares[:, :, :, RESIDUAL_BIN], routes.answers_count
-    )
+    return routes_of(recall.taken_off(routes))

@@ -25,7 +25,6 @@ from planner.sizing.learning import (
 from planner.sizing.priors import (
     ALWAYS_DRAWN,
     EMISSIONS,
-    IN_USE,
     INTEREST,
     ROUTES,
     STATED_CORRELATIONS,
@@ -109,7 +108,7 @@ def inputs_of(
     chosen = [
         *_demand(known, sizing, groups, learned, uses_take_up=uses_take_up),
         *_retention(known, sizing, measured, learned),
-        *_feed(known, sizing, measured, learned),
+        _feed(known["feed_kg_per_week"], sizing, measured, learned),
         *_routes(known, routes),
         *_leakage(known, program, measured, learned),
         no_show_belief(known["no_show_share"], evidence.turnout, sizing, learned),
@@ -154,16 +153,30 @@ def _interest(prior: Belief, dwelling: str, sizing: Sizing, learned: list[Learne
             continue
         share = survey.interested_count / survey.asked_count
         size = survey.asked_count / survey.design_effect
-        posterior = beta_belief(
+        origin = _origin("asked", origin=believed.origin, count=survey.asked_count)
+        return _learn_share(believed, share, size, 1.0, origin, learned)
+    return believed
+
+
+def _learn_share(
+    prior: Belief, share: float, size: float, weight: float, origin: str, learned: list[Learned]
+) -> Belief:
+    """Update the beta belief in a share by what was measured of it, and keep both."""
+    updated = beta_binomial((prior.alpha, prior.beta), share, size, weight)
+    posterior = beta_belief(prior.name, prior.label, prior.driver, updated, origin)
+    measured = beta_belief("", "", "", (share * size + 0.5, (1.0 - share) * size + 0.5), "")
+    learned.append(
+        Learned(
             prior.name,
             prior.label,
-            prior.driver,
-            beta_binomial((believed.alpha, believed.beta), share, size),
-            _origin("asked", origin=believed.origin, count=survey.asked_count),
+            prior.unit,
+            (prior.value, prior.low, prior.high),
+            (share, measured.low, measured.high),
+            (posterior.value, posterior.low, posterior.high),
+            size,
         )
-        learned.append(_of_share(believed, share, size, posterior))
-        return posterior
-    return believed
+    )
+    return posterior
 
 
 def _origin(key: str, **filled: str | int) -> str:
@@ -193,11 +206,8 @@ def _take_up(
     if sizes.sum() == 0:
         return prior
     share, size = float(counts.sum() / sizes.sum()), clustered_size(counts, sizes)
-    updated = beta_binomial(parameters, share, size, sizing.last_year_weight)
     origin = _origin("registrations", origin=prior.origin)
-    posterior = beta_belief(name, prior.label, INTEREST, updated, origin)
-    learned.append(_of_share(prior, share, size, posterior))
-    return posterior
+    return _learn_share(prior, share, size, sizing.last_year_weight, origin, learned)
 
 
 def no_show_belief(
@@ -222,15 +232,9 @@ def no_show_belief(
     places = absent + turnout["came_count"].to_numpy()
     share, size = float(absent.sum() / places.sum()), clustered_size(absent, places)
     believed = as_beta(prior)
-    posterior = beta_belief(
-        prior.name,
-        prior.label,
-        prior.driver,
-        beta_binomial((believed.alpha, believed.beta), share, size, sizing.last_year_weight),
-        _origin("places", origin=believed.origin, count=int(places.sum()), days=len(places)),
-    )
-    learned.append(_of_share(believed, share, size, posterior))
-    return posterior
+    counted = {"count": int(places.sum()), "days": len(places)}
+    origin = _origin("places", origin=believed.origin, **counted)
+    return _learn_share(believed, share, size, sizing.last_year_weight, origin, learned)
 
 
 def _retention(
@@ -246,15 +250,11 @@ def _retention(
     beliefs = []
     for code, prior in enumerate(priors):
         draws = measured.in_use_share[:, code, 1]
-        share, size = (
-            float(draws[0]),
-            effective_sample_size(float(draws[0]), float(draws[1:].var())),
-        )
-        updated = beta_binomial((prior.alpha, prior.beta), share, size, sizing.last_year_weight)
+        share = float(draws[0])
+        size = effective_sample_size(share, float(draws[1:].var()))
         origin = _origin("followup", origin=prior.origin, year=measured.reporting_year)
-        posterior = beta_belief(prior.name, prior.label, IN_USE, updated, origin)
-        learned.append(_of_share(prior, share, size, posterior))
-        beliefs.append(posterior)
+        weight = sizing.last_year_weight
+        beliefs.append(_learn_share(prior, share, size, weight, origin, learned))
     shape = _curve_shape(measured.in_use_share.mean(axis=1))
     return [*beliefs, _log_updated(known["retention_shape"], shape, sizing, measured, learned)]
 
@@ -266,15 +266,11 @@ def _curve_shape(in_use_share: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _feed(
-    known: Mapping[str, Belief],
-    sizing: Sizing,
-    measured: Measured | None,
-    learned: list[Learned],
-) -> list[Belief]:
-    prior = known["feed_kg_per_week"]
+    prior: Belief, sizing: Sizing, measured: Measured | None, learned: list[Learned]
+) -> Belief:
     if measured is None:
-        return [prior]
-    return [_log_updated(prior, measured.full_feed_kg_per_week, sizing, measured, learned)]
+        return prior
+    return _log_updated(prior, measured.full_feed_kg_per_week, sizing, measured, learned)
 
 
 def _log_updated(
@@ -291,30 +287,20 @@ def _log_updated(
     mean, deviation = normal_update(
         (float(logs.mean()), float(logs.std())), seen, sizing.last_year_weight
     )
-    value, low, high = (
+    limits = _limits_of_log(mean, deviation)
+    value, low, high = limits
+    origin = _origin("survey", origin=prior.origin, year=measured.reporting_year)
+    before, shown = (prior.value, prior.low, prior.high), _limits_of_log(*seen)
+    learned.append(Learned(prior.name, prior.label, prior.unit, before, shown, limits, None))
+    return replace(prior, shape="lognormal", value=value, low=low, high=high, origin=origin)
+
+
+def _limits_of_log(mean: float, deviation: float) -> tuple[float, float, float]:
+    """Middle and 95% limits of a number whose log is normal."""
+    middle, low, high = (
         float(np.exp(mean + z * deviation)) for z in (0.0, -NORMAL_TAIL, NORMAL_TAIL)
     )
-    posterior = replace(
-        prior,
-        shape="lognormal",
-        value=value,
-        low=low,
-        high=high,
-        origin=_origin("survey", origin=prior.origin, year=measured.reporting_year),
-    )
-    shown = tuple(float(np.exp(seen[0] + z * seen[1])) for z in (0.0, -NORMAL_TAIL, NORMAL_TAIL))
-    learned.append(
-        Learned(
-            prior.name,
-            prior.label,
-            prior.unit,
-            (prior.value, prior.low, prior.high),
-            (shown[0], shown[1], shown[2]),
-            (value, low, high),
-            None,
-        )
-    )
-    return posterior
+    return middle, low, high
 
 
 def _routes(known: Mapping[str, Belief], routes: SurveyedRoutes | None) -> list[Belief]:
@@ -342,33 +328,16 @@ def _leakage(
         prior, is_surveyed = known[name], leaks is not None and leaks.is_surveyed(name)
         if name in stated:
             one = stated[name]
-            prior = replace(
-                prior, shape="fixed", value=one, low=one, high=one, origin=_origin("stated")
-            )
+            origin = _origin("stated")
+            prior = replace(prior, shape="fixed", value=one, low=one, high=one, origin=origin)
         elif draws is not None and is_surveyed and 0.0 < draws[0] < 1.0:
             # the assumption is nobody's measurement: answers take its place, it adds nothing
             share = float(draws[0])
             size = effective_sample_size(share, float(draws[1:].var()))
-            parameters = (share * size, (1.0 - share) * size)
-            origin = _origin("leak_answers")
-            posterior = beta_belief(name, prior.label, prior.driver, parameters, origin)
-            learned.append(_of_share(prior, share, size, posterior))
-            prior = posterior
+            nothing = replace(prior, alpha=0.0, beta=0.0)
+            prior = _learn_share(nothing, share, size, 1.0, _origin("leak_answers"), learned)
         beliefs.append(prior)
     return beliefs
-
-
-def _of_share(prior: Belief, share: float, size: float, posterior: Belief) -> Learned:
-    measured = beta_belief("", "", "", (share * size + 0.5, (1.0 - share) * size + 0.5), "")
-    return Learned(
-        prior.name,
-        prior.label,
-        prior.unit,
-        (prior.value, prior.low, prior.high),
-        (share, measured.low, measured.high),
-        (posterior.value, posterior.low, posterior.high),
-        size,
-    )
 
 
 def _check_names(sizing: Sizing, drawn: list[str], known: Mapping[str, Belief]) -> None:

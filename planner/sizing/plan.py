@@ -189,13 +189,7 @@ def _with_yearly_target(
 
 
 def allocation_frame(plan: Plan) -> pl.DataFrame:
-    """Arrange the bins by area, dwelling, model and round, under ALLOCATION_HEADINGS.
-
-    Parameters
-    ----------
-    plan
-        The plan chosen.
-    """
+    """Arrange the bins by area, dwelling, model and round, under ALLOCATION_HEADINGS."""
     rows: list[list[str | int]] = []
     bins = plan.allocation.bins_by_group
     for group, model, place in np.argwhere(bins > 0):

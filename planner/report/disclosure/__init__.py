@@ -1,18 +1,19 @@
 """Disclosure control: what is too small to show, and what is hidden to protect it."""
 
 from planner.report.disclosure.areas import area_table, hidden_areas
-from planner.report.disclosure.audit import CountTable, bounds, too_close
 from planner.report.disclosure.parts import (
     HIDDEN,
+    Span,
     hidden_parts,
     hides_part,
     is_hidden,
     is_small,
+    stretches,
+    tell_of_few,
     tells_apart,
 )
 from planner.report.disclosure.releases import hidden_by_change, stands, with_standing
-from planner.report.disclosure.spans import Span, stretches, tell_of_few
-from planner.report.disclosure.suppression import suppress
+from planner.report.disclosure.suppression import CountTable, bounds, suppress, too_close
 from planner.report.disclosure.times import (
     Seen,
     changed_times,

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.report.disclosure.audit import CountTable
 from planner.report.disclosure.releases import hidden_by_change, shown_parts, shown_total
-from planner.report.disclosure.suppression import suppress
+from planner.report.disclosure.suppression import CountTable, suppress
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -21,9 +21,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.messages import in_each_language, paper
-from planner.report.disclosure.audit import TOLERANCE, CountTable, too_close
 from planner.report.disclosure.parts import WHOLE, is_hidden, is_small
-from planner.report.disclosure.suppression import suppress
+from planner.report.disclosure.suppression import TOLERANCE, CountTable, suppress, too_close
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

@@ -12,10 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.report.disclosure.audit import CountTable
 from planner.report.disclosure.parts import is_small
 from planner.report.disclosure.releases import hidden_by_change, shown_parts, shown_total
-from planner.report.disclosure.suppression import suppress
+from planner.report.disclosure.suppression import CountTable, suppress
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

@@ -8,8 +8,7 @@ import pytest
 from planner import whole_programs
 from planner.figures import FigureRegister
 from planner.report.disclosure import suppression
-from planner.report.disclosure.audit import CountTable, too_close
-from planner.report.disclosure.suppression import suppress
+from planner.report.disclosure.suppression import CountTable, suppress, too_close
 from planner.report.disclosure.times import changed_times, hidden_times
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.field.calls_value import HAZARD_CUT, value_of_calls
+from planner.field.stopping import HAZARD_CUT, value_of_calls
 
 
 def risk(in_use, stops):
