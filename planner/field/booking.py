@@ -15,15 +15,6 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.errors import ProgramError
-from planner.field.called_off import (
-    CALENDAR_FOLDER,
-    TOLD_FILE,
-    CalledOff,
-    cancellations,
-    letters,
-    read_called_off,
-    told_list,
-)
 from planner.field.draw import (
     COLLECTED,
     audit_list,
@@ -32,7 +23,17 @@ from planner.field.draw import (
     line_up,
     with_slots,
 )
-from planner.field.invitations import calendar_files, invitations
+from planner.field.invitations import (
+    CALENDAR_FOLDER,
+    TOLD_FILE,
+    CalledOff,
+    calendar_files,
+    cancellations,
+    invitations,
+    letters,
+    read_called_off,
+    told_list,
+)
 from planner.messages import say
 from planner.paths import PRIVATE_FOLDER
 from planner.store import open_store

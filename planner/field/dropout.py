@@ -26,19 +26,19 @@ if TYPE_CHECKING:
 
     Numbers = NDArray[np.float64]
 
-KNOWN_AT_START = {
-    "dwelling": "dwelling",
-    "people": "people in the household",
-    "channel": "how it registered",
-    "area_id": "area",
-    "model_id": "bin model",
-    "state_told": "problem told last",
-    "fed_told": "feed told last",
-    "has_complained": "reported a problem before",
-    "is_reached": "reached by a call before",
-    "is_taught": "came to a workshop before",
-}
-"""Columns of the query stopping_spells that may tell who stops, and what to call them."""
+KNOWN_AT_START = (
+    "dwelling",
+    "people",
+    "channel",
+    "area_id",
+    "model_id",
+    "state_told",
+    "fed_told",
+    "has_complained",
+    "is_reached",
+    "is_taught",
+)
+"""Columns of the query stopping_spells that may tell who stops."""
 
 DRAWS = 2_000
 

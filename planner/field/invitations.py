@@ -1,4 +1,8 @@
-"""Invitations: a workbook for mail merge, and calendar files, one entry for each slot of a day.
+"""Letters and calendar files of places that are given, and of places that are called off.
+
+Both are a workbook for mail merge, and one calendar entry for each slot of a day. Who was told
+that a place is called off stands in a list of booking numbers beside the other files of the day,
+so that nobody is told twice, and so that a later calendar file counts its revisions from there.
 
 References
 ----------
@@ -9,6 +13,7 @@ RFC 5546, iCalendar Transport-Independent Interoperability Protocol, 2009: metho
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import re
 import uuid
@@ -25,12 +30,19 @@ from planner.paths import file_stem
 from planner.workbooks import records_workbook
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
     from openpyxl import Workbook
 
     from planner.field.booking import Places
     from planner.program import Program
+    from planner.store import Store
 
 PRODUCT = "-//wormbin-planner//hand-over days//EN"
+CALENDAR_FOLDER = "calendar"
+TOLD_FILE = "called_off.csv"
+CONTACT_COLUMNS = ("full_name", "street_address", "postcode", "email", "phone")
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
 
 
@@ -53,14 +65,7 @@ def slot_file(event_id: str, slot: str) -> str:
 def slot_entry(which: Slot, program: Program, on_date: dt.date, mark: str) -> icalendar.Event:
     """Make the entry of a slot, which names nobody: all who come at one time share it.
 
-    Parameters
-    ----------
-    program
-        The council, who is the organizer, and how long a slot is.
-    on_date
-        Day of writing.
-    mark
-        Mark of the store, which tells councils with like codes apart.
+    `mark` is that of the store, which tells councils with like codes apart.
     """
     starts = dt.datetime.combine(which.event_date, dt.time.fromisoformat(which.slot))
     entry = icalendar.Event()
@@ -96,26 +101,15 @@ def calendar_file(method: str, entry: icalendar.Event) -> bytes:
     return bytes(calendar.to_ical())
 
 
-CONTACT_COLUMNS = ("full_name", "street_address", "postcode", "email", "phone")
-
-
 def invitations(
     found: Places, contacts: pl.DataFrame, program: Program, on_date: dt.date
 ) -> Workbook:
     """Make the workbook from which letters and mails are merged.
 
-    Parameters
-    ----------
-    contacts
-        Frame of tables.Contacts; those that it lacks have empty names.
-    program, on_date
-        Rules of answering, the country, and the day of the offers.
+    Those of whom `contacts`, a frame of tables.Contacts, tells nothing have empty names.
     """
     locale = program.council.country_locale
-    said = {
-        day: format_date(day, "full", locale=locale)
-        for day in found.given["given_date"].unique().to_list()
-    }
+    said = _in_full(found.given["given_date"], locale)
     files = [slot_file(*one) for one in found.given.select("given_event_id", "slot").iter_rows()]
     answer = on_date + dt.timedelta(days=program.hand_over.answer_days)
     # who is asked by telephone answers there and then
@@ -141,6 +135,10 @@ def invitations(
         )
     )
     return records_workbook({"invitations": rows}, note=messages_for(locale).say("invite.note"))
+
+
+def _in_full(days: Iterable[dt.date], locale: str) -> dict[dt.date, str]:
+    return {day: format_date(day, "full", locale=locale) for day in days}
 
 
 def calendar_files(
@@ -170,3 +168,133 @@ def _published(which: Slot, program: Program, on_date: dt.date, mark: str) -> by
     reminder.add("trigger", dt.timedelta(days=-1))
     entry.add_component(reminder)
     return calendar_file("PUBLISH", entry)
+
+
+@dataclass(frozen=True)
+class CalledOff:
+    """Places that are called off now.
+
+    Parameters
+    ----------
+    places
+        Rows of the query places_called_off of which nobody was told yet.
+    revisions
+        For each day and slot how many lists have called places of it off before.
+    """
+
+    places: pl.DataFrame
+    revisions: Mapping[tuple[str, str], int]
+
+
+def read_called_off(store: Store, given_out: Path, on_date: dt.date, *, anew: bool) -> CalledOff:
+    """Find the places that households hold no more and have not been told of.
+
+    `given_out` has the files of each day of offers; where the list of `on_date` is written
+    anew, it does not count as told.
+    """
+    announced: set[str] = set()
+    revisions: dict[tuple[str, str], int] = {}
+    for path in sorted(given_out.glob(f"*/{TOLD_FILE}")):
+        if anew and path.parent.name == on_date.isoformat():
+            continue
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            rows = list(csv.DictReader(file))
+        announced |= {row["booking_id"] for row in rows}
+        for key in {(row["event_id"], row["slot"]) for row in rows}:
+            revisions[key] = revisions.get(key, 0) + 1
+    places = store.query("places_called_off", on_date=on_date)
+    untold = places.filter(~pl.col("booking_id").is_in(sorted(announced)))
+    return CalledOff(_with_files(untold, given_out), revisions)
+
+
+def _with_files(places: pl.DataFrame, given_out: Path) -> pl.DataFrame:
+    """Add the name of the entry that was sent with each place, and a file to take it out.
+
+    A calendar takes an entry out by its name alone, and earlier versions named entries
+    otherwise: so the name is read from the file that was sent on the day of the offer.
+    """
+    keys = ["offered_date", "event_id", "slot"]
+    sent = places.select(keys).unique(maintain_order=True)
+    names = [
+        _name_sent(given_out / day.isoformat() / CALENDAR_FOLDER / slot_file(event_id, slot))
+        for day, event_id, slot in sent.iter_rows()
+    ]
+    number = pl.col("sent_uid").rank("dense").over("event_id", "slot")
+    sent = sent.with_columns(sent_uid=pl.Series(names, dtype=pl.String)).with_columns(number=number)
+    files = [
+        slot_file(event_id, slot).replace(".ics", f"_{number}.ics" if number > 1 else ".ics")
+        for event_id, slot, number in sent.select("event_id", "slot", "number").iter_rows()
+    ]
+    named = sent.with_columns(calendar_file=pl.Series(files, dtype=pl.String)).drop("number")
+    return places.join(named, on=keys, how="left", maintain_order="left")
+
+
+def _name_sent(path: Path) -> str:
+    """Read the name of the entry in a file that was sent; empty where there is none."""
+    try:
+        (entry,) = icalendar.Calendar.from_ical(path.read_bytes()).walk("VEVENT")
+    except (OSError, ValueError):
+        return ""
+    return str(entry.get("uid", ""))
+
+
+def told_list(found: CalledOff) -> pl.DataFrame:
+    """List what was called off by booking number, with nobody's name or household."""
+    return found.places.select("booking_id", "event_id", "slot", "why")
+
+
+def letters(
+    found: CalledOff, given: pl.DataFrame, contacts: pl.DataFrame, program: Program
+) -> Workbook:
+    """Make the workbook of letters and mails to those called off.
+
+    They say too who gets another place at once, by `given`, the frame of `booking.Places.given`.
+    """
+    locale = program.council.country_locale
+    said = _in_full([*found.places["event_date"], *given["given_date"]], locale)
+    rows = (
+        found.places.join(
+            contacts.select("household_id", *CONTACT_COLUMNS), on="household_id", how="left"
+        )
+        .join(given.select("household_id", "given_date"), on="household_id", how="left")
+        .sort("booking_id")
+        .select(
+            "booking_id",
+            "household_id",
+            *CONTACT_COLUMNS,
+            pl.col("event_date").replace_strict(said, return_dtype=pl.String).alias("day"),
+            "slot",
+            "venue",
+            "why",
+            pl.col("given_date").replace_strict(said, return_dtype=pl.String).alias("new_day"),
+            "calendar_file",
+        )
+    )
+    note = messages_for(locale).say("invite.called_off")
+    return records_workbook({"called off": rows}, note=note)
+
+
+def cancellations(
+    found: CalledOff, program: Program, on_date: dt.date, mark: str
+) -> dict[str, bytes]:
+    """Make a calendar file for each slot that was called off; it names nobody.
+
+    References
+    ----------
+    RFC 5546, iCalendar Transport-Independent Interoperability Protocol, 2009, section 3.2.5:
+    METHOD is CANCEL, UID is that of the file sent before, SEQUENCE is raised, ORGANIZER is
+    there, STATUS is CANCELLED, and there is no alarm.
+    """
+    slots = found.places.unique("calendar_file", maintain_order=True)
+    written = {}
+    for one in slots.iter_rows(named=True):
+        cancels_before = found.revisions.get((one["event_id"], one["slot"]), 0)
+        which = Slot(
+            one["event_id"], one["event_date"], one["slot"], one["venue"], 2 * cancels_before + 1
+        )
+        entry = slot_entry(which, program, on_date, mark)
+        if one["sent_uid"]:
+            entry["uid"] = icalendar.vText(one["sent_uid"])
+        entry.add("status", "CANCELLED")
+        written[one["calendar_file"]] = calendar_file("CANCEL", entry)
+    return written

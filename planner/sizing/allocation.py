@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import sparse
 
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.sizing.problem import LEAST_COST, at_least, objective_of, total_row
 from planner.whole_programs import least_whole
 
@@ -71,7 +71,6 @@ def allocate(
     problem: Problem,
     objective: str,
     relative_gap: float = RELATIVE_GAP,
-    time_limit_seconds: float = TIME_LIMIT_SECONDS,
 ) -> Allocation:
     """Choose the bins that serve the objective best within every limit.
 
@@ -81,8 +80,8 @@ def allocate(
         Choices and limits.
     objective
         ``most_tonnes``, ``least_cost`` or ``most_net_emissions``.
-    relative_gap, time_limit_seconds
-        When the search may stop.
+    relative_gap
+        How near to the best the search may stop.
 
     Raises
     ------
@@ -111,7 +110,7 @@ def allocate(
         is_whole=True,
         mip_rel_gap=relative_gap,
         mip_abs_gap=max(LEAST_GAP, one_bin),
-        time_limit=time_limit_seconds,
+        time_limit=TIME_LIMIT_SECONDS,
     )
     if found.values is None:
         raise NoPlanError(found.message)
@@ -185,7 +184,7 @@ def least_cost_of(problem: Problem, tonnes: float) -> float:
 def with_target(problem: Problem, tonnes: float) -> Problem:
     """Ask for at least so many expected tonnes over the horizon."""
     target = paper().decimal(float(f"{tonnes:.4g}"), "#,##0.###")
-    words = paper().say("plan.limit.horizon_target", tonnes=target)
+    words = said("plan.limit.horizon_target", tonnes=target)
     row = total_row(problem.choices.tonnes)
     return problem.with_limits(at_least("horizon_target", words, row, tonnes, unit="t"))
 

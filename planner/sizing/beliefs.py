@@ -10,7 +10,7 @@ import scipy
 
 from planner.factors import Factor
 from planner.factors.draws import quantile
-from planner.messages import paper
+from planner.messages import paper, said
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -164,7 +164,7 @@ def factor_belief(name: str, label: str, driver: str, factor: Factor) -> Belief:
     """Believe what a row of the factor tables says."""
     low, high = factor.limits if factor.shape != "fixed" else (factor.value, factor.value)
     evidence = "assumed" if factor.evidence == "assumed" else "published"
-    origin = paper().say(f"plan.origin.{evidence}")
+    origin = said(f"plan.origin.{evidence}")
     return Belief(
         name,
         label,

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import sparse
 
 from planner.diversion.planned import alike
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.sizing.problem import (
     Choices,
     Limit,
@@ -95,17 +95,10 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
     )
 
 
-def build_problem(
-    context: Context, settings: Settings, world: World, worths: Worths, *, has_budget: bool = True
-) -> Problem:
+def build_problem(context: Context, settings: Settings, world: World, worths: Worths) -> Problem:
     """Set up choices and limits of a plan.
 
-    Parameters
-    ----------
-    context, settings, world, worths
-        Of the plan. Demand is that of the central draw, rounded to whole households.
-    has_budget
-        False to leave the money out, as when the whole frontier is asked for.
+    Demand is that of the central draw, rounded to whole households.
     """
     demand = np.floor(world.demand[0] + 0.5)
     choices = _choices(context, settings, worths, demand)
@@ -114,9 +107,8 @@ def build_problem(
         *_round_limits(settings, choices),
         *_stock_limits(settings, choices),
         *_policy_limits(context, settings, choices),
+        *money_limits(settings, choices, world.fixed_cost),
     ]
-    if has_budget:
-        limits += money_limits(settings, choices, world.fixed_cost)
     most = np.minimum(demand[choices.group, choices.round_], settings.stock[choices.model])
     return Problem(choices, most, tuple(limits))
 
@@ -160,7 +152,7 @@ def _demand_limits(
             rows.append(rows_by(counted, ones, members.size))
             high.append(demand[members, place])
         wanted = settings.in_count(float(demand[members, -1].sum()))
-        words = paper().say(f"plan.limit.wanted_{dwelling}", count=wanted)
+        words = said(f"plan.limit.wanted_{dwelling}", count=wanted)
         limit = at_most(
             f"demand[{dwelling}]",
             words,
@@ -174,41 +166,35 @@ def _demand_limits(
 
 def _step(of_what: str) -> str:
     """Name what one more of a limit is."""
-    return paper().say(f"plan.step.{of_what}")
+    return said(f"plan.step.{of_what}")
 
 
 def _round_limits(settings: Settings, choices: Choices) -> list[Limit]:
     limits = []
     for place, one in enumerate(settings.rounds):
         row = total_row((choices.round_ == place) * 1.0)
-        if one.hand_over_places is not None:
-            count = settings.in_count(one.hand_over_places)
-            words = paper().say("plan.limit.hand_over", round=one.name, count=count)
-            limit = at_most(
-                f"hand_over[{one.name}]", words, row, one.hand_over_places, unit=_step("place")
-            )
-            limits.append(replace(limit, key=_key("hand_over_places", one.name)))
-        if settings.with_workshop and one.workshop_places is not None:
-            count, step = settings.in_count(one.workshop_places), _step("place")
-            words = paper().say("plan.limit.workshop", round=one.name, count=count)
-            limit = at_most(f"workshop[{one.name}]", words, row, one.workshop_places, unit=step)
-            limits.append(replace(limit, key=_key("workshop_places", one.name)))
+        workshop_places = one.workshop_places if settings.with_workshop else None
+        for name, most in (("hand_over", one.hand_over_places), ("workshop", workshop_places)):
+            if most is not None:
+                count = settings.in_count(most)
+                words = said(f"plan.limit.{name}", round=one.name, count=count)
+                key, unit = _key(f"{name}_places", one.name), _step("place")
+                limits.append(at_most(f"{name}[{one.name}]", words, row, most, unit=unit, key=key))
     return limits
 
 
 def _key(key: str, name: str) -> str:
-    return paper().say("plan.key.of", key=key, name=name)
+    return said("plan.key.of", key=key, name=name)
 
 
 def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
     limits = []
-    for place, model in enumerate(settings.models):
-        if np.isfinite(settings.stock[place]):
+    for place, (model, stock) in enumerate(zip(settings.models, settings.stock, strict=True)):
+        if np.isfinite(stock):
             row = total_row((choices.model == place) * 1.0)
-            count = settings.in_count(settings.stock[place])
-            words = paper().say("plan.limit.stock", count=count, model=model.model_name)
-            limit = at_most(f"stock[{model.model_id}]", words, row, settings.stock[place])
-            limits.append(replace(limit, key=_key("stock_count", model.model_id)))
+            words = said("plan.limit.stock", count=settings.in_count(stock), model=model.model_name)
+            name, key = f"stock[{model.model_id}]", _key("stock_count", model.model_id)
+            limits.append(at_most(name, words, row, stock, key=key))
     return limits
 
 
@@ -218,28 +204,21 @@ def _policy_limits(context: Context, settings: Settings, choices: Choices) -> li
     scale = float(max(1.0, settings.budget / max(1.0, choices.cost.min(initial=1.0))))
     limits = []
     if policy.bins_most is not None:
-        words = paper().say("plan.limit.bins_most", count=settings.in_count(policy.bins_most))
+        words = said("plan.limit.bins_most", count=settings.in_count(policy.bins_most))
         limits.append(at_most("bins_most", words, total_row(ones), policy.bins_most))
     if policy.apartments_least_bins:
         count = settings.in_count(policy.apartments_least_bins)
-        words = paper().say("plan.limit.apartments_least_bins", count=count)
+        words = said("plan.limit.apartments_least_bins", count=count)
         row = total_row(is_flat * 1.0)
         limits.append(at_least("apartments_least_bins", words, row, policy.apartments_least_bins))
-    if policy.apartments_least_share:
-        share = paper().share(policy.apartments_least_share)
-        words = paper().say("plan.limit.apartments_least_share", share=share)
-        limits.append(
-            share_floor(
-                "apartments_least_share", words, is_flat, policy.apartments_least_share, scale
-            )
-        )
-    if policy.priority_least_share:
-        share = paper().share(policy.priority_least_share)
-        words = paper().say("plan.limit.priority_least_share", share=share)
-        chosen = groups.is_priority[choices.group]
-        limits.append(
-            share_floor("priority_least_share", words, chosen, policy.priority_least_share, scale)
-        )
+    is_priority = groups.is_priority[choices.group]
+    for name, least, chosen in (
+        ("apartments_least_share", policy.apartments_least_share, is_flat),
+        ("priority_least_share", policy.priority_least_share, is_priority),
+    ):
+        if least:
+            words = said(f"plan.limit.{name}", share=paper().share(least))
+            limits.append(share_floor(name, words, chosen, least, scale))
     limits += _area_limits(context, settings, choices)
     return [replace(limit, key=f"sizing.limits.{limit.name}") for limit in limits]
 
@@ -247,33 +226,17 @@ def _policy_limits(context: Context, settings: Settings, choices: Choices) -> li
 def _area_limits(context: Context, settings: Settings, choices: Choices) -> list[Limit]:
     groups, policy = context.groups, settings.limits
     rows = rows_by(groups.area[choices.group], np.ones(choices.count), len(groups.area_ids))
-    limits = []
-    if policy.bins_most_per_area is not None:
-        count = settings.in_count(policy.bins_most_per_area)
-        words = paper().say("plan.limit.per_area", count=count)
-        limits.append(
-            at_most(
-                "bins_most_per_area",
-                words,
-                rows,
-                policy.bins_most_per_area,
-                unit=_step("bin_in_area"),
-            )
-        )
-    if policy.households_most_share_per_area is not None:
-        share = policy.households_most_share_per_area
+    unit, limits = _step("bin_in_area"), []
+    most, share = policy.bins_most_per_area, policy.households_most_share_per_area
+    if most is not None:
+        words = said("plan.limit.per_area", count=settings.in_count(most))
+        limits.append(at_most("bins_most_per_area", words, rows, most, unit=unit))
+    if share is not None:
         households = np.zeros(len(groups.area_ids))
         np.add.at(households, groups.area, groups.households)
-        words = paper().say("plan.limit.per_area_share", share=paper().share(share))
-        limits.append(
-            at_most(
-                "households_most_share_per_area",
-                words,
-                rows,
-                np.floor(share * households),
-                unit=_step("bin_in_area"),
-            )
-        )
+        words = said("plan.limit.per_area_share", share=paper().share(share))
+        high = np.floor(share * households)
+        limits.append(at_most("households_most_share_per_area", words, rows, high, unit=unit))
     return limits
 
 
@@ -284,12 +247,12 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
     """
     room = settings.budget - fixed_cost
     amount, spent = settings.in_money(settings.budget), settings.in_money(fixed_cost)
-    words = paper().say("plan.limit.budget", amount=amount)
+    words = said("plan.limit.budget", amount=amount)
     if fixed_cost:
-        words = paper().say("plan.limit.budget_fixed", amount=amount, spent=spent)
+        words = said("plan.limit.budget_fixed", amount=amount, spent=spent)
     step = MONEY_STEP_SHARE * settings.budget
-    whole = at_most("budget", words, total_row(choices.cost), room, step, _step("per_cent"))
-    limits = [replace(whole, key="budget")]
+    unit = _step("per_cent")
+    limits = [at_most("budget", words, total_row(choices.cost), room, step, unit, "budget")]
     granted = 0.0
     for place, one in enumerate(settings.rounds):
         if one.budget is None:
@@ -297,8 +260,8 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
         granted += one.budget
         row = total_row(choices.cost * (choices.round_ <= place))
         amount = settings.in_money(granted)
-        words = paper().say("plan.limit.granted", amount=amount, round=one.name)
+        words = said("plan.limit.granted", amount=amount, round=one.name)
         step = MONEY_STEP_SHARE * granted
-        limit = at_most(f"budget[{one.name}]", words, row, granted, step, _step("per_cent"))
-        limits.append(replace(limit, key=paper().say("plan.key.rounds", name=one.name)))
+        key = said("plan.key.rounds", name=one.name)
+        limits.append(at_most(f"budget[{one.name}]", words, row, granted, step, unit, key))
     return limits

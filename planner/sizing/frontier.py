@@ -86,7 +86,8 @@ def frontier(
     most = allocate(problem, MOST_TONNES, relative_gap)
     saturated = with_target(problem, most.tonnes * SLIGHTLY_LESS)
     enough = allocate(saturated, LEAST_COST, relative_gap).cost
-    tried = [_within(problem, money, relative_gap) for money in np.linspace(0.0, enough, POINTS)]
+    amounts = np.linspace(0.0, enough, POINTS)
+    tried = [_within(problem, problem.choices.cost, money, relative_gap) for money in amounts]
     plans = [plan, *(one for one in tried if one)]
     tonnes, cost = np.array([valued(one) for one in plans]).T
     bins = np.array([one.bins_count for one in plans])
@@ -117,8 +118,11 @@ def next_tonne_cost(problem: Problem, tonnes: float) -> float | None:
     return (more - now) / step if np.isfinite(more) and np.isfinite(now) else None
 
 
-def _within(problem: Problem, money: float, relative_gap: float) -> Allocation | None:
-    limit = at_most("money", "", total_row(problem.choices.cost), money)
+def _within(
+    problem: Problem, counted: NDArray[np.float64], most: float, relative_gap: float
+) -> Allocation | None:
+    """Keep most out with no more than so much of what is counted of each bin; None if none does."""
+    limit = at_most("most", "", total_row(counted), most)
     try:
         return allocate(problem.with_limits(limit), MOST_TONNES, relative_gap)
     except NoPlanError:
@@ -133,16 +137,12 @@ class Worth:
     ----------
     limit
         The limit.
-    binding_rows_count
-        Its rows that have less room than one step.
-    tonnes, net_t_co2e, cost
-        Change of the plan's expected sums when every such row gives way by one step.
+    tonnes, cost
+        Change of the plan's expected sums when every row with less room gives way by one step.
     """
 
     limit: Limit
-    binding_rows_count: int
     tonnes: float
-    net_t_co2e: float
     cost: float
 
 
@@ -151,36 +151,21 @@ def binding_limits(problem: Problem, plan: Allocation) -> tuple[Limit, ...]:
 
     A share's limit is measured in bins: it binds where one bin fewer would break it.
     """
-    return tuple(limit for limit in problem.limits if _binding_rows(limit, plan) > 0)
+    return tuple(
+        limit
+        for limit in problem.limits
+        if (limit.slack(plan.bins) < (1.0 if limit.share is not None else limit.step) - 1e-9).any()
+    )
 
 
 def worth_of_limits(problem: Problem, plan: Allocation, objective: str) -> tuple[Worth, ...]:
-    """Give each binding limit one step in turn, solve again and compare.
-
-    Parameters
-    ----------
-    problem, plan, objective
-        A program, the plan chosen for it, and what it serves.
-    """
+    """Give each binding limit of a plan one step in turn, solve again and compare."""
     now = allocate_parts(problem, objective)
     found = []
     for limit in binding_limits(problem, plan):
         eased = allocate_parts(problem.with_limits(limit.relaxed()), objective)
-        found.append(
-            Worth(
-                limit,
-                _binding_rows(limit, plan),
-                eased.tonnes - now.tonnes,
-                eased.net_t_co2e - now.net_t_co2e,
-                eased.cost - now.cost,
-            )
-        )
+        found.append(Worth(limit, eased.tonnes - now.tonnes, eased.cost - now.cost))
     return tuple(found)
-
-
-def _binding_rows(limit: Limit, plan: Allocation) -> int:
-    room = 1.0 if limit.share is not None else limit.step
-    return int(np.count_nonzero(limit.slack(plan.bins) < room - 1e-9))
 
 
 @dataclass(frozen=True)
@@ -192,8 +177,6 @@ class Needed:
     bins_count
         Fewest bins that do, spread as the plan would spread so many; None where no number
         does.
-    bins_cost
-        What those bins cost, without the fixed cost [currency].
     chance
         Chance with so many bins, or the best that can be had.
     most_bins_count
@@ -201,7 +184,6 @@ class Needed:
     """
 
     bins_count: int | None
-    bins_cost: float | None
     chance: float
     most_bins_count: int
 
@@ -249,23 +231,14 @@ def bins_needed(
     chance = chance_of(tonnes_of(best), target_t)
     most = best.bins_count
     if chance < confidence:
-        return Needed(None, None, chance, most)
-    few, enough, found = -1, most, best
+        return Needed(None, chance, most)
+    few, enough = -1, most
     while enough - few > 1:
         middle = (few + enough) // 2
-        tried = _of_count(problem, middle)
+        tried = _within(problem, np.ones(problem.choices.count), middle, SEARCH_GAP)
         own = 0.0 if tried is None else chance_of(tonnes_of(tried), target_t)
         if tried is not None and own >= confidence:
-            enough, found, chance = middle, tried, own
+            enough, chance = middle, own
         else:
             few = middle
-    return Needed(enough, found.cost, chance, most)
-
-
-def _of_count(problem: Problem, bins_count: int) -> Allocation | None:
-    row = total_row(np.ones(problem.choices.count))
-    limit = at_most("bins_tried", "", row, bins_count)
-    try:
-        return allocate(problem.with_limits(limit), MOST_TONNES, SEARCH_GAP)
-    except NoPlanError:
-        return None
+    return Needed(enough, chance, most)

@@ -11,7 +11,7 @@ import numpy as np
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
-from planner.messages import paper, say
+from planner.messages import said, say
 from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
 from planner.sizing.evidence import AGES_MONTHS
 from planner.sizing.learning import (
@@ -181,7 +181,7 @@ def _learn_share(
 
 def _origin(key: str, **filled: str | int) -> str:
     """Say where a number comes from, in the language of papers."""
-    return paper().say(f"plan.origin.{key}", **filled)
+    return said(f"plan.origin.{key}", **filled)
 
 
 def _take_up(
@@ -307,7 +307,7 @@ def _routes(known: Mapping[str, Belief], routes: SurveyedRoutes | None) -> list[
     if routes is None:
         names = ("new_composter_share", "residual_bin_share", "food_collection_residual_ratio")
         return [known[name] for name in names]
-    label = paper().say("plan.belief.surveyed_routes_rank", answers=routes.answers_count)
+    label = said("plan.belief.surveyed_routes_rank", answers=routes.answers_count)
     return [rank_belief("surveyed_routes_rank", label, ROUTES)]
 
 

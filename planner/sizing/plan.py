@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError, ProgramError
-from planner.messages import in_words, paper, say, told, unit_key
+from planner.messages import in_words, said, say, told, unit_key
 from planner.program.sizing import Scenario
 from planner.sizing.allocation import SMALL_PROBLEM, NoPlanError, allocate
 from planner.sizing.building import build_problem, expected_worths
@@ -177,7 +177,7 @@ def _with_yearly_target(
     if settings.target_t is None:
         raise ProgramError(say("plan.fail.no_target"))
     earlier = float(earlier_by_year[1:, settings.target_year - 1].mean())
-    words = paper().say(
+    words = said(
         "plan.limit.target",
         tonnes=settings.in_tonnes(settings.target_t),
         year=settings.target_year,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
-from planner.messages import paper
+from planner.messages import said
 from planner.sizing.beliefs import (
     Belief,
     beta_belief,
@@ -85,7 +85,7 @@ ALWAYS_DRAWN = (
 
 def label_of(name: str) -> str:
     """Say what an uncertain number is, in the language of papers."""
-    return paper().say(f"plan.belief.{name}")
+    return said(f"plan.belief.{name}")
 
 
 def worm_factor(table: FactorTable, factor_id: str) -> Factor:
@@ -122,7 +122,7 @@ def priors_of(stated: Mapping[str, Prior], table: FactorTable) -> dict[str, Beli
 
 def rank_belief(name: str, label: str, driver: str) -> Belief:
     """Place of a draw among draws that are put in order, even over 0 to 1."""
-    origin = paper().say("plan.origin.rank")
+    origin = said("plan.origin.rank")
     return Belief(name, label, "rank", driver, "uniform", 0.5, 0.0, 1.0, origin)
 
 

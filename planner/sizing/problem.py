@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import sparse
 
-from planner.messages import paper
+from planner.messages import said
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -158,18 +158,12 @@ def at_most(
     high: NDArray[np.float64] | float,
     step: float = 1.0,
     unit: str | None = None,
+    key: str = "",
 ) -> Limit:
     """Limit rows from above; one number stands for every row."""
     most = np.broadcast_to(np.asarray(high, dtype=float), (rows.shape[0],)).copy()
-    return Limit(
-        name,
-        words,
-        rows,
-        np.full_like(most, -np.inf),
-        most,
-        step,
-        unit or paper().say("plan.step.bin"),
-    )
+    unit, none = unit or said("plan.step.bin"), np.full_like(most, -np.inf)
+    return Limit(name, words, rows, none, most, step, unit, key=key)
 
 
 def at_least(
@@ -179,18 +173,11 @@ def at_least(
     low: NDArray[np.float64] | float,
     step: float = 1.0,
     unit: str | None = None,
+    key: str = "",
 ) -> Limit:
     """Limit rows from below; one number stands for every row."""
-    least = np.broadcast_to(np.asarray(low, dtype=float), (rows.shape[0],)).copy()
-    return Limit(
-        name,
-        words,
-        rows,
-        least,
-        np.full_like(least, np.inf),
-        step,
-        unit or paper().say("plan.step.bin"),
-    )
+    above = at_most(name, words, rows, low, step, unit, key)
+    return replace(above, low=above.high, high=np.full_like(above.high, np.inf))
 
 
 def share_floor(
@@ -198,25 +185,10 @@ def share_floor(
 ) -> Limit:
     """At least a share of all bins go to the chosen variables; one step is one per cent.
 
-    Parameters
-    ----------
-    name, words
-        As for `Limit`.
-    chosen
-        Shape (variables,).
-    least_share
-        Share of all bins.
-    scale
-        Bins against which a change is judged.
+    `scale` is the number of bins against which a change is judged.
     """
-    floor = at_least(
-        name,
-        words,
-        total_row(chosen.astype(float) - least_share),
-        0.0,
-        ONE_PER_CENT,
-        paper().say("plan.step.point"),
-    )
+    row = total_row(chosen.astype(float) - least_share)
+    floor = at_least(name, words, row, 0.0, ONE_PER_CENT, said("plan.step.point"))
     return replace(floor, share=least_share, chosen=chosen, scale=scale)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.messages import paper
+from planner.messages import said
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def rule_steps(
 
 
 def _step(name: str, tonnes: float) -> Step:
-    return Step(name, paper().say(f"plan.rule.{name}"), tonnes)
+    return Step(name, said(f"plan.rule.{name}"), tonnes)
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from babel.numbers import format_currency, format_decimal
 
 from planner.diversion.cohorts import months_between
 from planner.errors import ProgramError
-from planner.messages import paper, say
+from planner.messages import said, say
 from planner.program.giveaway import label_of_date, label_start, year_label
 from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR
@@ -240,7 +240,7 @@ def _block_of(program: Program, label: str) -> tuple[ReportingYear, list[str]]:
         if year.reporting_year == label:
             return year, []
     newest = max(program.reporting_years, key=lambda year: label_start(year.reporting_year) or 0)
-    note = paper().say("plan.note.no_year", year=label, newest=newest.reporting_year)
+    note = said("plan.note.no_year", year=label, newest=newest.reporting_year)
     return newest, [note]
 
 
@@ -266,7 +266,7 @@ def _rounds(program: Program, months: list[dt.date]) -> tuple[tuple[Round, ...],
             for n, place in enumerate(DEFAULT_ROUND_MONTHS, 1)
         )
         named = ", ".join(f"{one.month:%Y-%m}" for one in rounds)
-        note = paper().say("plan.note.no_rounds", months=named)
+        note = said("plan.note.no_rounds", months=named)
         return rounds, [note]
     rounds = tuple(_round(one, months) for one in program.sizing.rounds)
     in_order = [one.month for one in rounds]

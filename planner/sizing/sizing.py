@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.factors.variance import variance_shares
-from planner.messages import paper, say
+from planner.messages import said, say
 from planner.sizing.context import context_of
 from planner.sizing.draws import draw_beliefs
 from planner.sizing.frontier import (
@@ -247,4 +247,4 @@ def _notes(
         notes.append("no_other_cost")
     if settings.fixed_cost is None and context.ledger_fixed_cost is None:
         notes.append("no_fixed_cost")
-    return [paper().say(f"plan.note.{name}") for name in notes]
+    return [said(f"plan.note.{name}") for name in notes]
