@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from planner.messages import paper
 from planner.sizing.allocation import allocate, allocate_parts
 from planner.sizing.clash import find_clash, is_feasible
 from planner.sizing.frontier import binding_limits, worth_of_limits
@@ -117,11 +118,13 @@ def test_one_per_cent_of_a_share_is_worth_what_solving_with_it_brings():
 
 def test_a_share_is_lowered_to_three_places_so_that_a_plan_is_there():
     share = SimpleNamespace(share=0.3, key="priority_share", name="share")
-    words = _change_in_words(SimpleNamespace(limit=share, from_value=0.5, to_value=0.45678))
+    words = _change_in_words(
+        SimpleNamespace(limit=share, from_value=0.5, to_value=0.45678), paper()
+    )
     assert "0.456" in words
     assert "0.4567" not in words
     assert "0.5" in words
-    none = _change_in_words(SimpleNamespace(limit=share, from_value=0.5, to_value=-0.2))
+    none = _change_in_words(SimpleNamespace(limit=share, from_value=0.5, to_value=-0.2), paper())
     assert "-" not in none.replace("priority_share", "")
 
 
