@@ -71,6 +71,7 @@ def allocate(
     problem: Problem,
     objective: str,
     relative_gap: float = RELATIVE_GAP,
+    time_limit_seconds: float = TIME_LIMIT_SECONDS,
 ) -> Allocation:
     """Choose the bins that serve the objective best within every limit.
 
@@ -80,8 +81,8 @@ def allocate(
         Choices and limits.
     objective
         ``most_tonnes``, ``least_cost`` or ``most_net_emissions``.
-    relative_gap
-        How near to the best the search may stop.
+    relative_gap, time_limit_seconds
+        When the search may stop.
 
     Raises
     ------
@@ -110,7 +111,7 @@ def allocate(
         is_whole=True,
         mip_rel_gap=relative_gap,
         mip_abs_gap=max(LEAST_GAP, one_bin),
-        time_limit=TIME_LIMIT_SECONDS,
+        time_limit=time_limit_seconds,
     )
     if found.values is None:
         raise NoPlanError(found.message)
