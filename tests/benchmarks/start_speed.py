@@ -1,11 +1,12 @@
 """How long each command takes to start, next to importing polars and duckdb alone.
 
-    python -m tests.benchmarks.start_speed
+    python -m tests.benchmarks.start_speed [--write]
 
 Every command runs in a process of its own in a folder without a program, so that it ends
 where its work would begin: what is timed are Python, the command line and the imports of the
 command and of its step in `planner/run.py`. Seconds are of the processor, the least of three,
-since others may use the machine; memory is the most that the process held.
+since others may use the machine; memory is the most that the process held. With ``--write`` the
+table goes into DEVELOPERS.md, the dearest command first.
 """
 
 from __future__ import annotations
@@ -14,13 +15,16 @@ import os
 import subprocess
 import sys
 import tempfile
+from multiprocessing.pool import ThreadPool
+from pathlib import Path
 
 import typer
 
 from planner.cli import app
 
 REPEATS = 3
-MOST_SECONDS_OF_HELP = 0.3
+AT_A_TIME = 2
+MOST_SECONDS_OF_HELP, MOST_SECONDS_ABOVE = 0.3, 0.7
 MIB = 1024
 MAIN = "from planner.cli import main; main()"
 LINES = {
@@ -38,25 +42,30 @@ LINES = {
 
 AT_ONCE = (["--help"], ["--version"], ["order", "--help"])
 
+DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
+BEGIN, END = "<!-- start: begin -->", "<!-- start: end -->"
+
 
 def main() -> None:
-    """Print seconds and memory of every command's start; fail where help is slow."""
-    with tempfile.TemporaryDirectory() as folder:
+    """Tell seconds and memory of every command's start; fail where help or a command is slow."""
+    commands = [[name, *LINES.get(name, [])] for name in typer.main.get_command(app).commands]
+    # `new` needs no program and would do its work
+    lines = [*AT_ONCE, *(words for words in commands if words[0] != "new")]
+    with tempfile.TemporaryDirectory() as folder, ThreadPool(AT_A_TIME) as pool:
         base, held = least(["-c", "import polars, duckdb"], folder)
-        print(f"import polars, duckdb      {base:5.2f} s          {held:4.0f} MiB")
-        slow = [words for words in AT_ONCE if told(words, folder, base) > MOST_SECONDS_OF_HELP]
-        for name in typer.main.get_command(app).commands:
-            if name != "new":  # that needs no program and would do its work
-                told([name, *LINES.get(name, [])], folder, base)
-    sys.exit(f"over {MOST_SECONDS_OF_HELP} s: {slow}" if slow else None)
-
-
-def told(words: list[str], folder: str, base: float) -> float:
-    """Print what the start of a command takes, and return the seconds."""
-    seconds, held = least(["-c", MAIN, *words], folder)
-    line, times = " ".join(words)[:18], seconds / base
-    print(f"planner {line:18} {seconds:5.2f} s {times:6.1f} × {held:4.0f} MiB")
-    return seconds
+        found = pool.map(lambda words: least(["-c", MAIN, *words], folder), lines)
+    rows = sorted(zip(found, lines, strict=True), reverse=True)
+    told = ["| planner | CPU s | above polars and duckdb | peak MiB |", "| --- | --- | --- | --- |"]
+    told += [f"| {' '.join(w[:2])} | {s:.2f} | {s - base:+.2f} | {m:.0f} |" for (s, m), w in rows]
+    told.append(f"| import polars, duckdb | {base:.2f} | | {held:.0f} |")
+    print("\n".join(told))
+    if "--write" in sys.argv:
+        head, rest = DEVELOPERS.read_text("utf-8").split(BEGIN)
+        text = "\n".join((f"{head}{BEGIN}", *told, f"{END}{rest.split(END)[1]}"))
+        DEVELOPERS.write_text(text, "utf-8")
+    most = {id(words): MOST_SECONDS_OF_HELP for words in AT_ONCE}
+    slow = [w for (s, _), w in rows if s > most.get(id(w), base + MOST_SECONDS_ABOVE)]
+    sys.exit(f"slow: {slow}" if slow else None)
 
 
 def least(words: list[str], folder: str) -> tuple[float, float]:
