@@ -131,6 +131,10 @@ def test_where_no_later_day_has_worms_a_second_date_is_found_and_priced():
     # the last hand-over is on 14 February; the farm sends on Tuesday 17, comes on 18
     assert second.dates == (D(2026, 2, 19),)
     assert second.more_cost == pytest.approx(15 * 30 + 15 + 200)
+    # a day that costs the council nothing more adds nothing
+    free = planned([worms("P", 30.0)], served=(False, False))
+    free.clashes.least.append(SimpleNamespace(family="live_need", key=(1,), change=1.0))
+    assert options(free)["second_date"].more_cost == pytest.approx(15 * 30 + 15)
 
 
 def test_a_hot_hand_over_with_worms_is_to_be_held_indoors():

@@ -211,6 +211,23 @@ def test_packs_that_are_overdue_take_of_the_week_in_which_they_can_still_be_sent
     assert limits.weekly_packs == {(0, D(2026, 4, 20)): 2, (0, D(2026, 5, 11)): 6}
 
 
+def test_goods_of_a_supplier_without_a_way_are_sent_on_the_day_they_come():
+    # due on Monday the 11th: nothing says that they are a day under way, so not on Friday
+    due = {"delivery_date": D(2026, 5, 11), "packs_count": 8, "outstanding_share": 1.0}
+    friday = D(2026, 5, 8)
+    there = position_on(friday, orders(due), NOTHING_IN_STORE, {}, 0.95)
+    settings = Ordering()
+    demand = plan_demand(two_events(D(2026, 6, 6), D(2026, 6, 20)), {"m": 1.0}, {}, settings)
+    nobody = pl.DataFrame(schema={"supplier_id": pl.String, "transit_days": pl.Int64})
+    limits = commit(
+        there, [offer("O", "A", [(1, 10.0)])], replace(calendar({}), from_date=friday), nobody,
+        demand, settings, 0.45,
+    ).limits  # fmt: skip
+    assert {week: packs for week, packs in limits.weekly_packs.items() if packs} == {
+        (0, D(2026, 5, 11)): 8
+    }
+
+
 def test_worms_held_already_take_of_the_room():
     worms = offer("O", "A", [(1, 30.0)], item="worms", kind="worms")
     needs = [live(6, 4.0, (0, 4.4, 2))]
