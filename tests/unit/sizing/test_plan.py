@@ -5,8 +5,6 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from planner.sizing import frontier
-from planner.sizing.allocation import NoPlanError
 from planner.sizing.clash import _change
 from planner.sizing.plan import ALLOCATION_HEADINGS, allocation_frame
 
@@ -41,12 +39,3 @@ def test_a_share_of_all_bins_gives_way_by_the_bins_that_miss_it():
     floor = named(share=None, low=np.array([40.0]), high=np.array([np.inf]))
     ceiling = named(share=None, low=np.array([-np.inf]), high=np.array([40.0]))
     assert [_change(one, 0, 5.0, bins).to_value for one in (floor, ceiling)] == [35.0, 45.0]
-
-
-def test_where_no_plan_has_so_few_bins_there_is_none(monkeypatch):
-    def refuse(*_):
-        raise NoPlanError
-
-    monkeypatch.setattr(frontier, "allocate", refuse)
-    problem = named(choices=named(count=2), with_limits=lambda limit: limit)
-    assert frontier._of_count(problem, 10) is None
