@@ -4,7 +4,8 @@ Run ``python -m tests.benchmarks.ordering_proof [COUNT] [SECONDS]``: COUNT rando
 over every working day, then the orders of the sample programs, for which the second
 formulation searches SECONDS each. Every limit of each plan is counted by hand, its cost is
 added up again, and each of the two proofs is held against the other's plan. A quarter of
-the random problems have hardly any money or room; a third limit the share of a supplier.
+the random problems have hardly any money or room, a quarter earlier orders that went wrong and
+prices that rise; a third limit the share of a supplier.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from planner.ordering.steps import stated_case
 from planner.paths import PROGRAM_FILE
 from planner.program import read_program
 from tests.plain_purchase import faults, least_cost
-from tests.unit.ordering.every_day import every_day_problem, odd_problem
+from tests.unit.ordering.every_day import every_day_problem, harsh_problem, odd_problem
 
 TOLERANCE = 1e-6
 SHARES = (0.75, 0.55)
@@ -52,7 +53,8 @@ def random_problems(count):
     """Judge so many random problems."""
     dearer = impossible = 0
     for seed in range(count):
-        given = odd_problem(seed) if seed % 4 == 1 else every_day_problem(1000 + seed)
+        made = {1: odd_problem, 3: harsh_problem}.get(seed % 4, every_day_problem)
+        given = made(1000 + seed)
         if seed % 3 == 0:
             given = replace(given, largest_supplier_share=SHARES[seed % 2])
         found = solve(given, Effort(0.0, 20_000))

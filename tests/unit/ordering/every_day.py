@@ -12,6 +12,7 @@ from planner.ordering.problem import (
     Commitments,
     Line,
     LiveNeed,
+    PriceStep,
     Quarter,
     Slot,
     StoredNeed,
@@ -96,6 +97,61 @@ def odd_problem(seed):
     share = float(rng.choice([1.0, 1.0, 0.8]))
     before = _commitments(rng, given.offers, sorted(given.suppliers))
     return replace(given, largest_supplier_share=share, commitments=before)
+
+
+def harsh_problem(seed):
+    """Problem in which much has been ordered and little went as ordered.
+
+    Orders that came short may be filled up below the least order, worms that are overdue take
+    holding room, weeks are full, a supplier has had its share; prices rise past a break, or
+    fall far at one and rise at the next; some days have no budget, some hand-overs no worms.
+    """
+    rng = np.random.default_rng(20_000 + seed)
+    given = every_day_problem(seed, weeks=2 + seed % 2)
+    codes, weeks = sorted(given.suppliers), [day(7 * week) for week in range(3)]
+    packs = {(n, week): int(rng.integers(0, 12)) for n in range(len(given.offers))
+             for week in weeks if rng.random() < 0.4}  # fmt: skip
+    come = rng.integers(5, 20, int(rng.integers(1, 4))).tolist()
+    held = [(day(n), day(n + int(rng.integers(1, 6))), float(rng.uniform(0.2, 6.0))) for n in come]
+    spent = {code: float(rng.choice([0.0, 200.0, 900.0])) for code in codes}
+    return replace(
+        given,
+        slots=tuple(
+            replace(
+                slot,
+                below_least_amount=float(rng.choice([0.0, 0.0, 30.0, 500.0])),
+                quarter=-1 if rng.random() < 0.1 else slot.quarter,
+            )
+            for slot in given.slots
+        ),
+        offers=tuple(_with_odd_prices(rng, one) for one in given.offers),
+        suppliers={
+            code: replace(one, beyond_share_amount=float(rng.choice([0.0, 0.0, 25.0, 1e4])))
+            for code, one in given.suppliers.items()
+        },
+        live=tuple(
+            replace(one, needed_kg=0.0) if rng.random() < 0.1 else one for one in given.live
+        ),
+        largest_supplier_share=float(rng.choice([1.0, 1.0, 1.0, 0.8, 0.6])),
+        commitments=Commitments(packs, tuple(held), spent),
+    )
+
+
+def _with_odd_prices(rng, one):
+    price, first = one.steps[0].price_per_pack, int(rng.integers(2, 5))
+    times = [(1.1,), (0.8, 0.7), (0.4, 0.9)]
+    steps = [
+        (
+            one.steps[0],
+            *(PriceStep(first + 3 * n, round(price * t, 2)) for n, t in enumerate(later)),
+        )
+        for later in times
+    ]
+    return replace(
+        one,
+        steps=[*steps, one.steps][int(rng.integers(4))],
+        minimum_packs_count=int(rng.integers(1, 4)),
+    )
 
 
 def _one_supplier(rng, given):

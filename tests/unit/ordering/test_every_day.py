@@ -14,15 +14,18 @@ from planner.ordering.problem import Line, Slot
 from planner.ordering.request import Effort
 from planner.ordering.solving import find_start, solve
 from tests.plain_purchase import faults, least_cost
-from tests.unit.ordering.every_day import every_day_problem, odd_problem
+from tests.unit.ordering.every_day import every_day_problem, harsh_problem, odd_problem
 from tests.unit.ordering.small import day, live, offer, problem, slot, stored, supplier
 
 EXACT = Effort(0.0, 20_000)
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_the_plan_is_right_and_the_cheapest_over_every_day(seed):
-    given = every_day_problem(seed)
+@pytest.mark.parametrize(
+    ("make", "seed"),
+    [*((every_day_problem, n) for n in range(12)), *((harsh_problem, n) for n in range(10))],
+)
+def test_the_plan_is_right_and_the_cheapest_over_every_day(make, seed):
+    given = make(seed)
     found = solve(given, EXACT)
     cost, bound = least_cost(given)
     if found is None:
