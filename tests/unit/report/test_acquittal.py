@@ -105,7 +105,7 @@ def test_lines_of_the_grants_days_and_categories_add_up_and_the_rest_is_unspent(
     assert value(found, "ledger_lines_sum") == pytest.approx(SPENT)
     assert value(found, "charged") == pytest.approx(102.21)
     document = acquittal_document(found)
-    assert "£102.21 was spent from it. £17.79 is unspent." in words_of(document, "short")
+    assert "£102.21 was charged to it. £17.79 is unspent." in words_of(document, "short")
     assert "60 bins given to 60 households" in words_of(document, "short")
     ledger = words_of(document, "ledger")
     assert "5 Mar 2025 1 bins £100.10" in ledger
