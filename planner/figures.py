@@ -39,6 +39,9 @@ INTERVAL_PERCENT = (2.5, 97.5)
 MEAN_SHOWN_FROM = 0.1
 """Share of the interval's width by which mean and central value differ where both are told."""
 
+NEAREST = 3
+"""Ids that are named where one is not there."""
+
 SIGNIFICANT_DIGITS = 12
 """Digits written to files: far below any interval, above the noise of the last bits."""
 
@@ -118,6 +121,14 @@ class Figure:
         'north'
         """
         return self.id.partition("[")[2].removesuffix("]")
+
+
+def did_you_mean(figure_id: str, known: Iterable[str]) -> str:
+    """Ask for the ids nearest to one that is not there; empty where none comes near."""
+    ids = list(dict.fromkeys(known))
+    begun = [name for name in ids if name.startswith(figure_id)]
+    near = begun[:NEAREST] or difflib.get_close_matches(figure_id, ids, NEAREST)
+    return say("find.near", names=", ".join(near)) if near else ""
 
 
 def interval(draws: NDArray[np.float64]) -> tuple[float, float, float]:
@@ -249,11 +260,8 @@ class FigureRegister:
         try:
             return self._figures[figure_id]
         except KeyError:
-            begun = [name for name in self._figures if name.startswith(figure_id)]
-            near = (begun or difflib.get_close_matches(figure_id, self._figures))[:3]
             message = say("find.no_figure", figure=figure_id, year=self.reporting_year)
-            if near:
-                message = f"{message} {say('find.near', names=', '.join(near))}"
+            message = f"{message} {did_you_mean(figure_id, self._figures)}".rstrip()
             raise ReportError(message) from None
 
     def find(self, figure_id: str) -> Figure | None:
@@ -308,9 +316,14 @@ class FigureRegister:
         return {name: ("; ".join(told), figures[name]) for name, told in details.items()}
 
     def write(self, folder: Path) -> None:
-        """Write every figure, for programs and as a table."""
-        (folder / FIGURES_FILE).write_text(self.to_json(), encoding="utf-8", newline="")
-        (folder / FIGURES_TABLE_FILE).write_text(self.to_csv(), encoding="utf-8-sig", newline="")
+        """Write the two files of figures."""
+        for name, content in self.contents().items():
+            (folder / name).write_bytes(content)
+
+    def contents(self) -> dict[str, bytes]:
+        """Give every figure, for programs and as a table, each under the name of its file."""
+        table = self.to_csv().encode("utf-8-sig")
+        return {FIGURES_FILE: self.to_json().encode(), FIGURES_TABLE_FILE: table}
 
     def to_json(self) -> str:
         """Write the register as JSON text, the same for the same figures."""

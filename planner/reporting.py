@@ -11,7 +11,7 @@ from planner.factors import read_factors
 from planner.intake.boundaries import read_area_shapes
 from planner.memory import give_back
 from planner.messages import paper, say
-from planner.paths import PROGRAM_FILE, REPORT_FOLDER
+from planner.paths import PROGRAM_FILE, REPORT_FOLDER, SIZING_FOLDER
 from planner.program import open_program
 from planner.program.giveaway import next_label
 from planner.report.acquittal import Acquittal, find_funder, read_grant, write_acquittal
@@ -41,7 +41,6 @@ from planner.report.issues import (
     note_issues,
 )
 from planner.report.notes import as_shipped, choose_year, report_notes
-from planner.report.plan.making import SIZING_FOLDER
 from planner.report.progress import read_field, write_progress
 from planner.report.register import register_year
 from planner.report.restatement import restate as find_changes

@@ -68,7 +68,6 @@ with at_first_use():
     import planner.report.due.gathering
     import planner.report.evidence
     import planner.report.explaining
-    import planner.report.finding
     import planner.report.notes
     import planner.report.nursery
     import planner.report.orders
@@ -587,18 +586,15 @@ def explain(
     They are looked through in this order; with a year, only what is kept for it. Of a report
     the records behind the figure follow, by file; their keys are written to `rows`.
     """
-    from planner.report.evidence import records_of_report, write_records
-    from planner.report.explaining import explain as explain_figure
-    from planner.report.explaining import records_told
-
     program = _program(folder)
-    register, place = planner.report.finding.find_figure(folder, figure_id, label)
-    records = records_of_report(folder, program, register, figure_id)
+    register, place = planner.report.explaining.find_figure(folder, figure_id, label)
+    records = planner.report.evidence.records_of_report(folder, program, register, figure_id)
     if rows is not None:
-        write_records(rows, records)
-    sentences = records_told(records, program.privacy.small_cell_threshold)
+        planner.report.evidence.write_records(rows, records)
+    threshold = program.privacy.small_cell_threshold
+    sentences = planner.report.explaining.records_told(records, threshold)
     wording = planner.report.wording.Wording.of(program)
-    return explain_figure(register, figure_id, wording, place, sentences)
+    return planner.report.explaining.explain(register, figure_id, wording, place, sentences)
 
 
 def figure(folder: Path, figure_id: str, label: str | None = None) -> planner.report.press.Quote:

@@ -10,7 +10,7 @@ import numpy as np
 
 from planner.figures import INTERVAL_PERCENT
 from planner.messages import paper, write_papers_in
-from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
+from planner.paths import FIGURES_FILE
 from planner.pooling.contract import FEED, IN_USE, RATES
 from planner.pooling.document import SHEETS, build_state_document
 from planner.pooling.figures import register_pool, slugs
@@ -103,8 +103,7 @@ def write_pool(
     picture = Picture(drawing.name, drawing.title, drawing.caption, drawing.alt_text, png, svg)
     document = build_state_document(pool, register, [picture], written_at)
     with replaced_whole(folder) as new:
-        (new / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
-        (new / FIGURES_TABLE_FILE).write_text(register.to_csv(), encoding="utf-8-sig", newline="")
+        register.write(new)
         (new / f"{picture.name}.png").write_bytes(picture.png)
         (new / f"{picture.name}.svg").write_bytes(picture.svg)
         write_word(new / WORD, document, register, PAPER_TEMPLATE, tuple(SHEETS))

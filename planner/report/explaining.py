@@ -1,4 +1,4 @@
-"""A figure explained: its value, its method, and all it rests on, down to files and sources."""
+"""A figure found and explained: value, method, and all it rests on, down to files and sources."""
 
 from __future__ import annotations
 
@@ -7,14 +7,19 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.messages import paper
+from planner.errors import ReportError
+from planner.figures import did_you_mean, read_register
+from planner.messages import said, say
+from planner.paths import FIGURES_FILE, NURSERY_FOLDER, ORDERS_FOLDER, REPORT_FOLDER, SIZING_FOLDER
 from planner.report.disclosure import is_small
+from planner.report.replacing import finish_report
 from planner.report.wording import Wording
 from planner.store.queries import tables_of
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from pathlib import Path
 
     from planner.figures import Figure, FigureRegister, Input
 
@@ -33,6 +38,76 @@ OF_HOUSEHOLDS = frozenset(
     if "household_id" in TABLES[name].columns() or "handovers" in references(name).values()
 )
 """Tables of which a record tells of one household."""
+
+MADE_BY = {
+    "plan_": ("plan", "planner size"),
+    "order_": ("order", "planner order"),
+    "nursery_": ("nursery", "planner nursery"),
+}
+"""What holds figures whose ids begin so, and the command that makes it."""
+
+
+def find_figure(
+    folder: Path, figure_id: str, reporting_year: str | None = None
+) -> tuple[FigureRegister, str]:
+    """Find the figures among which one stands, and their file.
+
+    Looked through in this order: the report, the plan, the orders from the newest first day
+    on, the nursery.
+
+    Parameters
+    ----------
+    reporting_year
+        Look at what is kept for this year alone.
+
+    Returns
+    -------
+    tuple
+        The figures, and the path of their file from the program folder on.
+
+    Raises
+    ------
+    ReportError
+        It stands nowhere: the nearest ids are named, or the command that makes it; or a
+        file of figures is not one.
+    """
+    wanted = None if reporting_year is None else reporting_year.replace("/", "-")
+    known: dict[str, list[str]] = {}
+    for path in _figure_files(folder, wanted):
+        register = read_register(path.read_text(encoding="utf-8"))
+        if wanted not in (None, register.reporting_year):
+            continue
+        place = path.relative_to(folder).as_posix()
+        if figure_id in register:
+            return register, place
+        known[place] = [figure.id for figure in register]
+    raise ReportError(_not_found(figure_id, wanted, known), path=str(folder))
+
+
+def _figure_files(folder: Path, reporting_year: str | None) -> Iterator[Path]:
+    """Name the files of figures that are there."""
+    for name in (REPORT_FOLDER, SIZING_FOLDER):
+        finish_report(folder / name)
+        places = [folder / name]
+        if reporting_year is not None:
+            places.append(folder / name / reporting_year)
+        yield from (place / FIGURES_FILE for place in places if (place / FIGURES_FILE).exists())
+    yield from sorted((folder / ORDERS_FOLDER).glob(f"*/{FIGURES_FILE}"), reverse=True)
+    yield from (folder / NURSERY_FOLDER).glob(FIGURES_FILE)
+
+
+def _not_found(figure_id: str, reporting_year: str | None, known: dict[str, list[str]]) -> str:
+    year = say("find.year", year=reporting_year) if reporting_year else ""
+    begins = next((prefix for prefix in MADE_BY if figure_id.startswith(prefix)), "")
+    kind, made_by = MADE_BY.get(begins, ("report", "planner report"))
+    takes_year = f" --year {reporting_year}" if year and kind in ("report", "plan") else ""
+    first = say("find.first", command=f"{made_by}{takes_year}")
+    if not known:
+        return f"{say(f'find.none.{kind}', figure=figure_id, year=year)} {first}"
+    near = did_you_mean(figure_id, (name for names in known.values() for name in names))
+    advice = near or (first if begins else say("find.ids"))
+    not_there = say("find.not_there", figure=figure_id, year=year, places=", ".join(known))
+    return f"{not_there} {advice}"
 
 
 def explain(
@@ -101,7 +176,7 @@ def explain(
 
 def heading(part: str) -> str:
     """Say the heading of a part, in the language of the report as its labels are."""
-    return paper().say(f"explain.{part}")
+    return said(f"explain.{part}")
 
 
 def _files(register: FigureRegister, figure: Figure) -> Iterator[str]:
@@ -141,7 +216,7 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
     records
         As `planner.report.evidence.records_behind` gives them.
     """
-    say, lines = paper(), []
+    lines = []
     for (table,), rows in records.group_by("table_name", maintain_order=True):
         by_file = rows.group_by("file", "load_id", "sha256", maintain_order=True).agg(
             pl.len().alias("count"),
@@ -157,16 +232,16 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
             count, first, last = row["count"], row["first"], row["last"]
             named = ""
             if not of_households:
-                span = say.say("explain.span", first=first, last=last) if count > 1 else first
+                span = said("explain.span", first=first, last=last) if count > 1 else first
                 named = f", {span}"
             if row["from_date"] is not None and not hides:
                 days = {"first": str(row["from_date"]), "last": str(row["to_date"])}
-                named += say.say("explain.dated", **days)
+                named += said("explain.dated", **days)
             lines.append(
-                say.say(
+                said(
                     "explain.record",
                     table=str(table),
-                    count=say.say("explain.some") if hides else say.say("explain.count", count),
+                    count=said("explain.some") if hides else said("explain.count", count),
                     file=row["file"],
                     load=row["load_id"],
                     named=named,
@@ -178,7 +253,7 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
 
 def _draws(register: FigureRegister, wording: Wording) -> str:
     count = wording.number(register.draws_count)
-    return paper().say("explain.draws_of", count=count, seed=str(register.seed))
+    return said("explain.draws_of", count=count, seed=str(register.seed))
 
 
 def _tree(
@@ -202,20 +277,20 @@ def _tree(
 
 def _leaf(item: Input, opened: set[str]) -> str:
     """Write what is no figure; a factor's source and a setting's value once."""
-    name = paper().say(f"explain.kind.{item.kind}", name=item.name)
+    name = said(f"explain.kind.{item.kind}", name=item.name)
     if item.kind == "query" or name not in opened:
         opened.add(name)
         if not item.detail:
             return name
         key = "explain.set" if item.kind == "program" else "explain.told"
-        return paper().say(key, name=name, told=item.detail)
+        return said(key, name=name, told=item.detail)
     return f"{name} {heading('as_above')}"
 
 
 def _value(figure: Figure, wording: Wording) -> str:
     spread = wording.spread(figure)
     amount = wording.amount(figure)
-    return paper().say("explain.interval", amount=amount, spread=spread) if spread else amount
+    return said("explain.interval", amount=amount, spread=spread) if spread else amount
 
 
 def _wrapped(line: str) -> list[str]:

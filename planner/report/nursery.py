@@ -10,7 +10,7 @@ from planner.cells import Day, Number
 from planner.errors import ReportError
 from planner.figures import Figure, FigureRegister, Input
 from planner.messages import paper, say
-from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
+from planner.paths import NURSERY_FOLDER
 from planner.program import label_of_date
 from planner.report.inputs import of_factors
 from planner.report.orders.cautions import add_cautions
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from planner.ordering.breeding import BuyOrBreed, Seeding
     from planner.program import Program
 
-NURSERY_FOLDER = "nursery"
 NURSERY_FILE = "nursery.xlsx"
 WIDTHS = (22, *[14] * 7)
 KILOGRAMS = "#,##0.0"
@@ -141,8 +140,7 @@ def write_breeding(
     place = folder / NURSERY_FOLDER
     contents = {
         NURSERY_FILE: book.contents(dt.datetime.combine(day, dt.time())),
-        FIGURES_FILE: register.to_json().encode(),
-        FIGURES_TABLE_FILE: register.to_csv().encode("utf-8-sig"),
+        **register.contents(),
     }
     try:
         place.mkdir(parents=True, exist_ok=True)

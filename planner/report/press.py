@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import difflib
 from typing import TYPE_CHECKING, NamedTuple
 
 from planner.errors import ReportError
-from planner.figures import read_register
-from planner.messages import paper, say
+from planner.figures import did_you_mean, read_register
+from planner.messages import said, say
 from planner.paths import FIGURES_FILE, REPORT_FOLDER
 from planner.report.disclosure import is_hidden
 from planner.report.document.saying import Saying
@@ -20,8 +19,6 @@ if TYPE_CHECKING:
     from planner.figures import Figure, FigureRegister
     from planner.report.issues import Issue
     from planner.report.wording import Wording
-
-NEAREST = 3
 
 
 class Quote(NamedTuple):
@@ -70,7 +67,7 @@ def sentence(saying: Saying, figure: Figure, issue: Issue) -> str:
     wording = saying.wording
     amount = saying.shown(figure.id, "amount").words
     spread = wording.spread(figure)
-    return paper().say(
+    return said(
         "press.quote_likely" if spread else "press.quote",
         label=figure.label,
         year=issue.reporting_year,
@@ -85,10 +82,10 @@ def sentence(saying: Saying, figure: Figure, issue: Issue) -> str:
 
 def _caution(figure: Figure) -> str:
     if figure.low is None or figure.high is None:
-        return paper().say("press.counted")
-    words = paper().say("press.climate" if "CO2" in figure.unit else "press.estimated")
+        return said("press.counted")
+    words = said("press.climate" if "CO2" in figure.unit else "press.estimated")
     if figure.low <= 0.0 <= figure.high:
-        return paper().say("press.could_be_zero", caution=words)
+        return said("press.could_be_zero", caution=words)
     return words
 
 
@@ -103,14 +100,12 @@ def _issue_of(folder: Path, reporting_year: str | None) -> Issue:
 
 
 def _figure_of(register: FigureRegister, figure_id: str, issue: Issue) -> Figure:
-    ids = [figure.id for figure in register]
-    if figure_id not in ids:
-        near = difflib.get_close_matches(figure_id, ids, NEAREST)
-        hint = say("find.near", names=", ".join(near)) if near else say("press.ids")
+    figure = register.find(figure_id)
+    if figure is None:
+        hint = did_you_mean(figure_id, (one.id for one in register)) or say("press.ids")
         message = say("press.no_figure", figure=figure_id, number=str(issue.number))
         message = f"{message} {hint}"
         raise ReportError(message)
-    figure = register[figure_id]
     if figure.value is None:
         absent = say("number.not_shown" if is_hidden(figure) else "number.not_given")
         number = str(issue.number)

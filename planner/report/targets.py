@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
+from planner.figures import Figure
 from planner.messages import paper
-from planner.report.wording import LIKELY, UNLIKELY, absent, against_target
+from planner.report.wording import absent
 
 if TYPE_CHECKING:
-    from planner.figures import Figure, FigureRegister
-    from planner.report.wording import Result, Wording
+    from planner.figures import FigureRegister
+    from planner.report.wording import Wording
+
+Result = Literal["above", "on", "below"]
+
+LIKELY, UNLIKELY = 0.66, 0.33
+"""Chances that are called likely and unlikely.
+
+Mastrandrea et al., Guidance note for lead authors of the IPCC Fifth Assessment Report on
+consistent treatment of uncertainties, 2010, table 1; from memory.
+"""
 
 
 def verdict(register: FigureRegister, figure_id: str, target: float) -> Result | None:
@@ -55,7 +65,6 @@ def standing(chance: Figure, wording: Wording) -> str:
 
     Examples
     --------
-    >>> from planner.figures import Figure
     >>> from planner.report.wording import Wording
     >>> standing(Figure("", "", 0.83, None, None, "share", ""), Wording("en_GB"))
     'on track: the chance of reaching it is 83%'
@@ -63,3 +72,40 @@ def standing(chance: Figure, wording: Wording) -> str:
     share = chance.value or 0.0
     state = "on_track" if share >= LIKELY else "behind" if share < UNLIKELY else "open"
     return paper().say(f"report.judged.{state}", chance=wording.chance(share))
+
+
+def against_target(figure: Figure, target: float, chance: float | None = None) -> Result | None:
+    """Judge a result against a target; None where the figure has no value.
+
+    An estimate is above its target where it is likely that the target was reached, below
+    where that is unlikely, and on target in between. Without a chance the interval decides:
+    above or below where all of it is. A count is above, on or below as it is.
+
+    Parameters
+    ----------
+    figure, target
+        Result and target in the same unit.
+    chance
+        That the target was reached, from 0 to 1.
+
+    Examples
+    --------
+    >>> against_target(Figure("", "", 7.9, 6.1, 9.8, "t", ""), 8.0, 0.46)
+    'on'
+    """
+    if figure.value is None:
+        return None
+    if figure.low is None or figure.high is None:
+        if figure.value == target:
+            return "on"
+        return "above" if figure.value > target else "below"
+    if chance is None:
+        chance = 1.0 if figure.low >= target else 0.0 if figure.high < target else 0.5
+    if chance >= LIKELY:
+        return "above"
+    return "below" if chance <= UNLIKELY else "on"
+
+
+def against_budget(cost: float, budget: float) -> str:
+    """Judge a cost of the ledger against the budget."""
+    return paper().say("number.within_budget" if cost <= budget else "number.over_budget")

@@ -3,75 +3,34 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from babel import Locale
 from babel.dates import format_date, format_skeleton
 from babel.numbers import format_currency, format_decimal, format_percent
 
+from planner.figures import Figure
 from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper, spoken, unit_key
 from planner.report.disclosure import is_hidden
-from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
+from planner.rounding import PERCENT_PER_SHARE, decimals_of, rounded
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from planner.figures import Figure
     from planner.program import Program
-
-LOPSIDED = 2.0
-"""An interval is lopsided where half of it is more than this many times its shorter side."""
-
-PLAIN_DIGITS = 3
-"""Significant digits of a number whose interval has no width."""
-
-SHARE_DIGITS = 2
-"""Significant digits of a percentage without an interval, as a response rate."""
-
-LEAST_RELATIVE_WIDTH = 1e-6
-"""An interval narrower than this share of its value is none but for the last bits."""
-
-_WHOLE = ((0.0, 0),)
-_TONNES = ((10.0, 0), (1.0, 1), (0.0, 2))
-FINEST = {
-    "bins": _WHOLE,
-    "households": _WHOLE,
-    "bin-weeks": _WHOLE,
-    "money": ((10.0, 0), (0.0, 2)),
-    "share": ((10.0, 0), (0.0, 1)),
-    "t": _TONNES,
-    "t CO2-e": _TONNES,
-    "": ((100.0, 0), (10.0, 1), (0.01, 2)),
-}
-"""Most decimals by unit, from sizes on; of a share in per cent, "" for all other units.
-
-What comes in whole pieces is never written with decimals; tonnes and per cent from ten on are
-whole, so that numbers of one kind look alike next to each other. Common practice, no source.
-"""
 
 LEAST_CHANCE = 0.01
 """A chance below one in a hundred is not told more closely: it rests on few draws."""
 
-PERCENT_PER_SHARE = 100.0
 MANY = 2
 """Stands for any number that asks for the plural."""
 
 FEWEST_JOINED = 2
 _KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")
-
-Result = Literal["above", "on", "below"]
-
-LIKELY, UNLIKELY = 0.66, 0.33
-"""Chances that are called likely and unlikely.
-
-Mastrandrea et al., Guidance note for lead authors of the IPCC Fifth Assessment Report on
-consistent treatment of uncertainties, 2010, table 1; from memory.
-"""
 
 
 @dataclass(frozen=True)
@@ -212,7 +171,6 @@ class Wording:
 
         Examples
         --------
-        >>> from planner.figures import Figure
         >>> Wording("en_GB", "GBP").unit(Figure("", "", 1.0, None, None, "GBP per t", ""))
         'per t'
         """
@@ -228,7 +186,6 @@ class Wording:
 
         Examples
         --------
-        >>> from planner.figures import Figure
         >>> Wording().spelled_out(Figure("", "", 12.0, None, None, "t CO2-e", ""))
         'tonnes of CO2-e'
         """
@@ -255,7 +212,7 @@ class Wording:
         """
         if figure.value is None:
             return absent(figure)
-        return self._with_unit(figure, self._plain(figure, figure.value, like))
+        return f"{self._plain(figure, figure.value, like)} {self.unit(figure)}".rstrip()
 
     def plain(self, figure: Figure) -> str:
         """Write a value without its unit, for where that stands beside it; money keeps its sign."""
@@ -268,7 +225,6 @@ class Wording:
 
         Examples
         --------
-        >>> from planner.figures import Figure
         >>> Wording("en_GB").spread(Figure("", "", -13.0, -30.0, -3.0, "t", "", mean=-16.0))
         '-30 to -3, mean -16'
         """
@@ -286,7 +242,6 @@ class Wording:
 
         Examples
         --------
-        >>> from planner.figures import Figure
         >>> Wording("en_GB").figure(Figure("fed_t", "", 12.345, 9.84, 15.12, "t", ""))
         '12 t (10 to 15)'
         """
@@ -301,14 +256,9 @@ class Wording:
 
         Examples
         --------
-        >>> from planner.figures import Figure
         >>> of = Figure("", "", 64.0, 46.0, 76.0, "t", "")
-        >>> Wording("en_GB").difference(Figure("", "", 0.7, -2.1, 4.2, "t", ""), of)
-        'none (-2.1 to 4.2)'
         >>> Wording("en_GB").difference(Figure("", "", -0.021, -0.138, -0.001, "t", ""), of)
         'none (-0.14 to 0.00)'
-        >>> Wording("en_GB").difference(Figure("", "", 0.0, 0.0, 0.0, "t", ""), of)
-        'none'
         >>> Wording("en_GB").difference(Figure("", "", -7.0, -9.0, -4.0, "t", ""), of)
         '-7.0 t (-9.0 to -4.0)'
         """
@@ -330,9 +280,6 @@ class Wording:
             return self.money(value, places)
         return self.number(value, places)
 
-    def _with_unit(self, figure: Figure, text: str) -> str:
-        return f"{text} {self.unit(figure)}".rstrip()
-
 
 def first_day(month: str) -> dt.date:
     """First day of a month given as "2025-07"."""
@@ -340,82 +287,13 @@ def first_day(month: str) -> dt.date:
 
 
 def decimals(figure: Figure) -> int:
-    """Decimals that a figure's interval allows; of the percentage where it is a share.
-
-    The half width decides, by the rule of planner.rounding, of a lopsided interval twice its
-    shorter side, but a number never has more
-    decimals than its size needs, as FINEST says. Without an interval a whole number stays
-    whole, and anything else has a few digits.
-
-    Examples
-    --------
-    >>> from planner.figures import Figure
-    >>> decimals(Figure("", "", 1234.0, 980.0, 1510.0, "t", ""))
-    -1
-    """
-    scale = PERCENT_PER_SHARE if figure.unit == "share" else 1.0
-    if figure.value is None:
-        return 0
-    if figure.low is None or figure.high is None:
-        return _decimals_of_exact(figure.value * scale, figure.unit)
-    half_width = _telling_half_width(figure.value, figure.low, figure.high) * scale
-    finest = _finest(figure.value * scale, figure.unit)
-    if half_width > LEAST_RELATIVE_WIDTH * abs(figure.value * scale):
-        return min(finest, places_of_half_width(half_width))
-    return min(finest, max(0, _places_for(figure.value * scale, PLAIN_DIGITS)))
-
-
-def _telling_half_width(value: float, low: float, high: float) -> float:
-    """Half the interval, or twice its shorter side where that is less.
-
-    By a far end alone a cost of 5,430, from 2,990 to 83,800, would be written as 10,000, from 0.
-    """
-    shorter = min(value - low, high - value)
-    half = (high - low) / 2.0
-    return min(half, LOPSIDED * shorter) if shorter > 0.0 else half
+    """Decimals that a figure's interval allows; of the percentage where it is a share."""
+    return decimals_of(figure.value, figure.low, figure.high, figure.unit)
 
 
 def absent(figure: Figure) -> str:
     """Say in two words why a figure has no value."""
     return paper().say("number.not_shown" if is_hidden(figure) else "number.not_given")
-
-
-def against_target(figure: Figure, target: float, chance: float | None = None) -> Result | None:
-    """Judge a result against a target; None where the figure has no value.
-
-    An estimate is above its target where it is likely that the target was reached, below
-    where that is unlikely, and on target in between. Without a chance the interval decides:
-    above or below where all of it is. A count is above, on or below as it is.
-
-    Parameters
-    ----------
-    figure, target
-        Result and target in the same unit.
-    chance
-        That the target was reached, from 0 to 1.
-
-    Examples
-    --------
-    >>> from planner.figures import Figure
-    >>> against_target(Figure("", "", 7.9, 6.1, 9.8, "t", ""), 8.0, 0.46)
-    'on'
-    """
-    if figure.value is None:
-        return None
-    if figure.low is None or figure.high is None:
-        if figure.value == target:
-            return "on"
-        return "above" if figure.value > target else "below"
-    if chance is None:
-        chance = 1.0 if figure.low >= target else 0.0 if figure.high < target else 0.5
-    if chance >= LIKELY:
-        return "above"
-    return "below" if chance <= UNLIKELY else "on"
-
-
-def against_budget(cost: float, budget: float) -> str:
-    """Judge a cost of the ledger against the budget."""
-    return paper().say("number.within_budget" if cost <= budget else "number.over_budget")
 
 
 def said(words: str) -> str:
@@ -444,27 +322,6 @@ def listing(names: Iterable[str], most: int = 8) -> str:
     # Spanish writes "y" as "e" before the sound of i
     key = "number.and_i" if re.match(r"h?i(?![ae])", known[-1], re.I) else "number.and"
     return words.say(key, first=", ".join(known[:-1]), last=known[-1])
-
-
-def _decimals_of_exact(value: float, unit: str) -> int:
-    if float(value).is_integer():
-        return 0
-    digits = SHARE_DIGITS if unit == "share" else PLAIN_DIGITS
-    return min(_finest(value, unit), max(0, _places_for(value, digits)))
-
-
-def _finest(value: float, unit: str) -> int:
-    """Most decimals that a number of this size and unit may have."""
-    is_money = unit[:3].isupper() and unit[:3].isalpha()
-    kind = "money" if is_money else unit if unit in FINEST else ""
-    return next((places for least, places in FINEST[kind] if abs(value) >= least), MOST_DECIMALS)
-
-
-def _places_for(size: float, digits: int) -> int:
-    """Decimals with which a number of this size has so many significant digits."""
-    if size == 0.0:
-        return 0
-    return min(MOST_DECIMALS, digits - 1 - math.floor(math.log10(abs(size))))
 
 
 def _places(whole: str, decimals: int) -> str:

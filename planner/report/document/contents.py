@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from planner.report.charts import Chart
     from planner.report.document import Table
     from planner.report.issues import Issue
-    from planner.report.wording import Result
+    from planner.report.targets import Result
 
 NO_LOADS = dt.datetime(2000, 1, 1)
 """Stands for the day of the newest load where there is none."""

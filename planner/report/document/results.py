@@ -12,8 +12,8 @@ from planner.report.document.contents import figure_table, parts_table
 from planner.report.document.earlier import planned
 from planner.report.document.saying import table, text
 from planner.report.figures.giveaway import BY, grouping_head, part_words
-from planner.report.targets import judged
-from planner.report.wording import against_budget, labelled, listing
+from planner.report.targets import against_budget, judged
+from planner.report.wording import labelled, listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

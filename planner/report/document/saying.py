@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, cast, get_args
 
 from planner.report.document import Column, Paragraph, Shown, Shows, Statement, Table
-from planner.report.wording import LEAST_RELATIVE_WIDTH, said
+from planner.report.wording import said
+from planner.rounding import LEAST_RELATIVE_WIDTH
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

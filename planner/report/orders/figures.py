@@ -13,7 +13,7 @@ from planner.messages import said
 from planner.ordering.plan import cost_by_quarter, cost_by_supplier, event_table, overall_levels
 from planner.ordering.spares import demand_pmf
 from planner.program import label_of_date
-from planner.report.wording import PERCENT_PER_SHARE
+from planner.rounding import PERCENT_PER_SHARE
 
 if TYPE_CHECKING:
     from planner.report.orders.order import Order

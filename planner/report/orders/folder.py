@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.errors import OrderError
 from planner.messages import said, say
-from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
+from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE, ORDERS_FOLDER
 from planner.report.orders.approval import add_approval
 from planner.report.orders.cautions import add_cautions
 from planner.report.orders.days import add_calendar, add_quantities, add_receiving, add_stock
@@ -43,7 +43,6 @@ SHEETS = (
 )
 """Keys of names that a supplier's sheet must not take."""
 
-ORDERS_FOLDER = "orders"
 ORDER_FILE = "order.xlsx"
 TO_LOAD_FILE = "orders_to_load.xlsx"
 
@@ -102,8 +101,7 @@ def write_order(
     register = register_order(order)
     contents = {
         ORDER_FILE: book.contents(written_at),
-        FIGURES_FILE: register.to_json().encode(),
-        FIGURES_TABLE_FILE: register.to_csv().encode("utf-8-sig"),
+        **register.contents(),
     }
     if plan.has_lines:
         to_load = order.lines.with_columns(order_date=pl.lit(plan.from_date)).select(

@@ -11,7 +11,7 @@ from planner.errors import EstimateError
 from planner.factors import read_factors, with_own
 from planner.factors.draws import draw_factors
 from planner.messages import paper, say
-from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
+from planner.paths import FIGURES_FILE, SIZING_FOLDER
 from planner.program import label_of_date
 from planner.report.appraising import stated_assumptions
 from planner.report.disclosure import hidden_areas
@@ -43,11 +43,7 @@ if TYPE_CHECKING:
     from planner.sizing.sizing import Sizing
     from planner.store import Store
 
-
-SIZING_FOLDER = "sizing"
 SIZE_WORKBOOK_FILE = "size.xlsx"
-PLAN_PREFIX = "plan_"
-"""With it the ids of a plan's figures begin."""
 
 
 @dataclass(frozen=True)
@@ -137,9 +133,7 @@ def write_plan(
         The folder cannot be written, or a file in it is open in another program.
     """
     with replaced_whole(folder) as new:
-        (new / FIGURES_FILE).write_text(register.to_json(), encoding="utf-8", newline="")
-        table = register.to_csv()
-        (new / FIGURES_TABLE_FILE).write_text(table, encoding="utf-8-sig", newline="")
+        register.write(new)
         bins = allocation_frame(sizing.main)
         (new / ALLOCATION_FILE).write_text(csv_text(bins), encoding="utf-8-sig", newline="")
         charts = write_plan_charts(new, register, sizing)

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from openpyxl.drawing.image import Image
 
 from planner.messages import said
-from planner.report.targets import judged
-from planner.report.wording import against_budget, labelled
+from planner.report.targets import against_budget, judged
+from planner.report.wording import labelled
 from planner.report.workbook.book import Book
 from planner.report.workbook.formats import printed_cells
 from planner.report.workbook.found import add_areas, add_months, add_survey

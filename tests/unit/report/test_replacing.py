@@ -14,7 +14,7 @@ import pytest
 from planner.errors import ReportError
 from planner.figures import Figure, FigureRegister, read_register
 from planner.paths import FIGURES_FILE, REPORT_FOLDER, WORKBOOK_FILE
-from planner.report.finding import find_figure
+from planner.report.explaining import find_figure
 from planner.report.folder import other_registers, replaced_register
 from planner.report.replacing import (
     NEW,

@@ -9,12 +9,8 @@ import numpy as np
 import pytest
 
 from planner.figures import Figure, FigureRegister
-from planner.report.wording import (
-    Wording,
-    against_budget,
-    against_target,
-    listing,
-)
+from planner.report.targets import against_budget, against_target
+from planner.report.wording import Wording, listing
 from tests.prose import HIDDEN
 
 BRITISH = Wording("en_GB", "GBP")
@@ -52,7 +48,7 @@ def test_a_far_end_does_not_round_the_value_away():
         # the same rule, by hand
         (1234.0, 265.0, "1,230 t (970 to 1,500)"),
         (1.23, 0.263, "1.2 t (1.0 to 1.5)"),
-        # from ten on tonnes are whole, however narrow the interval: FINEST
+        # from ten on tonnes are whole, however narrow the interval: rounding.FINEST
         (12.3, 2.63, "12 t (10 to 15)"),
         (41.0, 4.0, "41 t (37 to 45)"),
     ],
@@ -63,7 +59,7 @@ def test_the_half_width_decides_the_digits(value, half_width, words):
 
 
 def test_no_number_has_more_decimals_than_its_size_needs():
-    # powers of ten of one number, in tonnes and in kilograms a week: FINEST
+    # powers of ten of one number, in tonnes and in kilograms a week: rounding.FINEST
     for unit, decimals in (("t", (2, 2, 1, 0, 0)), ("kg a week", (4, 2, 2, 1, 0))):
         for power, most in zip(range(-2, 3), decimals, strict=True):
             scale = 10.0**power
