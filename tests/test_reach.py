@@ -17,14 +17,7 @@ import planner
 PACKAGE = Path(planner.__file__).parent
 START = ("planner.cli", "main")
 
-BY_HAND = "`python -m planner.report.word.starting` writes the templates that are shipped"
-BY_HAND_SHEETS = "`python -m planner.report.sheet.starting` writes the templates that are shipped"
 REACHED_BY_OTHERS = {
-    "planner.report.sheet.starting.letter_template": BY_HAND_SHEETS,
-    "planner.report.sheet.starting.sheet_template": BY_HAND_SHEETS,
-    "planner.report.word.starting.paper_template": BY_HAND,
-    "planner.report.word.starting.part_template": BY_HAND,
-    "planner.report.word.starting.starting_template": BY_HAND,
     "planner.survey.weibull.fit_weibull": (
         "the likelihood of `fit_groups`, which is reached, without groups: published curves "
         "know of none, so it is what they are held against"

@@ -20,9 +20,9 @@ from planner.paths import SAMPLE_PROGRAMS, TEMPLATES
 from planner.program import read_program
 from planner.report.sheet.making import sheet_page
 from planner.report.sheet.pictures import SCENES
-from planner.report.sheet.starting import letter_template, sheet_template
 from planner.report.sheet.strokes import drawn
 from planner.report.sheet.word import letter_document, sheet_document
+from templates.maker.sheet import letter_template, sheet_template
 from tests.outside import needs_chromium, needs_office, offices
 
 DAY = dt.datetime(2026, 1, 1)

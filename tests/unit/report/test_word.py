@@ -24,8 +24,8 @@ from planner.report.word import (
 )
 from planner.report.word.body import _widened
 from planner.report.word.marks import LONGEST_NAME, bookmark_name
-from planner.report.word.starting import part_template, starting_template
 from planner.vetting import guard
+from templates.maker.report import part_template, starting_template
 from tests.unit.report import fuller
 from tests.unit.report.read_back import is_shown_by
 

@@ -1,31 +1,24 @@
-"""Make the Word templates of sheet and letter: `python -m planner.report.sheet.starting`."""
+"""The household sheet and the thank-you letter: texts and pictures in their places."""
 
 from __future__ import annotations
 
-import datetime as dt
-import io
 from typing import TYPE_CHECKING
 
-from docx import Document
-from docx.enum.style import WD_STYLE_TYPE
 from docx.enum.table import WD_TABLE_ALIGNMENT
 from docx.enum.text import WD_BREAK
 from docx.oxml import parse_xml
-from docx.oxml.ns import nsdecls, qn
-from docx.shared import Cm, Pt, RGBColor
+from docx.oxml.ns import nsdecls
+from docx.shared import Cm, Pt
 
 from planner.field.household_sheet import TEXTS
 from planner.report import style
-from planner.report.sheet.word import LETTER_TEMPLATE, SHEET_TEMPLATE
-from planner.workbooks import restamped
+from templates.maker.shapes import add_style, field, finished, look, portrait_page
 
 if TYPE_CHECKING:
     from docx.document import Document as WordFile
-    from docx.styles.style import ParagraphStyle
     from docx.table import Table, _Cell
     from docx.text.paragraph import Paragraph
 
-MADE_ON = dt.datetime(2026, 1, 1)
 TEXT_POINTS, TITLE_POINTS, HEADING_POINTS = 13.0, 22.0, 15.5
 """Well above the twelve points of clear print (common practice, no source)."""
 
@@ -54,42 +47,37 @@ def sheet_template() -> bytes:
     word.add_paragraph("{{ help_title }}", style="Heading 2")
     word.add_paragraph("{{ help_contact }}", style="Sheet Contact")
     word.add_paragraph("{{ help_stop }} {{ sheet_rules_first }}", style="Sheet Text")
-    return _saved(word, "Household sheet")
+    return finished(word, "Household sheet")
 
 
 def letter_template() -> bytes:
     """Make the letter: texts of the language, and merge fields for a household."""
     word = _begun(margin_cm=2.5)
     word.add_paragraph("{{ council }}", style="Sheet Council")
-    for field in ("full_name", "street_address", "postcode"):
-        _field(word.add_paragraph(style="Sheet Text"), field)
+    for name in ("full_name", "street_address", "postcode"):
+        _field(word.add_paragraph(style="Sheet Text"), name)
     word.add_paragraph("{{ subject }}", style="Title").paragraph_format.space_before = Pt(30.0)
     greeting = word.add_paragraph("{{ greeting_before }}", style="Sheet Letter")
     _field(greeting, "full_name")
     greeting.add_run("{{ greeting_after }}")
     word.add_paragraph("{{ thanks }}", style="Sheet Letter")
-    for field in ("own_words", "result_words"):
-        _field(word.add_paragraph(style="Sheet Letter"), field)
+    for name in ("own_words", "result_words"):
+        _field(word.add_paragraph(style="Sheet Letter"), name)
     for text in ("next", "sign"):
         word.add_paragraph(f"{{{{ {text} }}}}", style="Sheet Letter")
     word.add_paragraph("{{ council }}", style="Sheet Letter")
     word.add_paragraph("{{ help_contact }}", style="Sheet Contact")
-    return _saved(word, "Thank-you letter")
+    return finished(word, "Thank-you letter")
 
 
 def _begun(margin_cm: float = 1.4) -> WordFile:
-    word = Document()
-    page = word.sections[0]
-    page.page_width, page.page_height = Cm(21.0), Cm(29.7)
-    page.left_margin = page.right_margin = Cm(margin_cm)
-    page.top_margin = page.bottom_margin = Cm(min(margin_cm, 1.3))
-    _look(word.styles["Normal"], TEXT_POINTS)
-    _look(word.styles["Title"], TITLE_POINTS, style.MAIN, bold=True, after=1.0)
-    for border in word.styles["Title"].element.get_or_add_pPr().findall(qn("w:pBdr")):
-        word.styles["Title"].element.pPr.remove(border)
-    _look(word.styles["Heading 2"], HEADING_POINTS, style.MAIN, bold=True, after=2.0)
-    _look(word.styles["List Bullet"], TEXT_POINTS, after=2.5)
+    top_cm = min(margin_cm, 1.3)
+    word = portrait_page(margin_cm, top_cm, top_cm)
     for name, points, colour, after, bold in (
+        ("Normal", TEXT_POINTS, style.INK, 0.0, False),
+        ("Title", TITLE_POINTS, style.MAIN, 1.0, True),
+        ("Heading 2", HEADING_POINTS, style.MAIN, 2.0, True),
+        ("List Bullet", TEXT_POINTS, style.INK, 2.5, False),
         ("Sheet Text", TEXT_POINTS, style.INK, 2.5, False),
         ("Sheet Letter", TEXT_POINTS + 0.5, style.INK, 10.0, False),
         ("Sheet Council", TEXT_POINTS, style.MUTED, 3.0, False),
@@ -98,30 +86,11 @@ def _begun(margin_cm: float = 1.4) -> WordFile:
         ("Sheet Contact", TEXT_POINTS + 0.5, style.MAIN, 2.0, True),
         ("Sheet Picture", TEXT_POINTS, style.INK, 0.0, False),
     ):
-        made = word.styles.add_style(name, WD_STYLE_TYPE.PARAGRAPH)
-        made.base_style = word.styles["Normal"]
-        _look(made, points, colour, after=after, bold=bold)
+        made = word.styles[name] if name in word.styles else add_style(word, name)
+        look(made, points, colour, after=after, bold=bold)
+        made.paragraph_format.line_spacing = 1.0
     word.styles["Sheet Contact"].paragraph_format.space_before = Pt(6.0)
     return word
-
-
-def _look(
-    made: ParagraphStyle,
-    points: float,
-    colour: str = style.INK,
-    *,
-    bold: bool = False,
-    after: float = 0.0,
-) -> None:
-    made.font.name, made.font.size, made.font.bold = style.SHEET_FONT, Pt(points), bold
-    made.font.color.rgb = RGBColor.from_string(colour[1:])
-    fonts = made.element.get_or_add_rPr().get_or_add_rFonts()
-    for name in [name for name in fonts.attrib if name.endswith("Theme")]:
-        del fonts.attrib[name]
-    for script in ("w:ascii", "w:hAnsi", "w:cs", "w:eastAsia"):
-        fonts.set(qn(script), style.SHEET_FONT)
-    made.paragraph_format.space_before, made.paragraph_format.space_after = Pt(0.0), Pt(after)
-    made.paragraph_format.line_spacing = 1.0
 
 
 def _table(word: WordFile, rows: int, widths_cm: tuple[float, ...]) -> Table:
@@ -205,22 +174,4 @@ def _shade(cell: _Cell, colour: str) -> None:
 
 def _field(paragraph: Paragraph, name: str) -> None:
     """Add a merge field of the word processor, filled from a workbook."""
-    field = (
-        f'<w:fldSimple {nsdecls("w")} w:instr=" MERGEFIELD {name} "><w:r><w:t>«{name}»</w:t>'
-        "</w:r></w:fldSimple>"
-    )
-    paragraph._p.append(parse_xml(field))
-
-
-def _saved(word: WordFile, title: str) -> bytes:
-    properties = word.core_properties
-    properties.title, properties.author, properties.comments = title, "planner", ""
-    properties.created = properties.modified = MADE_ON
-    out = io.BytesIO()
-    word.save(out)
-    return restamped(out.getvalue(), MADE_ON)
-
-
-if __name__ == "__main__":
-    SHEET_TEMPLATE.write_bytes(sheet_template())
-    LETTER_TEMPLATE.write_bytes(letter_template())
+    paragraph._p.append(parse_xml(field(f"MERGEFIELD {name}", f"«{name}»")))

@@ -1,0 +1,1 @@
+"""Make the Word templates that are shipped: `python -m templates.maker`."""
