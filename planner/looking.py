@@ -17,7 +17,7 @@ from planner.intake.reading import context_of
 from planner.intake.sheets import GUIDING_SHEETS, read_sheets
 from planner.intake.template import write_intake_workbook
 from planner.intake.vocabulary import columns_of_every_row, folded, meaning
-from planner.intake.words import keys_by_fold, known_words, near_word, unread_words
+from planner.intake.words import keys_by_fold, language, near_word, unread_words
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program import read_program
@@ -314,7 +314,7 @@ class _Asker:
             # what a heading may give is asked for as that heading
             if column not in guess.lacking() or column in {*held, *proposed}:
                 continue
-            meanings = known_words(table, column, context, {}, least_letters=1)
+            meanings = language(table, column, context, {}, least_letters=1)
             choices = tuple(dict.fromkeys(meanings.values()))
             guessed = choices[0] if len(choices) == 1 else NOTHING
             place = guess.sheet.place
@@ -335,7 +335,7 @@ class _Asker:
     ) -> None:
         table, column = guess.table or "", one.column or ""
         below = guess.records()[one.cell]
-        meanings = known_words(table, column, context, known)
+        meanings = language(table, column, context, known)
         settled = found.setdefault(column, {})
         unread = unread_words(table, column, below, context, known)
         asked = {folded(word) for word in settled}

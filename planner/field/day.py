@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 
     from docx.table import _Cell
 
-    from planner.field.run_sheet import Kit
     from planner.messages import Messages
     from planner.program import Program
 

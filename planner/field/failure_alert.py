@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     Numbers = NDArray[np.float64]
     from collections.abc import Iterator
 
-    import polars as pl
-
 
 ONE_IN_MOST = 1_000_000
 """Odds are not told more closely than this."""

@@ -16,7 +16,7 @@ from planner.messages import in_english, say
 from planner.tables import RULES, TABLES
 
 if TYPE_CHECKING:
-    from planner.intake.rows import Context, Rows
+    from planner.intake.rows import Context
 
 PLANNED_TABLES = ("events", "waves", "offers", "orders")
 """Tables whose days may lie ahead of the day of loading."""

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.intake.headings import Headings
-    from planner.intake.sheets import Sheet
 
 EXAMPLE_WORD = "example"
 """First cell of the row that only shows how to fill a sheet."""

@@ -58,7 +58,7 @@ def names_a_record(table: str, column: str) -> bool:
     return references(table).get(column) in NAMES
 
 
-def known_words(
+def language(
     table: str,
     column: str,
     context: Context,
@@ -96,7 +96,7 @@ def unread_words(
     known: Mapping[str, pl.DataFrame],
 ) -> pl.DataFrame:
     """List the words of a column that stand for nothing known: ``word``, ``count``."""
-    meanings = known_words(table, column, context, known)
+    meanings = language(table, column, context, known)
     counts = values.drop_nulls().alias(column).to_frame().group_by(column, maintain_order=True)
     words = counts.agg(pl.len().alias("count"))
     if not meanings:

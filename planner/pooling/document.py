@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner import __version__
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.pooling.contract import IN_USE, RATES, TOTALS, label_of
 from planner.pooling.figures import COST_PER_T, slugs
 from planner.report.document import Document, Picture, Section
@@ -66,12 +66,11 @@ def build_state_document(
         "sources": _sources(pool, wording),
     }
     sections = (
-        Section(key, paper().say(f"pooled.section.{key}"), tuple(found))
-        for key, found in blocks.items()
+        Section(key, said(f"pooled.section.{key}"), tuple(found)) for key, found in blocks.items()
     )
     return Document(
-        title=paper().say("pooled.title", count=len(pool.exports), year=pool.label),
-        subtitle=paper().say("pooled.subtitle"),
+        title=said("pooled.title", count=len(pool.exports), year=pool.label),
+        subtitle=said("pooled.subtitle"),
         council=pool.title,
         reporting_year=pool.label,
         version=__version__,
@@ -92,7 +91,7 @@ def _totals(pool: Pool, say: Saying) -> Iterator[Block]:
         yield text(say.say("pooled.spent"))
     if pool.missing:
         names = listing(sorted(pool.missing))
-        yield text(paper().say("pooled.missing", len(pool.missing), names=names), kind="caution")
+        yield text(said("pooled.missing", len(pool.missing), names=names), kind="caution")
     yield text("pooled.caution", kind="caution")
     rows = [
         (label_of(name), say.cell(name), say.cell(name, "spread"), say.unit(name))
@@ -109,7 +108,7 @@ def _shared_errors(say: Saying) -> Iterator[Paragraph]:
         return
     ratio = say.value(name)
     words = say.wording.number(ratio, 1)
-    yield text(paper().say("pooled.shared_errors", ratio=words))
+    yield text(said("pooled.shared_errors", ratio=words))
 
 
 def _columns(*names: str) -> list[str]:
@@ -132,7 +131,7 @@ def _councils(pool: Pool, say: Saying, drawn: dict[str, Picture]) -> Iterator[Bl
         "pooled.councils.caption",
         [
             *_columns("council", "bins_given", "bins_in_use", "kept_out", "avoided"),
-            paper().say("pooled.column.cost", currency=pool.currency),
+            said("pooled.column.cost", currency=pool.currency),
         ],
         rows,
         numbers=range(1, 6),
@@ -168,16 +167,16 @@ def _chance(say: Saying, figure_id: str) -> str:
     """Write a chance in whole hundredths: draws do not tell the rare from the impossible."""
     chance = say.value(figure_id)
     if chance < RARE:
-        return paper().say("pooled.under", share=say.wording.share(RARE))
+        return said("pooled.under", share=say.wording.share(RARE))
     if chance > 1.0 - RARE:
-        return paper().say("pooled.over", share=say.wording.share(1.0 - RARE))
+        return said("pooled.over", share=say.wording.share(1.0 - RARE))
     return say.wording.share(chance)
 
 
 def _rate_table(name: str, rows: Sequence[Sequence[Statement | str]]) -> Table:
     unit, caption = RATES[name].unit, label_of(name)
     if unit != "share":
-        caption = paper().say("pooled.with_unit", label=caption, unit=paper().unit_words(unit))
+        caption = said("pooled.with_unit", label=caption, unit=paper().unit_words(unit))
     own, others = ("own", "interval"), ("with_others", "interval")
     return table(
         name,
@@ -194,16 +193,16 @@ def _who_differs(pool: Pool, say: Saying, name: str) -> Iterator[Paragraph]:
     named = [pool.exports[place].about.council for place in pooled.places]
     above = [one for one, found in zip(named, chance, strict=True) if found >= FAR]
     below = [one for one, found in zip(named, chance, strict=True) if found <= 1.0 - FAR]
-    said = say.say("pooled.mean_is", label=label_of(name), mean=say.shown(f"{name}_mean"))
+    words = say.say("pooled.mean_is", label=label_of(name), mean=say.shown(f"{name}_mean"))
     if not above and not below:
-        yield text(said, "pooled.nobody_differs")
+        yield text(words, "pooled.nobody_differs")
         return
     sides = [
-        paper().say(f"pooled.lies_{where}", len(councils), names=listing(councils))
+        said(f"pooled.lies_{where}", len(councils), names=listing(councils))
         for councils, where in ((above, "above"), (below, "below"))
         if councils
     ]
-    yield text(said, *sides)
+    yield text(words, *sides)
 
 
 def _joining(pool: Pool, say: Saying) -> Iterator[Block]:
@@ -227,14 +226,14 @@ def _joining(pool: Pool, say: Saying) -> Iterator[Block]:
 def _sources(pool: Pool, wording: Wording) -> Iterator[Block]:
     first = pool.exports[0].about
     edition, gwp = first.edition.replace("ipcc_", "IPCC "), first.gwp_set.upper()
-    yield text(paper().say("pooled.method", edition=edition, gwp=gwp))
+    yield text(said("pooled.method", edition=edition, gwp=gwp))
     rows = [
         (
             one.council,
             one.reporting_year,
             wording.number(one.households_count),
             wording.number(one.answers_count),
-            paper().say("pooled.issue", number=one.issue) if one.issue else "pooled.not_issued",
+            said("pooled.issue", number=one.issue) if one.issue else "pooled.not_issued",
             one.version,
         )
         for one in (export.about for export in pool.exports)

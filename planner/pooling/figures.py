@@ -9,7 +9,7 @@ import numpy as np
 
 from planner import __version__
 from planner.figures import FigureRegister, Input
-from planner.messages import paper
+from planner.messages import said
 from planner.pooling.contract import DRAWS_COUNT, RATES, TOTALS, label_of
 from planner.pooling.pool import SEED
 from planner.units import PER_CENT
@@ -71,13 +71,13 @@ def _add_total(register: FigureRegister, pool: Pool, name: str, names: tuple[str
     words = label_of(name)
     _add(register, name, words, pool.totals[name], unit, _method("sum"), inputs)
     for council, export in zip(names, pool.exports, strict=True):
-        label = paper().say("pooled.figure.of", label=words, council=export.about.council)
+        label = said("pooled.figure.of", label=words, council=export.about.council)
         draws = export.totals[name]
         _add(register, f"{name}[{council}]", label, draws, unit, _method("of_council"), [])
     if np.ptp(pool.totals[name][1:]) > 0.0:
         register.add_exact(
             f"shared_error_ratio[{name}]",
-            paper().say("pooled.figure.shared", label=words),
+            said("pooled.figure.shared", label=words),
             _width(pool.totals[name]) / max(_width(pool.apart[name]), 1e-12),
             "ratio",
             _method("shared"),
@@ -90,7 +90,7 @@ def _add_cost_per_t(register: FigureRegister, pool: Pool) -> None:
     if (kept > 0.0).all():
         register.add_draws(
             COST_PER_T,
-            paper().say("pooled.figure.cost_per_t"),
+            said("pooled.figure.cost_per_t"),
             cost / kept,
             f"{pool.currency} per t",
             _method("cost_per_t"),
@@ -102,7 +102,7 @@ def _add_rate(register: FigureRegister, pooled: Pooled, names: tuple[str, ...]) 
     name = pooled.name
     label, unit, add = label_of(name), RATES[name].unit, register.add_draws
     mean, new, of_own = (
-        paper().say(f"pooled.figure.{key}", label=label) for key in ("mean", "new", "own")
+        said(f"pooled.figure.{key}", label=label) for key in ("mean", "new", "own")
     )
     add(f"{name}_mean", mean, pooled.mean, unit, _method("middle"), [])
     add(f"{name}_new", new, pooled.new_council, unit, _method("new"), [])
@@ -117,13 +117,13 @@ def _add_rate(register: FigureRegister, pooled: Pooled, names: tuple[str, ...]) 
             ("chance_above", pooled.chance_above[column]),
         ):
             method = _method(kind)
-            words = paper().say("pooled.figure.of", label=label, council=method)
+            words = said("pooled.figure.of", label=label, council=method)
             figure_id = f"{name}_{kind}[{council}]"
             register.add_exact(figure_id, words, float(value), "share", method, [own])
 
 
 def _method(key: str) -> str:
-    return paper().say(f"pooled.method.{key}")
+    return said(f"pooled.method.{key}")
 
 
 def _add(

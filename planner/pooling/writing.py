@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.figures import INTERVAL_PERCENT
-from planner.messages import paper, write_papers_in
+from planner.messages import said, write_papers_in
 from planner.paths import FIGURES_FILE
 from planner.pooling.contract import FEED, IN_USE, RATES
 from planner.pooling.document import SHEETS, build_state_document
@@ -50,7 +50,7 @@ def priors_text(pool: Pool) -> str:
     blocks = [_block(pool, name) for name in RATES if name in pool.rates and name.startswith(TAKEN)]
     if not blocks:
         return ""
-    head = paper().say("pooled.priors", count=len(pool.exports), year=pool.label)
+    head = said("pooled.priors", count=len(pool.exports), year=pool.label)
     return "\n".join([head, *blocks])
 
 
@@ -63,7 +63,7 @@ def _block(pool: Pool, name: str) -> str:
         shape, value = "lognormal", np.median(draws[1:])
         low, high = np.percentile(draws[1:], INTERVAL_PERCENT)
     named = {"title": pool.title, "year": pool.label}
-    source = paper().say("pooled.source", count=pool.rates[name].places.size, **named)
+    source = said("pooled.source", count=pool.rates[name].places.size, **named)
     return (
         f"[sizing.priors.{name}]\n"
         f"value = {value:.3g}\nlow = {low:.3g}\nhigh = {high:.3g}\n"
@@ -129,16 +129,16 @@ def councils_drawing(pool: Pool, register: FigureRegister, wording: Wording) -> 
     shown = dict(list(ranked.items())[:MOST_COUNCILS])
 
     def plot(axes: Axes) -> None:
-        plot_bars(axes, shown, paper().say("pooled.chart.axis"), wording)
+        plot_bars(axes, shown, said("pooled.chart.axis"), wording)
 
     total = wording.figure(register["kept_out_of_landfill_t"])
-    caption = paper().say("pooled.chart.caption")
+    caption = said("pooled.chart.caption")
     if len(shown) < len(ranked):
-        caption += " " + paper().say("pooled.chart.most", count=len(shown))
+        caption += " " + said("pooled.chart.most", count=len(shown))
     count, year = len(pool.exports), pool.label
     return Drawing(
         "kept_out_by_council",
-        paper().say("pooled.chart.title", count=count, total=total, year=year),
+        said("pooled.chart.title", count=count, total=total, year=year),
         caption,
         rows_in_words(shown, wording),
         plot,

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
 from planner.messages import say
 from planner.program.council import Block, Money, Share, Text
-
-if TYPE_CHECKING:
-    import datetime as dt
 
 JANUARY = 1
 _YEAR_LABEL = re.compile(r"(?P<start>\d{4})(?:-(?P<end>\d{2}))?")

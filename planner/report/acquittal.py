@@ -13,7 +13,7 @@ import polars as pl
 from planner import __version__
 from planner.errors import ProgramError, ReportError
 from planner.figures import FigureRegister, Input
-from planner.messages import paper, say
+from planner.messages import said, say
 from planner.paths import ACQUITTAL_FOLDER, file_stem
 from planner.program import label_of_date
 from planner.report.disclosure import HIDDEN, Span, stretches, tell_of_few, tells_apart
@@ -282,8 +282,8 @@ class Acquittal:
             ("charged", charged),
             ("unspent", funder.granted - charged),
         ):
-            label = paper().say(f"grant.figure.{name}")
-            method = paper().say(f"grant.figure.{name}_method")
+            label = said(f"grant.figure.{name}")
+            method = said(f"grant.figure.{name}_method")
             rests_on = (Input("query", "ledger_lines"), Input("program", "funders"))
             currency = grant.program.council.currency
             made.add_exact(name, label, round(amount, CENTS), currency, method, rests_on)
@@ -311,8 +311,8 @@ class Acquittal:
             ("households_served", grant.households_count, "households"),
         ):
             value = None if is_hidden else float(count)
-            label = paper().say(f"grant.figure.{name}")
-            method = paper().say(HIDDEN if is_hidden else "grant.counted")
+            label = said(f"grant.figure.{name}")
+            method = said(HIDDEN if is_hidden else "grant.counted")
             made.add_exact(name, label, value, unit, method, (Input("query", "bins_by_area"),))
 
     def _hides(self, year: FigureRegister, name: str) -> bool:
@@ -353,7 +353,7 @@ def _times(figure: Figure, share: float, figure_id: str) -> Figure:
     )
     method = figure.method
     if figure.value is not None:
-        method = paper().say("grant.times", method=method)
+        method = said("grant.times", method=method)
     return replace(figure, id=figure_id, method=method, value=value, low=low, high=high, mean=mean)
 
 

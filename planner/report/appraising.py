@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.messages import paper
+from planner.messages import said
 from planner.money import Appraisal, by_year, cash_flow, price_path
 from planner.program import year_label
 from planner.report.wording import listing
@@ -228,19 +228,17 @@ def stated_assumptions(
 
 
 def _said(one: BaselineScenario, wording: Wording, area_names: Mapping[str, str]) -> str:
-    where = listing(area_names.get(area, area) for area in one.areas) or paper().say(
-        "stated.all_areas"
-    )
+    where = listing(area_names.get(area, area) for area in one.areas) or said("stated.all_areas")
     parts = []
     if one.leaves_residual_bin_share:
         share = wording.share(one.leaves_residual_bin_share)
-        parts.append(paper().say("stated.leaves", share=share, where=where))
+        parts.append(said("stated.leaves", share=share, where=where))
     for key, price in (
         ("stated.levy", one.landfill_levy_per_t),
         ("stated.gate_fee", one.gate_fee_per_t),
     ):
         if price is not None:
-            parts.append(paper().say(key, price=wording.money(price, 2)))
+            parts.append(said(key, price=wording.money(price, 2)))
     day = wording.day(one.begins)
-    said = paper().say("stated.assumed", name=one.name, day=day, parts=listing(parts))
-    return f"{said} {paper().say('stated.source', source=one.source)}" if one.source else said
+    words = said("stated.assumed", name=one.name, day=day, parts=listing(parts))
+    return f"{words} {said('stated.source', source=one.source)}" if one.source else words

@@ -18,7 +18,7 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.errors import ReportError, StoreError
-from planner.messages import paper, say
+from planner.messages import paper, said, say
 from planner.paths import PROGRAM_FILE, QUERIES, STORE_FILE
 from planner.report.explaining import tables_behind
 from planner.report.figures.writer import FRAMES
@@ -106,7 +106,7 @@ def _fill(target: Path, folder: Path, store: Store, register: FigureRegister, ye
     _write(target / "total_rows.csv", store.query("totals_of_loads"))
     _write(target / "factors.csv", factor_rows(register, year.factor_table))
     shutil.copyfile(folder / PROGRAM_FILE, target / PROGRAM_FILE)
-    words = paper().say(
+    words = said(
         "evidence.read_me",
         council=register.council,
         year=register.reporting_year,

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.figures import FigureRegister, Input
-from planner.messages import in_each_language, paper
+from planner.messages import in_each_language, paper, said
 from planner.program import year_label
 from planner.report.disclosure import is_small
 from planner.report.wording import listing
@@ -39,7 +39,7 @@ KINDS: tuple[InputKind, ...] = ("query", "program", "factor")
 
 def of_query(name: str, rows: pl.DataFrame | None = None) -> Input:
     """Name a query with the rows it counted, where these may be told."""
-    return Input("query", name, "" if rows is None else paper().say("input.rows", rows.height))
+    return Input("query", name, "" if rows is None else said("input.rows", rows.height))
 
 
 def of_figures(*ids: str) -> tuple[Input, ...]:
@@ -73,11 +73,11 @@ def of_setting(year: Year, key: str) -> tuple[Input, ...]:
 
 def summed_up(program: Program) -> dict[str, Iterable[str]]:
     """Say the settings that are lists, an item at a time, by their keys."""
-    say, models = paper().say, program.bin_models
+    models = program.bin_models
     month, prices = program.council.reporting_year_first_month, program.prices()
     return {
         "bin_models.plastic_kg+plastic_recycled_share": (
-            say(
+            said(
                 "input.plastic",
                 model=one.model_id,
                 kg=f"{one.plastic_kg:g}",
@@ -86,13 +86,13 @@ def summed_up(program: Program) -> dict[str, Iterable[str]]:
             for one in models
         ),
         "bin_models.service_life_years": (
-            say("input.life", model=one.model_id, years=f"{one.service_life_years}")
+            said("input.life", model=one.model_id, years=f"{one.service_life_years}")
             for one in models
         ),
         "bin_models.tray_area_m2": (f"{one.model_id} {one.tray_area_m2:g} m2" for one in models),
-        "climate.monthly_mean_temperature_c": (say("input.monthly_means"),),
+        "climate.monthly_mean_temperature_c": (said("input.monthly_means"),),
         "landfill.gas_capture": (
-            say("input.capture", age=f"{one.from_age_years}", share=f"{one.captured_share:g}")
+            said("input.capture", age=f"{one.from_age_years}", share=f"{one.captured_share:g}")
             for one in program.landfill.gas_capture
         ),
         "reporting_years.landfill_levy_per_t+gate_fee_per_t": (
@@ -100,7 +100,7 @@ def summed_up(program: Program) -> dict[str, Iterable[str]]:
             for start, (levy, fee) in prices.items()
         ),
         "scenarios": (
-            say("input.scenario", name=one.name, day=str(one.begins)) for one in program.scenarios
+            said("input.scenario", name=one.name, day=str(one.begins)) for one in program.scenarios
         ),
     }
 
@@ -154,7 +154,7 @@ def _without_small(item: Input, threshold: int, *, tells_sums: bool) -> Input:
     rows = int("".join(filter(str.isdigit, item.detail)))
     if not is_small(rows, threshold):
         return item
-    return replace(item, detail=paper().say("input.few_rows", threshold=threshold))
+    return replace(item, detail=said("input.few_rows", threshold=threshold))
 
 
 def _factor_name(factor: Factor) -> str:
@@ -203,12 +203,12 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
     >>> restatement_reasons(report(("L1", "L2"), "9 rows"), report(("L1",), "7 rows"), "fed_t")
     'data: files loaded since; data: other rows of followup answers'
     """
-    say, reasons = paper(), []
+    reasons = []
     by_numbers = now.language != then.language
     if set(now.loads) - set(then.loads):
-        reasons.append(say.say("reason_why.files_since"))
+        reasons.append(said("reason_why.files_since"))
     if set(then.loads) - set(now.loads):
-        reasons.append(say.say("reason_why.files_back"))
+        reasons.append(said("reason_why.files_back"))
     leaves_now, leaves_then = (
         {(item.kind, item.name): item.detail for item in one.leaves(figure_id)}
         for one in (now, then)
@@ -223,25 +223,25 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
         if names:
             plain_names = (query_words(one) if kind == "query" else one for one in names)
             named = listing(plain_names, MOST_NAMES)
-            reasons.append(say.say(f"reason_why.other_{kind}", names=named))
+            reasons.append(said(f"reason_why.other_{kind}", names=named))
     reasons += _of_method(now, then, figure_id)
-    return "; ".join(reasons) or say.say("reason_why.none")
+    return "; ".join(reasons) or said("reason_why.none")
 
 
 def query_words(name: str) -> str:
     """Name what a query counts; by its id where it has no words of its own."""
     key = f"query.{name}"
-    words = paper().say(key)
+    words = said(key)
     return name.replace("_", " ") if words == key else words
 
 
 def _of_method(now: FigureRegister, then: FigureRegister, figure_id: str) -> Iterator[str]:
     if now.version != then.version:
-        yield paper().say("reason_why.version", now=now.version, then=then.version)
+        yield said("reason_why.version", now=now.version, then=then.version)
         return
     methods = {_without_numbers(one[figure_id].method) for one in (now, then)}
     if now.language == then.language and len(methods) > 1:
-        yield paper().say("reason_why.method")
+        yield said("reason_why.method")
 
 
 def _without_numbers(method: str) -> str:

@@ -9,7 +9,7 @@ from planner import __version__
 from planner.cells import Day, Number
 from planner.errors import ReportError
 from planner.figures import Figure, FigureRegister, Input
-from planner.messages import paper, say
+from planner.messages import paper, said, say
 from planner.paths import NURSERY_FOLDER
 from planner.program import label_of_date
 from planner.report.inputs import of_factors
@@ -47,18 +47,18 @@ def register_breeding(
     currency = program.council.currency
     register.add_exact(
         "worms_needed_kg",
-        paper().say("nursery.figure.needed"),
+        said("nursery.figure.needed"),
         found.needed_kg,
         "kg",
-        paper().say("nursery.figure.needed_method"),
+        said("nursery.figure.needed_method"),
         (SETTINGS, _events()),
     )
     register.add_exact(
         "worms_bought_cost",
-        paper().say("nursery.figure.bought"),
+        said("nursery.figure.bought"),
         found.buying_cost,
         currency,
-        paper().say("nursery.figure.bought_method"),
+        said("nursery.figure.bought_method"),
         (Input("figure", "worms_needed_kg"), SETTINGS),
     )
     rows = [factors.find(name, BED if name == "doubling_days" else "") for name in FACTOR_IDS]
@@ -69,7 +69,7 @@ def register_breeding(
 
 
 def _events() -> Input:
-    return Input("query", "upcoming_events", paper().say("nursery.events_ahead"))
+    return Input("query", "upcoming_events", said("nursery.events_ahead"))
 
 
 def _add_seeding(
@@ -133,7 +133,7 @@ def write_breeding(
         A file cannot be written.
     """
     council = program.council.name
-    book = Book(paper().say("nursery.book"), council, Wording.of(program), council)
+    book = Book(said("nursery.book"), council, Wording.of(program), council)
     _add_decision(book, found, register, notes)
     _add_ready(book, found, register)
     _add_care(book)
@@ -186,7 +186,7 @@ def left_out(program: Program) -> str:
     missing = [name for name, cost in costs.items() if not cost]
     if not missing:
         return ""
-    return paper().say("nursery.left_out", names=listing(missing))
+    return said("nursery.left_out", names=listing(missing))
 
 
 def _add_decision(
@@ -205,7 +205,7 @@ def _add_decision(
         [f"nursery.column.{name}" for name in COSTS],
         [_seeding_cells(one, wording) for one in found.seedings],
         [
-            paper().say("nursery.buying_instead"),
+            said("nursery.buying_instead"),
             *[None] * 6,
             money_cell(found.buying_cost, wording),
         ],
@@ -218,7 +218,7 @@ def _add_decision(
 def _seeding_cells(one: Seeding, wording: Wording) -> list[Cell]:
     plan = one.plan
     if plan is None:
-        return [Day(one.seed_date), Number(None, words=paper().say("nursery.no_seed")), *[None] * 6]
+        return [Day(one.seed_date), Number(None, words=said("nursery.no_seed")), *[None] * 6]
     return [
         Day(one.seed_date),
         Number(plan.seed_kg, KILOGRAMS),
@@ -237,7 +237,7 @@ def _add_ready(book: Book, found: BuyOrBreed, register: FigureRegister) -> None:
     if best is None:
         return
     page = book.page("nursery.sheet.ready", WIDTHS, landscape=True)
-    page.title(paper().say("nursery.ready.title", day=book.wording.day(best.seed_date)))
+    page.title(said("nursery.ready.title", day=book.wording.day(best.seed_date)))
     page.note("nursery.ready.note")
     page.row += 1
     rows: list[list[Cell]] = []
@@ -254,5 +254,5 @@ def _add_care(book: Book) -> None:
     page = book.page("nursery.sheet.cautions", (96,))
     page.title("nursery.cautions")
     for line in CARE:
-        page.note(f"• {paper().say(f'nursery.care.{line}')}")
+        page.note(f"• {said(f'nursery.care.{line}')}")
     add_cautions(page)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, is_narrow, png_and_svg_bytes, tick_words
 from planner.report.document import Picture
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     import datetime as dt
     from pathlib import Path
 
-    import numpy as np
     import polars as pl
     from matplotlib.axes import Axes
     from numpy.typing import NDArray
@@ -117,10 +116,8 @@ def _title(contents: Contents) -> str:
     words = {"ahead": ahead, "year": contents.label}
     chance = chance_of(register, MAIN)
     if chance is None or chance.value is None:
-        return paper().say("progress.chart.title", **words)
-    return paper().say(
-        "progress.chart.title_with_chance", **words, chance=wording.chance(chance.value)
-    )
+        return said("progress.chart.title", **words)
+    return said("progress.chart.title_with_chance", **words, chance=wording.chance(chance.value))
 
 
 FAN = ((2.5, 97.5, style.BAND), (10.0, 90.0, style.BAND_80), (25.0, 75.0, style.BAND_50))
@@ -162,9 +159,7 @@ def pace_drawing(pace: Pace, title: str, wording: Wording) -> Drawing:
         _plot_fan(axes, pace, len(so_far) - 1, so_far[-1])
         axes.plot(months, so_far, color=style.MAIN, linewidth=2.6)
         axes.annotate(
-            paper().say(
-                "progress.chart.so_far", tonnes=wording.number(so_far[-1], so_far[-1] < 10.0)
-            ),
+            said("progress.chart.so_far", tonnes=wording.number(so_far[-1], so_far[-1] < 10.0)),
             (months[-1], so_far[-1]),
             (8, -10),
             textcoords="offset points",
@@ -173,7 +168,7 @@ def pace_drawing(pace: Pace, title: str, wording: Wording) -> Drawing:
         )
         _label_axes(axes, pace, wording)
 
-    words = paper().say(
+    words = said(
         "progress.chart.alt",
         title=title,
         tonnes=wording.number(so_far[-1], 1),
@@ -210,7 +205,7 @@ def _label_axes(axes: Axes, pace: Pace, wording: Wording) -> None:
             path_effects=cased(2.0),
         )
         axes.annotate(
-            paper().say("progress.chart.target", target=wording.number(pace.target_t, 0)),
+            said("progress.chart.target", target=wording.number(pace.target_t, 0)),
             (MONTHS_PER_YEAR, pace.target_t),
             (5, 0),
             textcoords="offset points",
@@ -222,7 +217,7 @@ def _label_axes(axes: Axes, pace: Pace, wording: Wording) -> None:
     axes.set_xticks(shown, [_month(pace.start, place, wording) for place in shown])
     axes.set_xlim(0, MONTHS_PER_YEAR)
     axes.set_ylim(0.0, max(most, pace.target_t or 0.0) * HEADROOM or 1.0)
-    axes.set_ylabel(paper().say("progress.chart.axis"))
+    axes.set_ylabel(said("progress.chart.axis"))
     axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
 
@@ -232,7 +227,7 @@ def _month(start: dt.date, place: int, wording: Wording) -> str:
 
 
 def _caption(pace: Pace) -> str:
-    words = paper().say("progress.chart.fan")
+    words = said("progress.chart.fan")
     if pace.target_t is not None:
-        words += " " + paper().say("progress.chart.dashed")
+        words += " " + said("progress.chart.dashed")
     return words

@@ -16,7 +16,7 @@ import polars as pl
 from planner import __version__
 from planner.factors import read_factors
 from planner.figures import Figure, FigureRegister
-from planner.messages import paper, say
+from planner.messages import said, say
 from planner.paths import ISSUED_FOLDER, PROGRAM_FILE
 from planner.program import open_program, read_program
 from planner.report.issues import (
@@ -192,7 +192,7 @@ def changed_amount(
     """
     value, figure_id = row[name], str(row["figure_id"])
     if not isinstance(value, float):
-        return paper().say("number.not_shown")
+        return said("number.not_shown")
     known = register.find(figure_id)
     low, high = (known.low, known.high) if known else (None, None)
     return wording.amount(Figure(figure_id, "", value, low, high, str(row["unit"]), ""))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from planner.figures import Figure
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.wording import absent
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def judged(register: FigureRegister, figure_id: str, target: float, wording: Wor
     result, chance = verdict(register, figure_id, target), chance_of(register, figure_id)
     if result is None:
         return standing(chance, wording) if chance else absent(register[figure_id])
-    words = paper().say(f"report.judged.{result}")
+    words = said(f"report.judged.{result}")
     if chance is None or chance.value is None or register.through_date:
         return words
     sentence = paper().text("report.judged.with_chance").replace("{chance:chance}", "{chance}")
@@ -71,7 +71,7 @@ def standing(chance: Figure, wording: Wording) -> str:
     """
     share = chance.value or 0.0
     state = "on_track" if share >= LIKELY else "behind" if share < UNLIKELY else "open"
-    return paper().say(f"report.judged.{state}", chance=wording.chance(share))
+    return said(f"report.judged.{state}", chance=wording.chance(share))
 
 
 def against_target(figure: Figure, target: float, chance: float | None = None) -> Result | None:
@@ -108,4 +108,4 @@ def against_target(figure: Figure, target: float, chance: float | None = None) -
 
 def against_budget(cost: float, budget: float) -> str:
     """Judge a cost of the ledger against the budget."""
-    return paper().say("number.within_budget" if cost <= budget else "number.over_budget")
+    return said("number.within_budget" if cost <= budget else "number.over_budget")

@@ -14,7 +14,7 @@ from babel.dates import format_date, format_skeleton
 from babel.numbers import format_currency, format_decimal, format_percent
 
 from planner.figures import Figure
-from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper, spoken, unit_key
+from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper, said, spoken, unit_key
 from planner.report.disclosure import is_hidden
 from planner.rounding import PERCENT_PER_SHARE, decimals_of, rounded
 
@@ -293,17 +293,17 @@ def decimals(figure: Figure) -> int:
 
 def absent(figure: Figure) -> str:
     """Say in two words why a figure has no value."""
-    return paper().say("number.not_shown" if is_hidden(figure) else "number.not_given")
+    return said("number.not_shown" if is_hidden(figure) else "number.not_given")
 
 
-def said(words: str) -> str:
+def worded(words: str) -> str:
     """Say a key of the message files; words that are said already stand as they are."""
     return paper().text(words) if _KEY.fullmatch(words) else words
 
 
 def labelled(label: str, value: str) -> str:
     """Set a value behind what it is, with a colon as the paper's language writes it."""
-    return paper().say("number.labelled", label=label, value=value)
+    return said("number.labelled", label=label, value=value)
 
 
 def listing(names: Iterable[str], most: int = 8) -> str:

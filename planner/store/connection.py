@@ -24,7 +24,6 @@ from planner.store.queries import read_query
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from planner.store.keys import Key
 

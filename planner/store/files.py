@@ -19,7 +19,6 @@ from planner.paths import FOLDER_OF_ITS_OWNER, LOCK_FILE, OWNER_ONLY
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
     from typing import BinaryIO
 
 _FULL_FLUSH = 51

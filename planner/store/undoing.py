@@ -27,11 +27,9 @@ from planner.store.writing import writing
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Iterable, Iterator
 
     import duckdb
-    import polars as pl
 
     from planner.store.opening import Store
 

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.messages import in_each_language, paper
+from planner.messages import in_each_language, said
 from planner.report.disclosure.parts import WHOLE, is_hidden, is_small
 from planner.report.disclosure.suppression import TOLERANCE, CountTable, suppress, too_close
 
@@ -183,7 +183,7 @@ def _as_given_out(before: Figure) -> Figure:
     """Take a figure of an issue, or that it hides one, with what it rested on then left out."""
     if before.value is None or stands(before):
         return before
-    return replace(before, method=f"{paper().say(STANDS)} {before.method}", inputs=())
+    return replace(before, method=f"{said(STANDS)} {before.method}", inputs=())
 
 
 def _shown(figure: Figure) -> float | None:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.emissions import APART, OTHER_ROUTES
-from planner.messages import paper
+from planner.messages import said
 from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import stated_assumptions
 from planner.report.document import Section
 from planner.report.document.contents import figure_table
 from planner.report.document.saying import points, side_of_zero, table, text
 from planner.report.figures.emissions import NET, line_words
-from planner.report.wording import said
+from planner.report.wording import worded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,7 +53,7 @@ def emissions(contents: Contents) -> Section:
         saying.say(
             words,
             figure=name,
-            side=said(f"report.side.{side_of_zero(saying, name)}"),
+            side=worded(f"report.side.{side_of_zero(saying, name)}"),
         )
         for name, words in BASIS_WORDS.items()
     ]
@@ -66,7 +66,7 @@ def emissions(contents: Contents) -> Section:
         *contents.pictures("emissions"),
         *points(CLAIMS),
     ]
-    return Section("emissions", paper().say("report.word.avoided"), tuple(blocks))
+    return Section("emissions", said("report.word.avoided"), tuple(blocks))
 
 
 def _bases(contents: Contents) -> Table:
@@ -117,7 +117,7 @@ def account_details(contents: Contents) -> Iterator[Table]:
             ],
             numbers=(1, 2, 3),
             has_total=inside[-1].endswith(f".{NET}"),
-            note=f"{said(SIGNS)} {said(CONSERVATIVE)}",
+            note=f"{worded(SIGNS)} {worded(CONSERVATIVE)}",
         )
     if apart:
         yield table(
@@ -156,7 +156,7 @@ def money(contents: Contents) -> Section:
         ),
         *contents.pictures("money"),
     ]
-    return Section("money", paper().say("report.money.heading"), tuple(blocks))
+    return Section("money", said("report.money.heading"), tuple(blocks))
 
 
 def present_value(contents: Contents) -> Iterator[Block]:
@@ -186,9 +186,7 @@ def present_value(contents: Contents) -> Iterator[Block]:
     more = {name: words for name, words in optional.items() if contents.figures(name)}
     if "net_present_value_with_carbon" in more:
         yield text(
-            paper().say(
-                "report.value.carbon", method=contents.figures("carbon_worth")[known[0]].method
-            )
+            said("report.value.carbon", method=contents.figures("carbon_worth")[known[0]].method)
         )
     yield table(
         "present_value",
@@ -261,7 +259,7 @@ def _is_known(contents: Contents, rate: str) -> bool:
 
 def as_booked(contents: Contents) -> str:
     """Say the price base of sums of the ledger."""
-    return paper().say("report.prices.booked", year=contents.label)
+    return said("report.prices.booked", year=contents.label)
 
 
 def _in_prices(contents: Contents, figure_id: str) -> str:
@@ -275,15 +273,15 @@ def _in_prices(contents: Contents, figure_id: str) -> str:
     inflation = contents.program.money.inflation_share
     if inflation:
         share = contents.saying.wording.share(inflation, 1)
-        return paper().say("report.prices.real", first=first, share=share)
-    return paper().say("report.prices.nominal", first=first)
+        return said("report.prices.real", first=first, share=share)
+    return said("report.prices.nominal", first=first)
 
 
 def ledger(contents: Contents) -> Table:
     """List the cost of the year by category."""
     saying = contents.saying
     rows = [
-        (paper().say(f"category.{category}"), saying.cell(f"program_cost[{category}]"))
+        (said(f"category.{category}"), saying.cell(f"program_cost[{category}]"))
         for category in contents.figures("program_cost")
     ]
     total = (contents.register["program_cost"].label, saying.cell("program_cost"))

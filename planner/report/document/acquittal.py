@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report.document import Document, Section, Shown, Statement
 from planner.report.document.saying import Saying, points, table, text
 from planner.report.wording import listing
@@ -31,21 +31,17 @@ def acquittal_document(acquittal: Acquittal) -> Document:
     grant, wording = acquittal.grant, acquittal.wording
     saying = Saying(acquittal.register, wording)
     made = (
-        Section("short", paper().say("acquittal.in_short"), tuple(_short(acquittal, saying))),
-        Section("grant", paper().say("acquittal.grant"), (_terms(acquittal),)),
-        Section(
-            "delivered", paper().say("acquittal.delivered"), tuple(_delivered(acquittal, saying))
-        ),
-        Section("achieved", paper().say("acquittal.achieved"), tuple(_achieved(acquittal, saying))),
-        Section("ledger", paper().say("acquittal.paid"), tuple(_ledger(acquittal))),
-        Section("cautions", paper().say("acquittal.cautions"), points(_cautions(acquittal))),
+        Section("short", said("acquittal.in_short"), tuple(_short(acquittal, saying))),
+        Section("grant", said("acquittal.grant"), (_terms(acquittal),)),
+        Section("delivered", said("acquittal.delivered"), tuple(_delivered(acquittal, saying))),
+        Section("achieved", said("acquittal.achieved"), tuple(_achieved(acquittal, saying))),
+        Section("ledger", said("acquittal.paid"), tuple(_ledger(acquittal))),
+        Section("cautions", said("acquittal.cautions"), points(_cautions(acquittal))),
     )
     last = wording.day(grant.before_date - ONE_DAY)
     return Document(
-        title=paper().say("acquittal.title", funder=grant.funder.name),
-        subtitle=paper().say(
-            "acquittal.subtitle", reference=grant.funder.grant_reference, day=last
-        ),
+        title=said("acquittal.title", funder=grant.funder.name),
+        subtitle=said("acquittal.subtitle", reference=grant.funder.grant_reference, day=last),
         council=acquittal.register.council,
         reporting_year=_period(acquittal),
         version=acquittal.register.version,
@@ -58,7 +54,7 @@ def acquittal_document(acquittal: Acquittal) -> Document:
 
 def _period(acquittal: Acquittal) -> str:
     funder, day = acquittal.grant.funder, acquittal.wording.day
-    return paper().say("number.from_to", low=day(funder.first_day), high=day(funder.last_day))
+    return said("number.from_to", low=day(funder.first_day), high=day(funder.last_day))
 
 
 def _money(acquittal: Acquittal, figure_id: str) -> Shown:
@@ -83,7 +79,7 @@ def _share(acquittal: Acquittal) -> str:
 
 def _where(acquittal: Acquittal) -> str:
     names = acquittal.grant.area_names.values()
-    return paper().say("acquittal.where", areas=listing(names)) if names else ""
+    return said("acquittal.where", areas=listing(names)) if names else ""
 
 
 def _short(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
@@ -95,7 +91,7 @@ def _short(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
         kind="lead",
     )
     if saying.knows("bins_given", "households_served"):
-        of_them = paper().say("acquittal.all") if share == 1.0 else _share(acquittal)
+        of_them = said("acquittal.all") if share == 1.0 else _share(acquittal)
         where = _where(acquittal)
         yield text(saying.say("acquittal.given", where=where, share=of_them), kind="point")
     for year in acquittal.years:
@@ -107,7 +103,7 @@ def _short(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
 
 def _terms(acquittal: Acquittal) -> Block:
     funder = acquittal.grant.funder
-    paid = [paper().say(f"category.{one}") for one in funder.categories]
+    paid = [said(f"category.{one}") for one in funder.categories]
     rows = [
         ("acquittal.funder", funder.name),
         ("acquittal.reference", funder.grant_reference),
@@ -115,9 +111,7 @@ def _terms(acquittal: Acquittal) -> Block:
         ("acquittal.granted", _granted(acquittal)),
         (
             "acquittal.bins",
-            paper().say(
-                "acquittal.share_of_given", share=_share(acquittal), where=_where(acquittal)
-            ),
+            said("acquittal.share_of_given", share=_share(acquittal), where=_where(acquittal)),
         ),
         ("acquittal.may_pay", listing(paid, most=len(paid)) if paid else "acquittal.any_cost"),
     ]
@@ -130,7 +124,7 @@ def _delivered(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
     rows: list[tuple[Statement | str, ...]] = [
         (acquittal.register[one].label, saying.cell(one)) for one in known
     ]
-    caption = paper().say("acquittal.given_caption", where=_where(acquittal))
+    caption = said("acquittal.given_caption", where=_where(acquittal))
     note = "" if saying.knows("bins_given") else NOT_SHOWN
     yield table(
         "delivered", caption, ("report.what", "acquittal.number"), rows, numbers=(1,), note=note
@@ -142,7 +136,7 @@ def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
     share = _share(acquittal)
     yield text(OF_YEAR)
     if is_part:
-        yield text(paper().say("acquittal.paid_share", share=share))
+        yield text(said("acquittal.paid_share", share=share))
     rows: list[tuple[Statement | str, ...]] = [
         (
             figure.part.partition(", ")[0],
@@ -156,7 +150,7 @@ def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
         "report.year",
         "report.what",
         "acquittal.all_bins",
-        paper().say("acquittal.of_it", share=share),
+        said("acquittal.of_it", share=share),
     )[: 3 + is_part]
     numbers = range(2, len(headings))
     note = "acquittal.in_brackets"
@@ -169,7 +163,7 @@ def _ledger(acquittal: Acquittal) -> Iterator[Block]:
         (
             wording.day(day),
             number,
-            paper().say(f"category.{category}"),
+            said(f"category.{category}"),
             wording.money(amount, CENTS),
         )
         for number, day, category, amount in grant.lines.iter_rows()
@@ -178,7 +172,7 @@ def _ledger(acquittal: Acquittal) -> Iterator[Block]:
     end = "acquittal.overspent" if _is_overspent(acquittal) else "acquittal.unspent"
     sums: list[tuple[Statement | str, ...]] = [
         ("acquittal.sum_of_lines", Statement((_money(acquittal, "ledger_lines_sum"),))),
-        (paper().say("acquittal.charged", share=_share(acquittal)),
+        (said("acquittal.charged", share=_share(acquittal)),
          Statement((_money(acquittal, "charged"),))),
         ("acquittal.granted", _granted(acquittal)),
         (end, Statement((_money(acquittal, "unspent"),))),
@@ -193,11 +187,11 @@ def _cautions(acquittal: Acquittal) -> Iterator[str]:
     grant, day = acquittal.grant, acquittal.wording.day
     funder, last = grant.funder, grant.before_date - ONE_DAY
     if last < funder.last_day:
-        yield (paper().say("acquittal.so_far", end=day(funder.last_day), day=day(last)))
+        yield (said("acquittal.so_far", end=day(funder.last_day), day=day(last)))
     for year in acquittal.years:
         if year.through_date:
             through = day(dt.date.fromisoformat(year.through_date))
-            yield paper().say("acquittal.not_over", year=year.reporting_year, through=through)
+            yield said("acquittal.not_over", year=year.reporting_year, through=through)
     yield ("acquittal.estimates")
     if any((one.value or 0.0) < 0.0 for one in acquittal.register.parts("of_year").values()):
         yield "acquittal.below_zero"
@@ -222,4 +216,4 @@ def _others(acquittal: Acquittal) -> Iterator[str]:
              or set(one.categories) & set(funder.categories))
     ]  # fmt: skip
     if sum(one.share for one in same) + funder.share > 1.0:
-        yield (paper().say("acquittal.others", names=listing(o.name for o in same)))
+        yield (said("acquittal.others", names=listing(o.name for o in same)))

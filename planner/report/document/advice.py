@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.program.giveaway import next_label
 from planner.report.document.saying import (
     NET,
@@ -139,7 +139,7 @@ def _cheaper_way(contents: Contents) -> Advice | None:
     others = listing([labelled(name, f"{{{OTHER_NET}[{name}]}}") for name in names])
     why = paper().text("advice.cheaper.why").replace("{others}", others)
     return Advice(
-        paper().say("advice.cheaper", names=listing(names)), saying.say(why), "advice.cheaper.when"
+        said("advice.cheaper", names=listing(names)), saying.say(why), "advice.cheaper.when"
     )
 
 
@@ -154,7 +154,7 @@ def _climate(contents: Contents) -> Advice | None:
     is_making = saying.knows(making, gases) and saying.value(making) > saying.value(gases)
     cause = making if is_making else gases
     side = "making" if is_making else "gases"
-    effect = paper().say(f"advice.climate.effect_{side_of_zero(saying, LONG_RUN)}")
+    effect = said(f"advice.climate.effect_{side_of_zero(saying, LONG_RUN)}")
     return Advice(
         f"advice.climate.{side}",
         saying.say(f"advice.climate.{side}.why", cause=cause, effect=effect)

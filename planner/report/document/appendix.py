@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.paths import FIGURES_FILE
 from planner.report.document import Section
 from planner.report.document.saying import points, table, text
@@ -43,7 +43,7 @@ NO_FALSE_CLAIM = "appendix.no_false_claim"
 def method(contents: Contents) -> Section:
     """Say how the figures came about."""
     chosen, privacy = contents.program.method, contents.program.privacy
-    settings = paper().say(
+    settings = said(
         "appendix.method.settings",
         edition=chosen.edition.replace("_", " ").upper(),
         gwp=chosen.gwp_set.upper(),
@@ -51,17 +51,17 @@ def method(contents: Contents) -> Section:
         seed=str(chosen.seed),
         version=contents.register.version,
     )
-    small = paper().say("appendix.method.small", number=privacy.small_cell_threshold)
+    small = said("appendix.method.small", number=privacy.small_cell_threshold)
     traced = "appendix.method.traced"
     return Section(
         "method",
-        paper().say("appendix.method.heading"),
+        said("appendix.method.heading"),
         (*points(METHOD), text(settings), text(small), text(traced)),
         (
-            Section("rules", paper().say("appendix.rules"), points(RULES)),
+            Section("rules", said("appendix.rules"), points(RULES)),
             Section(
                 "standards",
-                paper().say("appendix.standards"),
+                said("appendix.standards"),
                 tuple(_standards()),
             ),
         ),
@@ -91,7 +91,7 @@ def factors(contents: Contents) -> Section:
         _factor_table(contents, known),
         *_settings(contents),
     )
-    return Section("factors", paper().say("appendix.factors.heading"), blocks)
+    return Section("factors", said("appendix.factors.heading"), blocks)
 
 
 def _factor_table(contents: Contents, used: list[Factor]) -> Table:
@@ -130,9 +130,9 @@ def _source(contents: Contents, factor: Factor) -> str:
     place = f", {factor.place(paper())}" if factor.source_place else ""
     parts = [f"{source.cited(paper())}{place}"]
     if factor.seen == "memory":
-        parts.append(paper().say("appendix.factors.not_read"))
+        parts.append(said("appendix.factors.not_read"))
     if factor.evidence == "assumed":
-        parts.insert(0, paper().say("appendix.factors.assumed"))
+        parts.insert(0, said("appendix.factors.assumed"))
     return " ".join(parts)
 
 
@@ -158,7 +158,7 @@ def records(contents: Contents) -> Section:
         ("appendix.files.load", "appendix.files.file", "appendix.files.taken_in"),
         [(load_id, file, wording.day(at.date())) for load_id, file, at in loads.iter_rows()],
     )
-    return Section("records", paper().say("appendix.records.heading"), (files, *_issues(contents)))
+    return Section("records", said("appendix.records.heading"), (files, *_issues(contents)))
 
 
 def _issues(contents: Contents) -> Iterator[Block]:
@@ -184,11 +184,9 @@ def _issues(contents: Contents) -> Iterator[Block]:
                 str(one.number),
                 wording.day(dt.date.fromisoformat(one.issued_on)),
                 one.reporting_year,
-                paper().say(
-                    "appendix.issues.to", day=wording.day(dt.date.fromisoformat(one.through_date))
-                )
+                said("appendix.issues.to", day=wording.day(dt.date.fromisoformat(one.through_date)))
                 if one.through_date
-                else paper().say("appendix.issues.whole_year"),
+                else said("appendix.issues.whole_year"),
                 one.version,
                 one.outputs.get(FIGURES_FILE, "")[:DIGITS_SHOWN],
             )

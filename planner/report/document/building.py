@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report.document import Document, Section
 from planner.report.document.account import (
     account_details,
@@ -24,13 +24,12 @@ from planner.report.document.results import areas, months_table, problems_by_sup
 from planner.report.document.saying import table, text
 from planner.report.document.summary import summary
 from planner.report.document.sureness import sureness, sureness_details
-from planner.report.wording import said
+from planner.report.wording import worded
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from planner.report.document import Block, Section
-    from planner.report.document.contents import Contents
+    from planner.report.document import Block
 
 CARE = ("dust", "liquid", "lifting", "worms")
 
@@ -41,12 +40,12 @@ def recommendations(contents: Contents) -> Section:
     if not found:
         return Section(
             "recommendations",
-            paper().say("report.advice.heading_none"),
+            said("report.advice.heading_none"),
             (text("report.advice.none"),),
         )
     return Section(
         "recommendations",
-        paper().say("report.advice.heading"),
+        said("report.advice.heading"),
         (
             text("report.advice.lead"),
             table(
@@ -63,7 +62,7 @@ def cautions(_: Contents) -> Section:
     """Warn of what can hurt."""
     warned = (text(f"report.care.{one}", kind="caution") for one in CARE)
     blocks = (*warned, text("report.care.defer"))
-    return Section("cautions", paper().say("report.care.heading"), blocks)
+    return Section("cautions", said("report.care.heading"), blocks)
 
 
 GLOSSARY = (
@@ -84,7 +83,7 @@ def glossary(_: Contents) -> Section:
     """Explain the words of the trade that the report cannot do without."""
     return Section(
         "glossary",
-        paper().say("report.glossary.heading"),
+        said("report.glossary.heading"),
         (
             table(
                 "glossary",
@@ -112,8 +111,8 @@ def details(contents: Contents) -> Section:
         ("by_doubt", "appendix.by_doubt", sureness_details(contents)),
         ("by_year", "appendix.by_year", (*changes(contents), *restatements(contents))),
     )
-    found = tuple(Section(key, said(heading), blocks) for key, heading, blocks in parts if blocks)
-    return Section("details", paper().say("appendix.details"), (), found)
+    found = tuple(Section(key, worded(heading), blocks) for key, heading, blocks in parts if blocks)
+    return Section("details", said("appendix.details"), (), found)
 
 
 PAPER: dict[str, Callable[[Contents], Section | None]] = {
@@ -150,7 +149,7 @@ def build_document(contents: Contents) -> Document:
     register, wording = contents.register, contents.saying.wording
     written_at = contents.quality.newest
     return Document(
-        title=paper().say("report.title", year=register.reporting_year),
+        title=said("report.title", year=register.reporting_year),
         subtitle=_subtitle(contents),
         council=register.council,
         reporting_year=register.reporting_year,
@@ -166,16 +165,16 @@ def _subtitle(contents: Contents) -> str:
     through, issue = contents.register.through_date, contents.issue
     wording = contents.saying.wording
     if issue is None:
-        state = paper().say("report.draft")
+        state = said("report.draft")
     else:
         day = wording.day(dt.date.fromisoformat(issue.issued_on))
-        state = paper().say("report.issue", number=issue.number, day=day)
+        state = said("report.issue", number=issue.number, day=day)
     if not through:
-        return paper().say("report.subtitle", year=contents.label, state=state)
+        return said("report.subtitle", year=contents.label, state=state)
     day = wording.day(dt.date.fromisoformat(through))
-    return paper().say(
+    return said(
         "report.subtitle_so_far",
         year=contents.label,
-        running=paper().say("report.of_running", day=day),
+        running=said("report.of_running", day=day),
         state=state,
     )

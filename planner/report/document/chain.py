@@ -8,7 +8,7 @@ from planner.report.document import Section
 from planner.report.document.contents import INTERVAL, figure_table, parts_table
 from planner.report.document.saying import table, text
 from planner.report.figures.chain import CAUTIONS
-from planner.report.wording import said
+from planner.report.wording import worded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -46,7 +46,7 @@ def chain(contents: Contents) -> Section:
         *_steps(contents),
         *contents.pictures("chain"),
     ]
-    return Section("chain", said("report.chain.heading"), tuple(blocks))
+    return Section("chain", worded("report.chain.heading"), tuple(blocks))
 
 
 def _steps(contents: Contents) -> Iterator[Block]:

@@ -18,8 +18,6 @@ from planner.report.wording import Wording
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import polars as pl
-
     from planner.factors import FactorTable
     from planner.figures import Figure, FigureRegister
     from planner.program import Program, ReportingYear

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.messages import paper
+from planner.messages import said
 from planner.paths import RESTATEMENT_FILE
 from planner.report.document import Section
 from planner.report.document.saying import side_of_zero, table, text
@@ -53,7 +53,7 @@ def planned(contents: Contents) -> tuple[Section, ...]:
     return (
         Section(
             "planned",
-            paper().say("report.plan.heading"),
+            said("report.plan.heading"),
             (
                 text("report.plan.lead", *_main(saying)),
                 table("planned", caption, HEADINGS, rows, numbers=NUMBERS, note=RULE),
@@ -112,7 +112,7 @@ RESTATED = "report.earlier.restated_lead"
 def earlier(contents: Contents) -> Section | None:
     """Set the year beside earlier ones; None where it is the first."""
     blocks = (*_latest(contents), *_since_issue(contents))
-    return Section("earlier", paper().say("report.earlier.heading"), blocks) if blocks else None
+    return Section("earlier", said("report.earlier.heading"), blocks) if blocks else None
 
 
 def _latest(contents: Contents) -> Iterator[Block]:
@@ -212,7 +212,7 @@ def _since_issue(contents: Contents) -> Iterator[Block]:
     wording = contents.saying.wording
     share = wording.share(contents.program.reporting.materiality_share)
     yield text(
-        paper().say(
+        said(
             "report.earlier.since",
             rows.height,
             material=material.height,
@@ -229,7 +229,7 @@ def _since_issue(contents: Contents) -> Iterator[Block]:
                 "report.earlier.figure",
                 "report.earlier.as_issued",
                 "report.earlier.now",
-                *(paper().say(f"report.by.{name.replace(' ', '_')}") for name in causes),
+                *(said(f"report.by.{name.replace(' ', '_')}") for name in causes),
             ),
             [
                 (
@@ -257,4 +257,4 @@ def _today(contents: Contents, figure_id: str, label: str) -> str:
 
 def _reasons(contents: Contents, figure_id: str) -> str:
     method = contents.register[figure_id].method
-    return method.partition(": ")[2].removesuffix(".") or paper().say("reason_why.none")
+    return method.partition(": ")[2].removesuffix(".") or said("reason_why.none")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report.document import Document, Section
 from planner.report.document.saying import points, table, text
 from planner.report.document.summary import AHEAD, ON_TRACK
@@ -39,23 +39,22 @@ def progress_document(
     """
     wording, register = contents.saying.wording, contents.register
     through = wording.day(dt.date.fromisoformat(register.through_date))
-    say = paper().say
-    subtitle = [say("progress.subtitle", day=through)]
+    subtitle = [said("progress.subtitle", day=through)]
     if field.stays:
-        subtitle.append(say("progress.office_alone"))
+        subtitle.append(said("progress.office_alone"))
     made = (
-        Section("committee", say("progress.in_short"), (text(*field.stays, *_short(contents),
+        Section("committee", said("progress.in_short"), (text(*field.stays, *_short(contents),
                 kind="lead"), *points(_points(contents, field)))),
-        Section("pace", say("progress.pace"), (*pictures, *_chances(contents))),
-        Section("days", say("progress.days"), tuple(_days(contents, field))),
-        Section("stock", say("progress.stock"), tuple(_stock(contents, field))),
-        Section("money", say("progress.spending"), tuple(_money(contents))),
-        Section("records", say("progress.records"), tuple(_records(contents))),
-        Section("due", say("progress.due"), tuple(_due(contents, field, end_date))),
+        Section("pace", said("progress.pace"), (*pictures, *_chances(contents))),
+        Section("days", said("progress.days"), tuple(_days(contents, field))),
+        Section("stock", said("progress.stock"), tuple(_stock(contents, field))),
+        Section("money", said("progress.spending"), tuple(_money(contents))),
+        Section("records", said("progress.records"), tuple(_records(contents))),
+        Section("due", said("progress.due"), tuple(_due(contents, field, end_date))),
     )  # fmt: skip
     written_at = contents.quality.newest
     return Document(
-        title=paper().say("progress.title", year=register.reporting_year),
+        title=said("progress.title", year=register.reporting_year),
         subtitle=" ".join(subtitle),
         council=register.council,
         reporting_year=register.reporting_year,
@@ -84,19 +83,19 @@ def _points(contents: Contents, field: Field) -> Iterator[Statement | str]:
     came, absent = (_sum(field.turnout, name) for name in ("came_count", "absent_count"))
     if came + absent >= contents.program.privacy.small_cell_threshold:
         share = saying.wording.share(absent / (came + absent))
-        yield paper().say("progress.absent", share=share)
+        yield said("progress.absent", share=share)
     if saying.knows("program_cost", "budget"):
         yield saying.say("progress.spent")
     refused = _sum(contents.quality.refusals, "rows_count")
     if refused:
-        yield paper().say("progress.refused", refused)
+        yield said("progress.refused", refused)
 
 
 def _chances(contents: Contents) -> Iterator[Block]:
     saying = contents.saying
     rows = [
         (
-            paper().say(f"progress.of.{name}"),
+            said(f"progress.of.{name}"),
             saying.say(f"{{{name}_target}}"),
             saying.say(f"{{forecast_{name}}}"),
             saying.say(f"{{on_track_share[{name}]:chance}}"),
@@ -148,7 +147,7 @@ def _stock(contents: Contents, field: Field) -> Iterator[Block]:
 def _item(contents: Contents, kind: str, item: str) -> str:
     """Name an item of stock; what there is one kind of needs no second name."""
     models = {one.model_id: one.model_name for one in contents.program.bin_models}
-    name = paper().say(f"category.{kind}")
+    name = said(f"category.{kind}")
     return name if item == kind else labelled(name, models.get(item, item.replace("_", " ")))
 
 
@@ -166,9 +165,9 @@ def _records(contents: Contents) -> Iterator[Block]:
     ).iter_rows():
         key = f"progress.{kind}_{'open' if asked else 'all'}"
         day, told = wording.day(opens), {"asked": asked} if asked else {}
-        yield text(paper().say(key, day=day, answers=answers, **told))
+        yield text(said(key, day=day, answers=answers, **told))
     refused = _sum(quality.refusals, "rows_count")
-    words = paper().say("progress.refused_rows", refused)
+    words = said("progress.refused_rows", refused)
     yield text(words if refused else "progress.none_refused")
 
 
@@ -189,7 +188,7 @@ def _due(contents: Contents, field: Field, end_date: dt.date) -> Iterator[Block]
     else:
         yield text(NOTHING_DUE)
     last = day(end_date - dt.timedelta(days=1))
-    yield text(paper().say("progress.year_ends", day=last))
+    yield text(said("progress.year_ends", day=last))
 
 
 def _sum(frame: pl.DataFrame, name: str) -> int:

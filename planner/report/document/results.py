@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report.disclosure import stands
 from planner.report.document import Section, Statement
 from planner.report.document.contents import figure_table, parts_table
@@ -18,7 +18,7 @@ from planner.report.wording import labelled, listing
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from planner.report.document import Block, Statement, Table
+    from planner.report.document import Block, Table
     from planner.report.document.contents import Contents
 
 APPENDED = ("season", "model", "delivery")
@@ -33,14 +33,14 @@ def problems(contents: Contents) -> Iterator[Section]:
     saying = contents.saying
     whole = [saying.say("report.problems.told")] if saying.knows("problems_told") else []
     hidden = sum(figure.value is None for figure in told.values())
-    note = paper().say("report.problems.hidden", hidden) if hidden else ""
+    note = said("report.problems.hidden", hidden) if hidden else ""
     blocks: list[Block] = [text(*whole, "how.problems_told")]
     if rows := _rows(contents, is_appended=False):
         caption = "report.problems.caption"
         blocks.append(
             parts_table(contents, "problems", caption, "report.problems.by", rows, note=note)
         )
-    yield Section("problems", paper().say("report.problems.heading"), tuple(blocks))
+    yield Section("problems", said("report.problems.heading"), tuple(blocks))
 
 
 def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
@@ -79,7 +79,7 @@ def sites(contents: Contents) -> Iterator[Section]:
     if "site_fed_t" not in contents.register:
         return
     blocks = (text("how.sites_apart"), figure_table(contents, "sites", "report.sites.caption"))
-    yield Section("sites", paper().say("report.sites.heading"), blocks)
+    yield Section("sites", said("report.sites.heading"), blocks)
 
 
 MOST_HIDDEN = 12
@@ -91,7 +91,7 @@ def results(contents: Contents) -> Section:
     wording = contents.saying.wording
     blocks: list[Block] = [
         text(
-            paper().say("report.results.year_runs", start=wording.day(start), end=wording.day(end)),
+            said("report.results.year_runs", start=wording.day(start), end=wording.day(end)),
             *_of_means(contents),
         ),
         *_targets(contents),
@@ -100,7 +100,7 @@ def results(contents: Contents) -> Section:
     ]
     return Section(
         "results",
-        paper().say("report.results.heading"),
+        said("report.results.heading"),
         tuple(blocks),
         (*_forecast(contents), *planned(contents), *problems(contents), *sites(contents)),
     )
@@ -140,7 +140,7 @@ def _forecast(contents: Contents) -> tuple[Section, ...]:
         rows = {name: contents.register[name].label for name in targets}
         caption = "report.forecast.chances"
         blocks.append(parts_table(contents, "on_track", caption, "report.targets.target", rows))
-    return (Section("forecast", paper().say("report.forecast.heading"), tuple(blocks)),)
+    return (Section("forecast", said("report.forecast.heading"), tuple(blocks)),)
 
 
 def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
@@ -169,7 +169,7 @@ def _judged(contents: Contents, figure_id: str) -> Statement | str:
     saying, reached = contents.saying, f"target_reached_share[{figure_id}]"
     result = contents.result(figure_id)
     if result and saying.knows(reached):
-        words = paper().say(f"report.judged.{result}")
+        words = said(f"report.judged.{result}")
         return saying.say("report.judged.with_chance", judged=words, chance=reached)
     target = saying.value(f"{figure_id}_target")
     return judged(contents.register, figure_id, target, saying.wording)
@@ -198,7 +198,7 @@ def areas(contents: Contents) -> Section | None:
     hidden = [names.get(area_id, area_id) for area_id in order if area_id not in shown]
     old = [name for area_id, name in shown.items() if stands(by_area[area_id])]
     note = " ".join(
-        paper().say(key, names=listing(found, MOST_HIDDEN))
+        said(key, names=listing(found, MOST_HIDDEN))
         for key, found in (("report.areas.hidden", hidden), ("report.areas.as_before", old))
         if found
     )
@@ -214,4 +214,4 @@ def areas(contents: Contents) -> Section | None:
             note=note,
         ),
     )
-    return Section("areas", paper().say("report.areas.heading"), blocks)
+    return Section("areas", said("report.areas.heading"), blocks)

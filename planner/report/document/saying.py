@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, cast, get_args
 
 from planner.report.document import Column, Paragraph, Shown, Shows, Statement, Table
-from planner.report.wording import said
+from planner.report.wording import worded
 from planner.rounding import LEAST_RELATIVE_WIDTH
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ class Saying:
         """
         parts: list[str | Shown] = []
         end = 0
-        template = said(template)
+        template = worded(template)
         for blank in _BLANK.finditer(template):
             parts.append(template[end : blank.start()])
             part, shows = words.get(blank[1], blank[1]), blank[2]
@@ -186,14 +186,14 @@ def table(
         Places of the columns that hold numbers.
     """
     columns = tuple(
-        Column(said(heading), place in numbers) for place, heading in enumerate(headings)
+        Column(worded(heading), place in numbers) for place, heading in enumerate(headings)
     )
     cells = tuple(tuple(_statement(cell) for cell in row) for row in rows)
-    return Table(key, said(caption), columns, cells, has_total, said(note))
+    return Table(key, worded(caption), columns, cells, has_total, worded(note))
 
 
 def _statement(one: Statement | str) -> Statement:
-    return Statement((said(one),)) if isinstance(one, str) else one
+    return Statement((worded(one),)) if isinstance(one, str) else one
 
 
 def _joined(parts: list[str | Shown]) -> tuple[str | Shown, ...]:

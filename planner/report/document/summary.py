@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report.document import Section
 from planner.report.document.advice import advice
 from planner.report.document.saying import (
@@ -77,7 +77,7 @@ def summary(contents: Contents) -> Section:
             text("brief.to_decide"),
             *points(one.short for one in recommended),
         ]
-    return Section("summary", paper().say("brief.heading"), tuple(blocks))
+    return Section("summary", said("brief.heading"), tuple(blocks))
 
 
 def _answers(contents: Contents) -> Table:
@@ -125,7 +125,7 @@ def _climate(contents: Contents) -> Iterator[Statement | str]:
     if saying.knows(CAUTIOUS):
         yield saying.say("brief.cautious")
     yield saying.say(f"brief.in_year_{side_of_zero(saying, IN_YEAR)}")
-    yield paper().say("brief.not_an_offset")
+    yield said("brief.not_an_offset")
 
 
 def _sureness(contents: Contents) -> Iterator[Statement | str]:
@@ -173,7 +173,7 @@ def _beside(contents: Contents) -> Iterator[str]:
     for side, words in OTHER_WAYS.items():
         found = [name for name in names if sides[name] == side]
         if found:
-            yield paper().say(words, names=listing(found))
+            yield said(words, names=listing(found))
 
 
 def ways(contents: Contents) -> Iterator[Table]:
@@ -197,7 +197,7 @@ def ways(contents: Contents) -> Iterator[Table]:
         HEADINGS,
         rows,
         numbers=(1, 2, 3, 4),
-        note=paper().say("brief.ways.note", sources=_sources(contents, names)),
+        note=said("brief.ways.note", sources=_sources(contents, names)),
     )
 
 

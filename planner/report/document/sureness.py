@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.messages import paper
+from planner.messages import said
 from planner.report.charts.rows import source_words
 from planner.report.document import Section
 from planner.report.document.contents import figure_table, parts_table
@@ -43,7 +43,7 @@ def sureness(contents: Contents) -> Section:
         text(NOT_IN_THEM),
         *_records(contents),
     ]
-    return Section("sureness", paper().say("report.sure.heading"), tuple(blocks))
+    return Section("sureness", said("report.sure.heading"), tuple(blocks))
 
 
 def _drivers(contents: Contents) -> Iterator[Block]:
@@ -150,7 +150,7 @@ def _likelier(contents: Contents) -> Iterator[Block]:
     yield table(
         "likelier",
         "report.sure.likelier",
-        ("report.what", *(paper().say("report.sure.odds", odds=one) for one in odds)),
+        ("report.what", *(said("report.sure.odds", odds=one) for one in odds)),
         [
             (
                 contents.register[name].label,

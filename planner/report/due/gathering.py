@@ -28,11 +28,8 @@ from planner.store.backup_list import known_backups
 from planner.store.backups import time_of_backup
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Iterator
     from pathlib import Path
-
-    import polars as pl
 
     from planner.program import Program
     from planner.store import Store

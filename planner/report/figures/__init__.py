@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from planner.messages import paper
+from planner.messages import said
 
 TITLES = {
     "iso": "ISO 14064-2:2019",
@@ -45,17 +45,17 @@ class Rule(NamedTuple):
     @property
     def says(self) -> str:
         """The rule in words."""
-        return paper().say(f"rule.{self.name}.says")
+        return said(f"rule.{self.name}.says")
 
     @property
     def clauses(self) -> str:
         """Clauses of the standards that it follows."""
-        return paper().say(f"rule.{self.name}.clauses", **TITLES)
+        return said(f"rule.{self.name}.clauses", **TITLES)
 
     @property
     def known(self) -> str:
         """How well these are known."""
-        return paper().say(f"rule.known.{self.how_known}")
+        return said(f"rule.known.{self.how_known}")
 
 
 RULES = (
@@ -133,7 +133,7 @@ class Declared:
     def words_in(self, table: str) -> str:
         """Say its words in a table; empty where the label serves."""
         key = self.column_key(table)
-        words = paper().say(key)
+        words = said(key)
         return "" if words == key else words
 
     @property
@@ -146,7 +146,7 @@ class Declared:
 
     def labelled(self, **filled: str | int) -> str:
         """Say its label."""
-        return paper().say(self.label_key, **filled)
+        return said(self.label_key, **filled)
 
     def followed(self) -> str:
         """Say which clauses the rule behind it follows; empty where no standard has one.
@@ -159,7 +159,7 @@ class Declared:
         ''
         """  # noqa: E501 - a sentence
         told = [f"{rule.clauses} ({rule.known})" for rule in RULES if rule.name == self.rule]
-        return paper().say("rule.follows", clauses=told[0]) if told else ""
+        return said("rule.follows", clauses=told[0]) if told else ""
 
 
 def _read_catalogue() -> tuple[dict[str, Declared], dict[str, str]]:
@@ -173,8 +173,8 @@ def _read_catalogue() -> tuple[dict[str, Declared], dict[str, str]]:
             if name.startswith(LIST):
                 lists[name] = rests_on
             else:
-                said = {key: row[key] for key in ("id", "unit", "method", "label", "rule")}
-                found[name] = Declared(rests_on=rests_on, shown=shown, **said)
+                texts = {key: row[key] for key in ("id", "unit", "method", "label", "rule")}
+                found[name] = Declared(rests_on=rests_on, shown=shown, **texts)
     return found, lists
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.diversion.gross_to_net import SET_UP_MONTHS, GrossToNet, gross_to_net
 from planner.factors.draws import draw_factors
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.figures.writer import number_if_known
 from planner.units import DAYS_PER_WEEK, KG_PER_T, MONTHS_PER_YEAR
 from planner.worms.castings import (
@@ -67,7 +67,7 @@ def _add_claim(out: Writer, chain: GrossToNet) -> None:
             out.put(name, None, why=given.method)
         return
     months = _months_counted(out.year)
-    part = "" if months == MONTHS_PER_YEAR else paper().say("said.part_of_year", months=months)
+    part = "" if months == MONTHS_PER_YEAR else said("said.part_of_year", months=months)
     claim = given.value * rule * months / MONTHS_PER_YEAR / KG_PER_T
     out.put("gross_claim_t", claim, rule=paper().significant(rule), part=part)
     net = chain.kept_out_kg / KG_PER_T
@@ -95,20 +95,20 @@ def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: fl
     there = chain.bin_weeks_given / (chain.bins_given * weeks)
     full_feed = chain.given_kg[0] / chain.bin_weeks_given
     kilograms = [draws[0] for draws in chain.steps_kg.values()]
-    say, steps = paper(), list(chain.steps_kg)
+    words, steps = paper(), list(chain.steps_kg)
     left = {
-        step: say.share(_divided(after, before))
+        step: words.share(_divided(after, before))
         for step, (before, after) in zip(steps[1:], pairwise(kilograms), strict=True)
     }
-    return say.say(
+    return said(
         "said.gross_differs",
         bins=round(chain.bins_given),
-        rule=say.significant(rule_kg),
-        claimed_week=say.number(claim_t * KG_PER_T / (chain.bins_given * weeks), 1),
-        there=say.share(there),
-        full_feed=say.number(full_feed, 1),
-        net=say.number(kilograms[-1] / KG_PER_T, 1),
-        claim=say.number(claim_t, 1),
+        rule=words.significant(rule_kg),
+        claimed_week=words.number(claim_t * KG_PER_T / (chain.bins_given * weeks), 1),
+        there=words.share(there),
+        full_feed=words.number(full_feed, 1),
+        net=words.number(kilograms[-1] / KG_PER_T, 1),
+        claim=words.number(claim_t, 1),
         **left,
     )
 

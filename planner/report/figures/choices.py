@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.emissions import net_by_year_t_co2e
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.money import carbon_worth, cost_per_unit
 from planner.report.appraising import (
     appraise_another_year,
@@ -118,7 +118,7 @@ def _add_target(out: Writer) -> None:
     target = out.year.reporting_year.kept_out_of_landfill_t_target
     if target is not None and not out.year.counts.is_running:
         chance = float(np.mean(tonnes[1:] >= target))
-        words = {"of": TARGET_T, "of_words": paper().say("said.target_kept_out")}
+        words = {"of": TARGET_T, "of_words": said("said.target_kept_out")}
         out.put("target_reached_share[{of}]", chance, words)
 
 
@@ -212,12 +212,12 @@ def _put_carbon(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
         rate,
     )
     words = rate_words(year, rate, labels(appraisal, year.program)[0])
-    say = paper()
-    named = say.say(
+    language = paper()
+    named = said(
         "said.carbon_value",
-        amount=say.significant(stated.per_t_co2e),
+        amount=language.significant(stated.per_t_co2e),
         year=str(stated.price_year),
-        rise=say.share(stated.rise_share, 1),
+        rise=language.share(stated.rise_share, 1),
         source=stated.source,
     )
     key = of_key("money.carbon_value", named)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.figures import Figure, FigureRegister, read_register
-from planner.messages import lower_first, paper
+from planner.messages import lower_first, said
 from planner.paths import FIGURES_FILE
 from planner.report.disclosure import is_small
 from planner.report.inputs import of_factors, restatement_reasons
@@ -84,7 +84,7 @@ def add_earlier(
 
 def row_words(figure_id: str) -> str:
     """Words of a row in which years are compared by a figure."""
-    return paper().say(f"figure.{figure_id}_change.label.in_changes")
+    return said(f"figure.{figure_id}_change.label.in_changes")
 
 
 def is_restated(register: FigureRegister) -> bool:
@@ -150,14 +150,13 @@ def add_own_factors(out: Writer) -> None:
     own = [factor for factor in out.year.factor_table if factor.is_own]
     used = out.register.uses("factor")
     idle = [factor.name for factor in own if factor.name not in used]
-    say = paper()
-    told = [say.say("said.own_factors", names=listing((f.name for f in own), MOST_NAMED))]
-    told += [say.say("said.idle_factors", names=listing(idle, MOST_NAMED))] if idle else []
+    told = [said("said.own_factors", names=listing((f.name for f in own), MOST_NAMED))]
+    told += [said("said.idle_factors", names=listing(idle, MOST_NAMED))] if idle else []
     out.put(
         "own_factors_count",
         float(len(own)),
         also=of_factors(out.year.factor_table, own),
-        said=" ".join(told) if own else say.say("said.no_own_factors"),
+        said=" ".join(told) if own else said("said.no_own_factors"),
     )
 
 

@@ -23,7 +23,7 @@ from planner.emissions import (
 from planner.factors.draws import draw_factors
 from planner.factors.variance import share_of_one_number, variance_shares
 from planner.figures import interval
-from planner.messages import lower_first, paper
+from planner.messages import lower_first, paper, said
 from planner.report.figures import CATALOGUE
 from planner.report.figures.emissions import NET, line_words, words_of_basis
 from planner.report.figures.giveaway import basis_words
@@ -58,7 +58,7 @@ def add_emission_checks(out: Writer) -> None:
         _add_edition(out, edition)
     for source, share in variance_by_source(out.year).items():
         declared = f"variance_share[{source if source == 'interactions' else '{source}'}]"
-        out.put(declared, share, source=source, source_words=paper().say(f"source.{source}"))
+        out.put(declared, share, source=source, source_words=said(f"source.{source}"))
     _add_uncertainty(out)
     _add_payback(out)
 
@@ -82,7 +82,7 @@ def _add_crosschecks(out: Writer) -> None:
                 also=of_factors(out.year.factor_table, [row]),
                 edition=row.edition,
                 edition_words=row.edition.replace("_", " "),
-                note=paper().say(f"said.crosscheck.{row.edition}"),
+                note=said(f"said.crosscheck.{row.edition}"),
             )
 
 
@@ -102,7 +102,7 @@ def _add_edition(out: Writer, edition: str) -> None:
             words = words_of_basis(year.program.emissions, basis)
             words |= {"edition": edition, "gwp_set": gwp_set}
             words["words"] = (
-                f"{basis_words(basis)}; {paper().say(f'edition.{edition}')}, {gwp_set.upper()}"
+                f"{basis_words(basis)}; {said(f'edition.{edition}')}, {gwp_set.upper()}"
             )
             there = [name for name in IN_NET if name in year.emissions.basis(basis).lines]
             draws = found.get((basis, gwp_set)) or (None, None)
@@ -227,11 +227,11 @@ def _add_repaid(out: Writer, found: Payback | None, words: dict[str, str]) -> No
     if np.isinf(value):
         out.put(repaid, None, words, why="why.never_repaid")
     elif np.isinf(high):
-        say, never_share = paper(), paper().share(found.never_share, 1)
+        language, never_share = paper(), paper().share(found.never_share, 1)
         reach = (
-            say.say("said.repaid_from", low=say.significant(low, 3), share=never_share)
+            said("said.repaid_from", low=language.significant(low, 3), share=never_share)
             if np.isfinite(low)
-            else say.say("said.repaid_open", share=never_share)
+            else said("said.repaid_open", share=never_share)
         )
         out.put(repaid, value, words, reach=reach)
     else:

@@ -16,7 +16,7 @@ from planner.emissions import (
     conservative_basis,
     of_landfill_kg,
 )
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.activity import with_most_leakage
 from planner.report.disclosure import HIDDEN
 from planner.report.figures import LISTS
@@ -63,7 +63,7 @@ def words_of_basis(choices: Emissions, basis: str) -> dict[str, str]:
 
 def line_words(line: str) -> str:
     """Name a line of the account, or its net."""
-    return paper().say(f"line.{line}")
+    return said(f"line.{line}")
 
 
 def _add_lines(out: Writer, basis: str, words: dict[str, str]) -> None:
@@ -137,9 +137,7 @@ def _add_years(out: Writer) -> None:
             "landfill_methane_avoided_by_year_t_co2e[{year}]",
             by_year[:, year],
             year=year,
-            years_on=paper().say("said.years_on", year)
-            if year
-            else paper().say("said.in_the_year_itself"),
+            years_on=said("said.years_on", year) if year else said("said.in_the_year_itself"),
         )
 
 

@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.emissions import BASES
 from planner.field.shared_bins import feed_per_bin_week
-from planner.messages import paper
+from planner.messages import said
 from planner.program import label_of_date
 from planner.report.disclosure import (
     HIDDEN,
@@ -120,7 +120,7 @@ def _add_targets(out: Writer) -> None:
 
 def basis_words(basis: str) -> str:
     """Say what a basis of the emissions account covers."""
-    return paper().say(f"basis.{basis}")
+    return said(f"basis.{basis}")
 
 
 def bins_by_month(year: Year) -> dict[str, float]:
@@ -191,24 +191,24 @@ def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
                 why=HIDDEN,
                 grouping=grouping,
                 part=part,
-                grouping_words=paper().say(f"grouping.{grouping}"),
+                grouping_words=said(f"grouping.{grouping}"),
                 part_words=part_words(grouping, part),
             )
 
 
 def grouping_head(grouping: str) -> str:
     """Name what problems are counted by, at the head of a row."""
-    return paper().say(f"grouping.head.{grouping}")
+    return said(f"grouping.head.{grouping}")
 
 
 def part_words(grouping: str, part: str) -> str:
     """Name what problems are counted by: a kind of problem, a quarter, or the name as it is."""
-    say, (year, _, quarter) = paper(), part.partition(" quarter ")
+    year, _, quarter = part.partition(" quarter ")
     if grouping == "season" and quarter:
-        return say.say("grouping.quarter", year=year, quarter=quarter)
+        return said("grouping.quarter", year=year, quarter=quarter)
     if part in UNNAMED:
-        return say.say(UNNAMED[part])
-    return say.say(f"problem.{part}.words") if grouping == "problem" else part
+        return said(UNNAMED[part])
+    return said(f"problem.{part}.words") if grouping == "problem" else part
 
 
 def _hidden_problems(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.money import (
     avoided_disposal_cost,
     cash_flow,
@@ -65,7 +65,7 @@ def add_ledger(out: Writer) -> None:
         lines = int(ledger[counter].sum())
         out.put(f"program_cost{suffix}", amount if known else None, why=NO_LEDGER, lines=lines)
         for category, part, count in ledger.select("category", column, counter).iter_rows():
-            words = {"category": category, "category_words": paper().say(f"category.{category}")}
+            words = {"category": category, "category_words": said(f"category.{category}")}
             out.put(f"program_cost{suffix}[{{category}}]", part, words, lines=count)
     _add_budget(out)
     _add_copayments(out)
@@ -77,7 +77,7 @@ def _add_budget(out: Writer) -> None:
     if budget is None:
         return
     known = cost.lines_count > 0
-    running = paper().say("said.still_running") if out.year.counts.is_running else ""
+    running = said("said.still_running") if out.year.counts.is_running else ""
     left = budget - cost.in_year if known else None
     share = cost.in_year / budget if known and budget else None
     out.put("budget", budget)
@@ -117,13 +117,13 @@ def _add_copayments_of(out: Writer, suffix: str, sums: Copayments, *, hides: boo
 def _difference_words(sums: Copayments) -> str:
     """Say what the two sides of the co-payments differ by, and where to look."""
     if round(sums.difference, 2) == 0.0:
-        return paper().say("said.copayments.agree")
+        return said("said.copayments.agree")
     if sums.in_ledger < 0.0:
-        return paper().say("said.copayments.turned")
+        return said("said.copayments.turned")
     if sums.in_ledger == 0.0:
-        return paper().say("said.copayments.none")
+        return said("said.copayments.none")
     less = "less" if sums.difference < 0.0 else "more"
-    return f"{paper().say(f'said.copayments.{less}')} {paper().say('how.not_a_cost')}"
+    return f"{said(f'said.copayments.{less}')} {said('how.not_a_cost')}"
 
 
 def _add_in_kind(out: Writer) -> None:
@@ -139,9 +139,9 @@ def _add_in_kind(out: Writer) -> None:
 
 
 def _work_words(work: InKind) -> str:
-    say = paper()
-    hours, rate = say.significant(work.hours), say.significant(work.rate_per_hour)
-    return say.say("input.in_kind", hours=hours, rate=rate)
+    words = paper()
+    hours, rate = words.significant(work.hours), words.significant(work.rate_per_hour)
+    return said("input.in_kind", hours=hours, rate=rate)
 
 
 def _add_avoided(out: Writer) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.money import cost_per_unit
 from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import (
@@ -75,14 +75,14 @@ def _add_by_year(out: Writer, appraisal: Appraisal) -> None:
         rests = _cost_inputs(out, appraisal.years[place])
         out.put("cost_by_year[{label}]", cost, rests, why=NO_LEDGER, label=label)
         is_hidden = appraisal.years[place] in hidden
-        said = _period(out.year, appraisal.years[place])
+        period = _period(out.year, appraisal.years[place])
         for name, draws in (
             ("kept_out_of_landfill_t_by_year[{label}]", appraisal.kept_out_t[:, place]),
             ("fed_t_by_year[{label}]", fed_t[:, place]),
             ("from_residual_bin_t_by_year[{label}]", residual_t[:, place]),
             ("avoided_disposal_cost_by_year[{label}]", appraisal.avoided[:, place]),
         ):
-            out.put(name, None if is_hidden else draws, why=HIDDEN, label=label, said=said)
+            out.put(name, None if is_hidden else draws, why=HIDDEN, label=label, said=period)
 
 
 def _add_service_life(out: Writer, appraisal: Appraisal) -> None:
@@ -130,7 +130,7 @@ def rate_words(year: Year, rate: float, first: str) -> dict[str, str]:
     """
     return {
         "rate": f"{rate:g}",
-        "at": paper().say("said.at_rate", rate=paper().share(rate, 1), first=first),
+        "at": said("said.at_rate", rate=paper().share(rate, 1), first=first),
         "first": first,
         "inflation": _inflation_words(year.program.money.inflation_share),
     }
@@ -138,8 +138,8 @@ def rate_words(year: Year, rate: float, first: str) -> dict[str, str]:
 
 def _inflation_words(inflation: float) -> str:
     if inflation:
-        return paper().say("said.inflation", inflation=paper().share(inflation, 1))
-    return paper().say("said.no_inflation")
+        return said("said.inflation", inflation=paper().share(inflation, 1))
+    return said("said.no_inflation")
 
 
 def rate_inputs(year: Year, rate: float, factor: Factor | None) -> tuple[Input, ...]:
@@ -163,9 +163,9 @@ def _period(year: Year, began: int) -> str:
     """Say whether a year was measured or carried on."""
     this = label_start(year.reporting_year.reporting_year) or 0
     if began < this or (began == this and not year.counts.is_running):
-        return paper().say("said.as_measured")
-    carried = paper().say("how.carried")
-    return f"{paper().say('said.then_carried')} {carried}" if began == this else carried
+        return said("said.as_measured")
+    carried = said("how.carried")
+    return f"{said('said.then_carried')} {carried}" if began == this else carried
 
 
 def _price_words(year: Year, label: str) -> str:
@@ -173,11 +173,11 @@ def _price_words(year: Year, label: str) -> str:
     first_month = year.program.council.reporting_year_first_month
     stated = sorted(year_label(start, first_month) for start in year.program.prices())
     if label in stated:
-        return paper().say("how.from_program")
+        return said("how.from_program")
     known = stated if label > known[-1] else known
     if label < known[-1]:
         nearest = max((one for one in known if one < label), default=known[0])
-        return paper().say("said.price_of_other_year", year=nearest)
+        return said("said.price_of_other_year", year=nearest)
     money, say = year.program.money, paper()
     rise, inflation = say.share(money.price_rise_share, 1), say.share(money.inflation_share, 1)
     return say.say("said.price_risen", year=known[-1], rise=rise, inflation=inflation)

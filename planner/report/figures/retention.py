@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.figures import INTERVAL_PERCENT
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.program import label_of_date
 from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
 from planner.report.wording import listing
@@ -61,13 +61,13 @@ def _add_curve(out: Writer) -> None:
     oldest = int(np.ceil(curve.oldest_months))
     ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
     share = share_at(out.year.diversion, ages)
-    say, knots = paper(), curve.knots_months
-    known = paper().say("said.known_share", share=paper().share(retained.known.share))
+    language, knots = paper(), curve.knots_months
+    known = said("said.known_share", share=paper().share(retained.known.share))
     words = {
-        "shape": say.say("said.shape", ages=listing(say.number(one, 1) for one in knots))
+        "shape": said("said.shape", ages=listing(language.number(one, 1) for one in knots))
         if len(knots)
         else "",
-        "spread": say.number(retained.spread, 2),
+        "spread": language.number(retained.spread, 2),
         "season": f"{known} {_season_words(retained.season)}",
         "answers": _answers_words(out.year, curve.answers_count, curve.stopped_count),
         "oldest": oldest,
@@ -80,16 +80,16 @@ def _add_curve(out: Writer) -> None:
 
 def _season_words(belief: SeasonBelief) -> str:
     """Say whether people give up in a season, and what was done about it."""
-    say, season = paper(), belief.seasons[belief.central]
+    words, season = paper(), belief.seasons[belief.central]
     if belief.of_any == 0.0:
         return ""
     if season == NO_SEASON:
-        return say.say("said.no_season", chance=say.share(belief.of_any)) + " "
+        return said("said.no_season", chance=words.share(belief.of_any)) + " "
     peak = season.peak_month
     pace = float(np.exp(season.log_pace(np.array(peak))))
-    month = say.month_name(1 + int(peak))
-    chance = say.share(belief.of_any)
-    return say.say("said.season", pace=say.number(pace, 1), month=month, chance=chance) + " "
+    month = words.month_name(1 + int(peak))
+    chance = words.share(belief.of_any)
+    return said("said.season", pace=words.number(pace, 1), month=month, chance=chance) + " "
 
 
 def _add_observed(out: Writer) -> None:
@@ -128,15 +128,15 @@ def _add_nonparametric(out: Writer) -> None:
 
 
 def _gap_words(around: list[tuple[float, float]], lowest: float, highest: float) -> str:
-    say = paper()
+    words = paper()
     if not around:
-        return say.say("said.share_is_fixed")
+        return said("said.share_is_fixed")
     begin, end = around[0]
-    between = {"low": say.number(lowest, 3), "high": say.number(highest, 3)}
+    between = {"low": words.number(lowest, 3), "high": words.number(highest, 3)}
     if np.isinf(end):
-        return say.say("said.gap_for_good", begin=say.number(begin, 1), **between)
-    ages = {"begin": say.number(begin, 1), "end": say.number(end, 1)}
-    return say.say("said.gap_until", **ages, **between)
+        return said("said.gap_for_good", begin=words.number(begin, 1), **between)
+    ages = {"begin": words.number(begin, 1), "end": words.number(end, 1)}
+    return said("said.gap_until", **ages, **between)
 
 
 def _add_check(out: Writer) -> None:
@@ -209,21 +209,20 @@ def _add_bounds(out: Writer) -> None:
 def _answers_words(year: Year, answers: int, stopped: int) -> str:
     """Count answers and those of bins out of use, where neither tells of a few."""
     threshold = year.program.privacy.small_cell_threshold
-    say = paper()
     if _hides_a_round(year):
-        return say.say("said.answers_of_all")
+        return said("said.answers_of_all")
     if hides_part(stopped, answers, threshold):
         if is_small(answers, threshold):
-            return say.say("said.answers_few", threshold=threshold)
-        return say.say("said.answers", answers)
-    return say.say("said.answers_stopped", answers, stopped=stopped)
+            return said("said.answers_few", threshold=threshold)
+        return said("said.answers", answers)
+    return said("said.answers_stopped", answers, stopped=stopped)
 
 
 def _answers_of_band(year: Year, place: int) -> str:
     count = year.diversion.estimates.observed.answers_count[place]
     if _hides_a_round(year):
-        return paper().say("said.the_answers")
-    return paper().say("said.answers_of_band", int(count))
+        return said("said.the_answers")
+    return said("said.answers_of_band", int(count))
 
 
 def _hides_a_round(year: Year) -> bool:

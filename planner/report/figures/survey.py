@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.bounds import USERS_ODDS
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.disclosure import HIDDEN, hides_part, is_small
 from planner.report.figures.retention import HEADLINES, headlines
 from planner.report.figures.writer import whole_year
@@ -54,20 +54,23 @@ def _add_calibration(out: Writer) -> None:
 
 def _calibration_method(year: Year, line: UnitCalibration) -> str:
     threshold = year.program.privacy.small_cell_threshold
-    say, few = paper(), is_small(line.pairs_count, threshold)
-    count = say.say("said.fewer", threshold=threshold) if few else say.number(line.pairs_count)
+    language, few = paper(), is_small(line.pairs_count, threshold)
+    count = said("said.fewer", threshold=threshold) if few else language.number(line.pairs_count)
     basis = _NO_KEY.sub("_", line.basis)
-    words = say.say(f"said.weighing.{basis}", count=count)
+    words = said(f"said.weighing.{basis}", count=count)
     if line.basis != OWN_WEIGHINGS:
-        return f"{words} {say.say('said.ten_or_more')}"
-    line_of = {"start": say.number(line.intercept, 2), "slope": say.number(line.slope, 2)}
+        return f"{words} {said('said.ten_or_more')}"
+    line_of = {
+        "start": language.number(line.intercept, 2),
+        "slope": language.number(line.slope, 2),
+    }
     chosen = (
-        say.say("said.regression", **line_of)
+        said("said.regression", **line_of)
         if line.estimator == "regression"
-        else say.say("said.ratio_estimate")
+        else said("said.ratio_estimate")
     )
-    correlation = say.number(line.correlation_squared, 2)
-    return f"{words} {chosen} {say.say('said.double_sampling', correlation=correlation)}"
+    correlation = language.number(line.correlation_squared, 2)
+    return f"{words} {chosen} {said('said.double_sampling', correlation=correlation)}"
 
 
 def _add_reports(out: Writer) -> None:
@@ -79,8 +82,8 @@ def _add_reports(out: Writer) -> None:
                 "heaping_index[{grid}]",
                 found.index,
                 grid=grid,
-                grid_words=paper().say(f"said.grid.{grid}"),
-                within=paper().say(f"said.within.{grid}"),
+                grid_words=said(f"said.grid.{grid}"),
+                within=said(f"said.within.{grid}"),
                 expected=paper().share(found.expected_share),
             )
     if fit.is_known and not is_small(fit.young_count, out.threshold):
@@ -144,11 +147,11 @@ def _again_words(wave: WaveWeights) -> str:
     if not wave.again_count:
         return ""
     answered = wave.answered_again_count
-    return paper().say("said.asked_again", asked=wave.again_count, answered=answered)
+    return said("said.asked_again", asked=wave.again_count, answered=answered)
 
 
 def _cut_words(wave: WaveWeights) -> str:
-    return paper().say("said.weights_cut" if wave.cut_count else "said.no_weight_cut")
+    return said("said.weights_cut" if wave.cut_count else "said.no_weight_cut")
 
 
 def add_response(out: Writer) -> None:
@@ -168,7 +171,7 @@ def _add_model(out: Writer, wave: WaveWeights) -> None:
             why=HIDDEN,
             wave_id=wave.wave_id,
             known=KNOWN_BEFORE[row["covariate"]],
-            known_words=paper().say(f"known.{row['covariate']}"),
+            language=said(f"known.{row['covariate']}"),
             category=row["category"],
             category_words=category_words(row["category"]),
         )
@@ -177,7 +180,7 @@ def _add_model(out: Writer, wave: WaveWeights) -> None:
 def category_words(category: str) -> str:
     """Name a category of what is known before; a name of the council's own stays as it is."""
     key = f"known.is.{_NO_KEY.sub('_', category.lower())}"
-    words = paper().say(key)
+    words = said(key)
     return category if words == key else words
 
 

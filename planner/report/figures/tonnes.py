@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.disclosure import HIDDEN, is_small
 from planner.report.figures import LISTS
 from planner.report.figures.giveaway import bins_by_month
@@ -74,14 +74,14 @@ def _add_leaks(out: Writer) -> None:
         (THROWN_AWAY, leaks.thrown_away_share),
     ):
         name, question = LEAK_WORDS[factor_id]
-        said = paper().say("said.leak_assumed", least=LEAST_ANSWERS, question=question)
+        words = said("said.leak_assumed", least=LEAST_ANSWERS, question=question)
         rests_on = f"factor:{factor_id}"
         if getattr(stated, factor_id) is not None:
-            said, rests_on = paper().say("said.leak_stated"), f"key:leakage.{factor_id}"
+            words, rests_on = said("said.leak_stated"), f"key:leakage.{factor_id}"
         elif leaks.is_surveyed(factor_id):
-            said = paper().say("said.leak_answered", count=leaks.answers_count[factor_id])
+            words = said("said.leak_answered", count=leaks.answers_count[factor_id])
             rests_on = f"query:followup_answers retention_12_months {LISTS['list:weights']}"
-        out.put(f"{name}_share", share, said=said, rests_on=rests_on)
+        out.put(f"{name}_share", share, said=words, rests_on=rests_on)
 
 
 def _add_areas(out: Writer, hidden: frozenset[str]) -> None:
@@ -211,18 +211,18 @@ def add_forecast(out: Writer) -> None:
         target = getattr(out.year.reporting_year, f"{name}_target")
         if target is not None and f"forecast_{name}" in out.register:
             chance = float(np.mean(draws[1:] >= target))
-            of_words = paper().say(f"said.on_track.{name}")
+            of_words = said(f"said.on_track.{name}")
             out.put("on_track_share[{of}]", chance, of=name, of_words=of_words)
 
 
 def _words(out: Writer, found: Forecast) -> dict[str, str]:
-    say = paper()
+    words = paper()
     return {
         "through": out.year.counts.through_date,
-        "days": say.number(found.days_count),
-        "places": say.number(found.places_count),
-        "take_up": say.number(found.take_up, 2),
-        "basis": say.say("said.days_held", found.days_held)
+        "days": words.number(found.days_count),
+        "places": words.number(found.places_count),
+        "take_up": words.number(found.take_up, 2),
+        "basis": said("said.days_held", found.days_held)
         if found.days_held
-        else say.say("said.no_day_held"),
+        else said("said.no_day_held"),
     }

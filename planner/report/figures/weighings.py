@@ -11,7 +11,7 @@ from planner.diversion.audited import surveyed_change_kg_per_household_week
 from planner.diversion.benchmark import middles_of
 from planner.diversion.counts import DIARY_WINDOW_DAYS
 from planner.figures import interval
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.disclosure import HIDDEN, hides_part, is_small
 from planner.survey.audit import (
     LEAST_CLUSTERS,
@@ -47,7 +47,7 @@ def add_diaries(out: Writer) -> None:
     _add_weeks(out)
     _add_season(out)
     for unit, change in out.year.diversion.reported.rounding_change.items():
-        unit_words = paper().say(f"said.in_{unit}")
+        unit_words = said(f"said.in_{unit}")
         out.put("rounding_feed_change[{unit}]", change, unit=unit, unit_words=unit_words)
     _add_recall(out)
 
@@ -98,12 +98,12 @@ def _add_recall(out: Writer) -> None:
         recalled=recall.recalled_count,
         asked=asked,
     )
-    said = (
-        paper().say("said.recall_measured", share=paper().share(recall.data_share))
+    words = (
+        said("said.recall_measured", share=paper().share(recall.data_share))
         if recall.data_share > 0.0
-        else paper().say("said.recall_believed")
+        else said("said.recall_believed")
     )
-    out.put("recall_difference", recall.difference, said=said)
+    out.put("recall_difference", recall.difference, said=words)
 
 
 def add_audit(out: Writer) -> None:
@@ -137,7 +137,7 @@ def _why_not(year: Year, visits: pl.DataFrame, scores: ChangeScores) -> str:
         return HIDDEN
     if scores.has_standard_error:
         return ""
-    return paper().say(
+    return said(
         "why.few_clusters",
         given=scores.given.size,
         comparison=scores.comparison.size,
@@ -149,34 +149,34 @@ def _in_words(seed: int, scores: ChangeScores, found: Difference) -> str:
     """Clusters, degrees of freedom and the tests that lean on no distribution."""
     exact = randomisation_test(scores, random_stream(seed, "audit splits"))
     wild = wild_bootstrap_test(scores, random_stream(seed, "audit signs"))
-    say = paper()
+    words = paper()
     told = [
-        say.say(
+        said(
             "said.audit_clusters",
             given=scores.given.size,
             comparison=scores.comparison.size,
-            freedom=say.number(found.degrees_of_freedom, 1),
+            freedom=words.number(found.degrees_of_freedom, 1),
             by_t=_chance(found.p_value),
             by_splits=_of_test(exact, "splits"),
             by_signs=_of_test(wild, "signs"),
         )
     ]
-    told += [say.say("said.few_clusters")] if scores.is_few else []
+    told += [said("said.few_clusters")] if scores.is_few else []
     unmatched = int(scores.unmatched_count)
-    told += [say.say("said.clusters_left_out", unmatched)] if unmatched else []
+    told += [said("said.clusters_left_out", unmatched)] if unmatched else []
     return " ".join(told)
 
 
 def _of_test(test: ExactTest, of_what: str) -> str:
     listed = "all" if test.is_enumerated else "drawn"
     chance = _chance(test.p_value)
-    return paper().say(f"said.test.{of_what}_{listed}", chance=chance, count=int(test.count))
+    return said(f"said.test.{of_what}_{listed}", chance=chance, count=int(test.count))
 
 
 def _chance(p_value: float) -> str:
     if p_value >= LEAST_CHANCE:
         return paper().significant(p_value, 2)
-    return paper().say("said.chance_below", least=paper().significant(LEAST_CHANCE))
+    return said("said.chance_below", least=paper().significant(LEAST_CHANCE))
 
 
 def _add_survey(out: Writer, found: Difference, audited: NDArray[np.float64]) -> None:
@@ -209,11 +209,11 @@ def agreement(gap: NDArray[np.float64], found: Difference) -> str:
     >>> agreement(np.r_[0.5, np.linspace(0.2, 0.8, 101)], found)[:34]
     'Audit and survey do not agree: the'
     """
-    say, (value, low, high) = paper(), interval(gap)
+    words, (value, low, high) = paper(), interval(gap)
     if low <= 0.0 <= high:
-        return say.say("said.audit_agrees", gap=say.significant(found.detectable, 2))
+        return said("said.audit_agrees", gap=words.significant(found.detectable, 2))
     side = "less" if value > 0.0 else "more"
-    return say.say(f"said.audit_finds_{side}", gap=say.significant(abs(value), 2))
+    return said(f"said.audit_finds_{side}", gap=words.significant(abs(value), 2))
 
 
 def _add_placebo(out: Writer) -> None:
@@ -224,4 +224,4 @@ def _add_placebo(out: Writer) -> None:
     method, found = out.year.program.method, difference(scores)
     draws = difference_draws(found, method.draws_count, random_stream(method.seed, "audit placebo"))
     verdict = "alike" if found.low <= 0.0 <= found.high else "apart"
-    out.put(PLACEBO, draws, said=paper().say(f"said.placebo_{verdict}"))
+    out.put(PLACEBO, draws, said=said(f"said.placebo_{verdict}"))

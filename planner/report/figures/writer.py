@@ -11,7 +11,7 @@ import numpy as np
 
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.figures import Figure
-from planner.messages import paper
+from planner.messages import paper, said
 from planner.report.disclosure import HIDDEN
 from planner.report.figures import LISTS
 from planner.report.inputs import of_factor, of_figures, of_query, of_setting
@@ -183,7 +183,7 @@ class Writer:
 
 def whole_year() -> dict[str, str]:
     """Words for a year that is over: in it, and at its end."""
-    return {one: paper().say(f"period.{one}") for one in PERIODS}
+    return {one: said(f"period.{one}") for one in PERIODS}
 
 
 def _said(key: str, words: Mapping[str, object]) -> str:
@@ -195,15 +195,15 @@ def _said(key: str, words: Mapping[str, object]) -> str:
         for name, part in words.items()
         if isinstance(part, str | int | np.integer)
     }
-    return paper().say(key, **filled)
+    return said(key, **filled)
 
 
 def _method(one: Declared, words: Mapping[str, object]) -> str:
     """Say how a figure came about, and which clauses of a standard that follows."""
-    said = (
+    parts = (
         key.format(**words) if key.startswith("{") else _said(key, words) for key in one.method_keys
     )
-    return " ".join(part for part in (*said, one.followed()) if part)
+    return " ".join(part for part in (*parts, one.followed()) if part)
 
 
 def _names(rests_on: str, words: Mapping[str, object]) -> Iterator[str]:

@@ -10,7 +10,7 @@ from planner.diversion.measured import FACTOR_IDS, measure
 from planner.errors import EstimateError
 from planner.factors import read_factors, with_own
 from planner.factors.draws import draw_factors
-from planner.messages import paper, say
+from planner.messages import said, say
 from planner.paths import FIGURES_FILE, SIZING_FOLDER
 from planner.program import label_of_date
 from planner.report.appraising import stated_assumptions
@@ -167,7 +167,7 @@ def _measured(
     try:
         return measure(counts, program, drawn), ()
     except EstimateError as error:
-        return None, (paper().say("plan.note.not_used", why=error.said),)
+        return None, (said("plan.note.not_used", why=error.said),)
 
 
 def _dated(settings: Settings, latest: dt.date | None) -> dt.datetime:

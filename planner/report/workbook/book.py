@@ -8,7 +8,7 @@ from openpyxl import Workbook
 from openpyxl.workbook.defined_name import DefinedName
 
 from planner.cells import safe_text
-from planner.report.wording import said
+from planner.report.wording import worded
 from planner.report.workbook.page import Page
 from planner.workbooks import workbook_bytes
 
@@ -52,7 +52,7 @@ class Book:
     ) -> Page:
         """Begin a page; its place among the sheets is taken now."""
         page = Page(
-            self.workbook.create_sheet(said(name)),
+            self.workbook.create_sheet(worded(name)),
             widths,
             footer or self.footer,
             landscape=landscape,

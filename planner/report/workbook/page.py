@@ -16,7 +16,7 @@ from openpyxl.worksheet.pagebreak import Break
 
 from planner.cells import Formula, Number, put_content
 from planner.report import style
-from planner.report.wording import said
+from planner.report.wording import worded
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -172,7 +172,7 @@ class Page:
         self.sheet.merge_cells(
             start_row=self.row, end_row=self.row, start_column=1, end_column=last
         )
-        text = said(text)
+        text = worded(text)
         cell = self._put(1, text)
         cell.font = font
         cell.alignment = Alignment(wrap_text=True, vertical="top")
@@ -182,7 +182,7 @@ class Page:
 
     def _heading_row(self, headings: Sequence[str], below: Sequence[Alignment]) -> None:
         for place, text in enumerate(headings, start=1):
-            cell = self._put(place, said(text))
+            cell = self._put(place, worded(text))
             cell.font = _font(bold=True)
             cell.fill = PatternFill("solid", fgColor=style.SHADE.lstrip("#"))
             cell.border = Border(bottom=STRONG)
@@ -191,7 +191,7 @@ class Page:
                 wrap_text=True, vertical="bottom", horizontal=under.horizontal, indent=under.indent
             )
         fits = [
-            _lines(said(text), width * 0.9)
+            _lines(worded(text), width * 0.9)
             for text, width in zip(headings, self.widths, strict=False)
         ]
         self._set_height(max(fits, default=1))
@@ -273,7 +273,7 @@ def _add_native_chart(
 ) -> None:
     """Draw one column of numbers over the first column of the same rows."""
     chart = LineChart() if is_line else BarChart()
-    chart.title, chart.y_axis.title, chart.legend = said(title), said(unit), None
+    chart.title, chart.y_axis.title, chart.legend = worded(title), worded(unit), None
     chart.width, chart.height = CHART_WIDTH_CM, CHART_HEIGHT_CM
     # without this the axes of a chart made here are hidden in newer programs
     chart.x_axis.delete = chart.y_axis.delete = False

@@ -12,7 +12,7 @@ from planner.figures import Figure
 from planner.report.document import Paragraph, Picture, Shown, Table
 from planner.report.document.advice import advice
 from planner.report.document.building import SECTION_KEYS, build_document
-from planner.report.wording import said
+from planner.report.wording import worded
 from tests.prose import HIDDEN
 from tests.unit.report import fuller, synthetic
 from tests.unit.report.read_back import is_shown_by
@@ -54,7 +54,7 @@ def with_figure(made, figure_id, **changed):
 
 def short(one):
     """Words of an advice."""
-    return said(one.short) if isinstance(one.short, str) else one.short.words
+    return worded(one.short) if isinstance(one.short, str) else one.short.words
 
 
 def tables_of(document, key):

@@ -13,7 +13,7 @@ from planner.report.document.earlier import against_plan
 from planner.report.document.saying import Saying
 from planner.report.page import write_page
 from planner.report.word import write_word
-from planner.report.wording import Wording, said
+from planner.report.wording import Wording, worded
 from planner.report.workbook import write_workbook
 from tests.unit.report import fuller, synthetic
 
@@ -45,7 +45,7 @@ def two(plan, came, name="fed_t"):
 )
 def test_words_follow_the_rule_that_stands_under_the_table(plan, came, word):
     judged = against_plan(two(plan, came), "fed_t")
-    assert (judged and said(judged)) == word
+    assert (judged and worded(judged)) == word
 
 
 def planned_tables(document):
