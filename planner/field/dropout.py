@@ -11,7 +11,6 @@ import scipy
 from scipy import special
 
 from planner.field.stopping import (
-    LEVELS_COUNT,
     Spells,
     exposure_months,
     fit_hazard,
@@ -70,9 +69,6 @@ class Dropout:
         In the fifth whose risk is largest for the age of its bins, stops seen over stops that
         age alone expects, held out; with the 95% interval of 2,000 draws of households. At 1
         the model knows no more than the age of the bin.
-    terms
-        One row a category: covariate, category, spells_count, stopped_count, hazard_ratio
-        against the average category.
     spells_count, stopped_count
         What the fit rests on.
     """
@@ -84,7 +80,6 @@ class Dropout:
     lift: float
     lift_low: float
     lift_high: float
-    terms: pl.DataFrame
     spells_count: int
     stopped_count: int
 
@@ -129,7 +124,7 @@ def fit_dropout(spells: pl.DataFrame, rng: np.random.Generator) -> Dropout | Non
     stopped_count = int(spells["has_stopped"].sum() or 0)
     if stopped_count < LEAST_STOPPED or stopped_count == int(ended.sum()):
         return None
-    terms, design = category_design(spells, KNOWN_AT_START, "has_stopped")
+    _, design = category_design(spells, KNOWN_AT_START, "has_stopped")
     laid = Spells(
         exposure_months(spells["start_age_days"], spells["end_age_days"]),
         design[:, 1:],
@@ -145,7 +140,6 @@ def fit_dropout(spells: pl.DataFrame, rng: np.random.Generator) -> Dropout | Non
     return Dropout(
         _risks(spells, laid, point),
         *judged,
-        _with_ratios(terms, point),
         int(ended.sum()),
         stopped_count,
     )
@@ -311,19 +305,4 @@ def _risks(spells: pl.DataFrame, laid: Spells, point: Numbers) -> pl.DataFrame:
             "may_stop_chance": in_use * soon,
             "stop_chance_12_months": year,
         }
-    )
-
-
-def _with_ratios(terms: pl.DataFrame, point: Numbers) -> pl.DataFrame:
-    """Hazard of each category over that of the average category of its covariate."""
-    ratios = pl.Series("log_ratio", point[LEVELS_COUNT:])
-    return terms.select(
-        "covariate",
-        "category",
-        spells_count="asked_count",
-        stopped_count="answered_count",
-        log_ratio=ratios,
-    ).select(
-        pl.exclude("log_ratio"),
-        hazard_ratio=(pl.col("log_ratio") - pl.col("log_ratio").mean().over("covariate")).exp(),
     )

@@ -16,11 +16,11 @@ from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
 from planner.sizing.evidence import AGES_MONTHS
 from planner.sizing.learning import (
     Learned,
-    beta_binomial,
     clustered_size,
     effective_sample_size,
-    log_moments,
-    normal_update,
+    learn_amount,
+    learn_share,
+    said_origin,
 )
 from planner.sizing.priors import (
     ALWAYS_DRAWN,
@@ -46,10 +46,6 @@ if TYPE_CHECKING:
     from planner.program.sizing import Sizing
     from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
     from planner.sizing.groups import Groups
-
-NORMAL_TAIL = 1.959963984540054
-"""Standard deviations from the mean to the 2.5th percentile of a normal distribution."""
-
 
 LEAST_REGISTRATIONS = 30
 """Registrations of a year from which take-up is learnt."""
@@ -153,35 +149,9 @@ def _interest(prior: Belief, dwelling: str, sizing: Sizing, learned: list[Learne
             continue
         share = survey.interested_count / survey.asked_count
         size = survey.asked_count / survey.design_effect
-        origin = _origin("asked", origin=believed.origin, count=survey.asked_count)
-        return _learn_share(believed, share, size, 1.0, origin, learned)
+        origin = said_origin("asked", origin=believed.origin, count=survey.asked_count)
+        return learn_share(believed, share, size, 1.0, origin, learned)
     return believed
-
-
-def _learn_share(
-    prior: Belief, share: float, size: float, weight: float, origin: str, learned: list[Learned]
-) -> Belief:
-    """Update the beta belief in a share by what was measured of it, and keep both."""
-    updated = beta_binomial((prior.alpha, prior.beta), share, size, weight)
-    posterior = beta_belief(prior.name, prior.label, prior.driver, updated, origin)
-    measured = beta_belief("", "", "", (share * size + 0.5, (1.0 - share) * size + 0.5), "")
-    learned.append(
-        Learned(
-            prior.name,
-            prior.label,
-            prior.unit,
-            (prior.value, prior.low, prior.high),
-            (share, measured.low, measured.high),
-            (posterior.value, posterior.low, posterior.high),
-            size,
-        )
-    )
-    return posterior
-
-
-def _origin(key: str, **filled: str | int) -> str:
-    """Say where a number comes from, in the language of papers."""
-    return said(f"plan.origin.{key}", **filled)
 
 
 def _take_up(
@@ -199,15 +169,15 @@ def _take_up(
     variance = (variance_i + mean_i**2) * (variance_d + mean_d**2) - mean**2
     name = f"take_up_share_{dwelling}"
     parameters = beta_parameters(mean, variance)
-    prior = beta_belief(name, label_of(name), INTEREST, parameters, _origin("product"))
+    prior = beta_belief(name, label_of(name), INTEREST, parameters, said_origin("product"))
     of_dwelling = groups.dwelling == DWELLINGS.index(dwelling)
     counts = groups.registered_in_year[of_dwelling]
     sizes = np.maximum(groups.eligible[of_dwelling] + counts, counts)
     if sizes.sum() == 0:
         return prior
     share, size = float(counts.sum() / sizes.sum()), clustered_size(counts, sizes)
-    origin = _origin("registrations", origin=prior.origin)
-    return _learn_share(prior, share, size, sizing.last_year_weight, origin, learned)
+    origin = said_origin("registrations", origin=prior.origin)
+    return learn_share(prior, share, size, sizing.last_year_weight, origin, learned)
 
 
 def no_show_belief(
@@ -233,8 +203,8 @@ def no_show_belief(
     share, size = float(absent.sum() / places.sum()), clustered_size(absent, places)
     believed = as_beta(prior)
     counted = {"count": int(places.sum()), "days": len(places)}
-    origin = _origin("places", origin=believed.origin, **counted)
-    return _learn_share(believed, share, size, sizing.last_year_weight, origin, learned)
+    origin = said_origin("places", origin=believed.origin, **counted)
+    return learn_share(believed, share, size, sizing.last_year_weight, origin, learned)
 
 
 def _retention(
@@ -252,11 +222,11 @@ def _retention(
         draws = measured.in_use_share[:, code, 1]
         share = float(draws[0])
         size = effective_sample_size(share, float(draws[1:].var()))
-        origin = _origin("followup", origin=prior.origin, year=measured.reporting_year)
+        origin = said_origin("followup", origin=prior.origin, year=measured.reporting_year)
         weight = sizing.last_year_weight
-        beliefs.append(_learn_share(prior, share, size, weight, origin, learned))
+        beliefs.append(learn_share(prior, share, size, weight, origin, learned))
     shape = _curve_shape(measured.in_use_share.mean(axis=1))
-    return [*beliefs, _log_updated(known["retention_shape"], shape, sizing, measured, learned)]
+    return [*beliefs, learn_amount(known["retention_shape"], shape, sizing, measured, learned)]
 
 
 def _curve_shape(in_use_share: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -270,37 +240,7 @@ def _feed(
 ) -> Belief:
     if measured is None:
         return prior
-    return _log_updated(prior, measured.full_feed_kg_per_week, sizing, measured, learned)
-
-
-def _log_updated(
-    prior: Belief,
-    draws: NDArray[np.float64],
-    sizing: Sizing,
-    measured: Measured,
-    learned: list[Learned],
-) -> Belief:
-    """Update a quantity above zero on the log scale."""
-    even = (np.arange(1024) + 0.5) / 1024
-    logs = np.log(np.maximum(prior.quantile(even), 1e-9))
-    seen = log_moments(draws)
-    mean, deviation = normal_update(
-        (float(logs.mean()), float(logs.std())), seen, sizing.last_year_weight
-    )
-    limits = _limits_of_log(mean, deviation)
-    value, low, high = limits
-    origin = _origin("survey", origin=prior.origin, year=measured.reporting_year)
-    before, shown = (prior.value, prior.low, prior.high), _limits_of_log(*seen)
-    learned.append(Learned(prior.name, prior.label, prior.unit, before, shown, limits, None))
-    return replace(prior, shape="lognormal", value=value, low=low, high=high, origin=origin)
-
-
-def _limits_of_log(mean: float, deviation: float) -> tuple[float, float, float]:
-    """Middle and 95% limits of a number whose log is normal."""
-    middle, low, high = (
-        float(np.exp(mean + z * deviation)) for z in (0.0, -NORMAL_TAIL, NORMAL_TAIL)
-    )
-    return middle, low, high
+    return learn_amount(prior, measured.full_feed_kg_per_week, sizing, measured, learned)
 
 
 def _routes(known: Mapping[str, Belief], routes: SurveyedRoutes | None) -> list[Belief]:
@@ -328,14 +268,14 @@ def _leakage(
         prior, is_surveyed = known[name], leaks is not None and leaks.is_surveyed(name)
         if name in stated:
             one = stated[name]
-            origin = _origin("stated")
+            origin = said_origin("stated")
             prior = replace(prior, shape="fixed", value=one, low=one, high=one, origin=origin)
         elif draws is not None and is_surveyed and 0.0 < draws[0] < 1.0:
             # the assumption is nobody's measurement: answers take its place, it adds nothing
             share = float(draws[0])
             size = effective_sample_size(share, float(draws[1:].var()))
             nothing = replace(prior, alpha=0.0, beta=0.0)
-            prior = _learn_share(nothing, share, size, 1.0, _origin("leak_answers"), learned)
+            prior = learn_share(nothing, share, size, 1.0, said_origin("leak_answers"), learned)
         beliefs.append(prior)
     return beliefs
 

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.messages import said
+from planner.sizing.beliefs import Belief, beta_belief
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from planner.program.sizing import Sizing
+    from planner.sizing.evidence import Measured
+
+NORMAL_TAIL = 1.959963984540054
+"""Standard deviations from the mean to the 2.5th percentile of a normal distribution."""
 
 LEAST_VARIANCE = 1e-12
 
@@ -166,3 +175,59 @@ def clustered_size(counts: NDArray[np.float64], sizes: NDArray[np.float64]) -> f
     share = float(counts.sum()) / total
     between = ((counts - share * sizes) ** 2).sum() * sizes.size / (sizes.size - 1) / total**2
     return min(total, effective_sample_size(share, float(between)))
+
+
+def said_origin(key: str, **filled: str | int) -> str:
+    """Say where a number comes from, in the language of papers."""
+    return said(f"plan.origin.{key}", **filled)
+
+
+def learn_share(
+    prior: Belief, share: float, size: float, weight: float, origin: str, learned: list[Learned]
+) -> Belief:
+    """Update the beta belief in a share by what was measured of it, and keep both."""
+    updated = beta_binomial((prior.alpha, prior.beta), share, size, weight)
+    posterior = beta_belief(prior.name, prior.label, prior.driver, updated, origin)
+    measured = beta_belief("", "", "", (share * size + 0.5, (1.0 - share) * size + 0.5), "")
+    learned.append(
+        Learned(
+            prior.name,
+            prior.label,
+            prior.unit,
+            (prior.value, prior.low, prior.high),
+            (share, measured.low, measured.high),
+            (posterior.value, posterior.low, posterior.high),
+            size,
+        )
+    )
+    return posterior
+
+
+def learn_amount(
+    prior: Belief,
+    draws: NDArray[np.float64],
+    sizing: Sizing,
+    measured: Measured,
+    learned: list[Learned],
+) -> Belief:
+    """Update a quantity above zero on the log scale."""
+    even = (np.arange(1024) + 0.5) / 1024
+    logs = np.log(np.maximum(prior.quantile(even), 1e-9))
+    seen = log_moments(draws)
+    mean, deviation = normal_update(
+        (float(logs.mean()), float(logs.std())), seen, sizing.last_year_weight
+    )
+    limits = _limits_of_log(mean, deviation)
+    value, low, high = limits
+    origin = said_origin("survey", origin=prior.origin, year=measured.reporting_year)
+    before, shown = (prior.value, prior.low, prior.high), _limits_of_log(*seen)
+    learned.append(Learned(prior.name, prior.label, prior.unit, before, shown, limits, None))
+    return replace(prior, shape="lognormal", value=value, low=low, high=high, origin=origin)
+
+
+def _limits_of_log(mean: float, deviation: float) -> tuple[float, float, float]:
+    """Middle and 95% limits of a number whose log is normal."""
+    middle, low, high = (
+        float(np.exp(mean + z * deviation)) for z in (0.0, -NORMAL_TAIL, NORMAL_TAIL)
+    )
+    return middle, low, high
