@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Merged", "decide", "propose"]
 
-FOLDER_OF_ITS_OWNER = 0o700
-
 
 def propose(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
     """Set out the pairs of registrations that are likely one household.
@@ -44,14 +42,8 @@ def propose(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
             contacts = str(folder / CONTACTS_FILE)
             raise StoreError(say("duplicates.fail.no_contacts", file=contacts))
         pairs = propose_pairs(store)
-    if pairs.is_empty():
-        return pairs, path
-    try:
-        path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
+    if not pairs.is_empty():
         write_pairs(path, pairs)
-    except OSError as error:
-        message = say("duplicates.fail.unwritten", file=str(path), error=str(error.strerror))
-        raise StoreError(message, path=str(path)) from error
     return pairs, path
 
 

@@ -107,13 +107,7 @@ def plan_round(
     _check(asked)
     of_kind = register.filter(pl.col("has_bin") if asked.kind == "followup" else ~pl.col("had_bin"))
     may = of_kind.filter("may_contact")
-    frame = may.filter(~pl.col("is_asked_with_all_lately")).select(
-        "household_id",
-        "area_id",
-        "random_number",
-        stratum=pl.concat_str(STRATUM_COLUMNS[asked.stratify], separator=" "),
-        is_resting="is_drawn_lately",
-    )
+    frame = _frame(may.filter(~pl.col("is_asked_with_all_lately")), asked)
     strata = _count_strata(frame)
     ready = strata.filter(pl.col("ready_count") > 0)
     if ready.is_empty():
@@ -154,15 +148,12 @@ def plan_again(register: pl.DataFrame, asked: Round, population_count: int) -> S
     EstimateError
         Nobody is silent, or the options do not go together.
     """
-    _check_again(asked)
+    if asked.by_street or asked.area_margin is not None:
+        raise EstimateError(say("drawing.fail.silent_single"))
+    _check(asked)
     silent = register.filter(~pl.col("has_answered"))
-    frame = silent.filter("may_contact").select(
-        "household_id",
-        "area_id",
-        "random_number",
-        stratum=pl.concat_str(STRATUM_COLUMNS[asked.stratify], separator=" "),
-        is_resting=pl.lit(value=False),
-    )
+    may = silent.filter("may_contact")
+    frame = _frame(may.with_columns(is_drawn_lately=pl.lit(value=False)), asked)
     if frame.is_empty():
         message = say(
             "drawing.fail.nobody_again",
@@ -187,11 +178,15 @@ def plan_again(register: pl.DataFrame, asked: Round, population_count: int) -> S
     )
 
 
-def _check_again(asked: Round) -> None:
-    if asked.by_street or asked.area_margin is not None:
-        raise EstimateError(say("drawing.fail.silent_single"))
-    if asked.closes_date < asked.opens_date:
-        _check(asked)
+def _frame(may: pl.DataFrame, asked: Round) -> pl.DataFrame:
+    """Lay out those who may be drawn by stratum."""
+    return may.select(
+        "household_id",
+        "area_id",
+        "random_number",
+        stratum=pl.concat_str(STRATUM_COLUMNS[asked.stratify], separator=" "),
+        is_resting="is_drawn_lately",
+    )
 
 
 def _draw(

@@ -37,6 +37,7 @@ LEAST_HEARD = 10
 """Fewest of the silent whose answers carry the weight of all of them."""
 
 _CLOSE = 1e-6
+"""A hair less than a whole number is that number."""
 
 
 def households_to_ask(strata: pl.DataFrame, asked: Round) -> Counts:
@@ -210,8 +211,7 @@ def _for_areas(strata: pl.DataFrame, asked: Round, least: Counts) -> Counts:
         least=least.astype(float) * asked.answering,
         most=most,
     )
-    # a hair less than a whole number is that number
-    asks = np.ceil(answers / asked.answering - 1e-6).astype(np.int64)
+    asks = np.ceil(answers / asked.answering - _CLOSE).astype(np.int64)
     return np.asarray(np.minimum(asks, strata["ready_count"].to_numpy()))
 
 
