@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from planner.program import BinModel
     from planner.sizing.context import Context
     from planner.sizing.draws import Draws, EmissionRates
     from planner.sizing.settings import Settings
@@ -194,15 +195,7 @@ def kept_out_share(
 
 
 def leaves_of_groups(context: Context, months: Sequence[dt.date]) -> NDArray[np.float64]:
-    """Share that goes elsewhere by the baseline scenarios, (groups, months).
-
-    Parameters
-    ----------
-    context
-        Program file and groups.
-    months
-        First days of months.
-    """
+    """Share that goes elsewhere by the baseline scenarios, (groups, months)."""
     stays = still_in_residual_bin(context.program, context.groups.area_ids, months)
     return np.asarray((1.0 - stays)[context.groups.area])
 
@@ -248,24 +241,29 @@ def _bins(
 ) -> tuple[tuple[OneBin, ...], ...]:
     """One bin of each dwelling and model, over the months of the horizon."""
     curves = retention_curves(draws, with_workshop=settings.with_workshop)
+    feeds = [mean_feed(context, feed, code) for code in range(len(DWELLINGS))]
+    months = (settings.months, settings.handover_months)
     return tuple(
-        tuple(
-            one_bin(
-                settings.months,
-                settings.handover_months,
-                curves[code],
-                planned_capacity(
-                    model,
-                    context.program.climate.monthly_mean_temperature_c,
-                    mean_feed(context, feed, code),
-                    {name: draws[name] for name in WORM_FACTOR_IDS},
-                ),
-                model.service_life_years * MONTHS_PER_YEAR,
-            )
-            for model in settings.models
-        )
-        for code in range(len(DWELLINGS))
+        tuple(_one_bin(context, draws, model, *months, curve, mean) for model in settings.models)
+        for curve, mean in zip(curves, feeds, strict=True)
     )
+
+
+def _one_bin(
+    context: Context,
+    draws: Draws,
+    model: BinModel,
+    months: Sequence[dt.date],
+    handed_over: Sequence[dt.date],
+    curve: Retention,
+    feed: NDArray[np.float64],
+) -> OneBin:
+    """Follow one bin of a model in households that keep it by this curve and feed so much."""
+    temperature_c = context.program.climate.monthly_mean_temperature_c
+    rates = {name: draws[name] for name in WORM_FACTOR_IDS}
+    capacity = planned_capacity(model, temperature_c, feed, rates)
+    life_months = model.service_life_years * MONTHS_PER_YEAR
+    return one_bin(months, handed_over, curve, capacity, life_months)
 
 
 def mean_feed(context: Context, feed: NDArray[np.float64], code: int) -> NDArray[np.float64]:
@@ -293,14 +291,8 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[
         of_dwelling = context.groups.dwelling == code
         if not earlier.households[of_dwelling].any():
             continue
-        capacity = planned_capacity(
-            settings.models[0],
-            context.program.climate.monthly_mean_temperature_c,
-            mean_feed(context, feed, code),
-            {name: draws[name] for name in WORM_FACTOR_IDS},
-        )
-        life = settings.models[0].service_life_years * MONTHS_PER_YEAR
-        one = one_bin(months, earlier.months, curve, capacity, life)
+        mean = mean_feed(context, feed, code)
+        one = _one_bin(context, draws, settings.models[0], months, earlier.months, curve, mean)
         weeks = one.full_feed_weeks[:, -len(settings.months) :]
         kilograms = weight[:, of_dwelling] @ earlier.households[of_dwelling]
         kept_out += np.einsum("dmc,dc->dm", weeks, kilograms)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
@@ -28,7 +29,7 @@ from planner.report.workbook.named_cells import (
 from planner.report.workbook.named_cells import NAME as ASSUMPTIONS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from planner.cells import Cell
     from planner.figures import Figure, FigureRegister
@@ -108,19 +109,16 @@ class _Writer:
         page.section("model.money.ledger")
         first = page.row + 1
         rows: list[list[Cell]] = [
-            [
-                said(f"category.{category}"),
-                Number(round(figure.value or 0.0, CENTS), self.money),
-            ]
-            for category, figure in parts.items()
+            [said(f"category.{name}"), Number(round(one.value or 0.0, CENTS), self.money)]
+            for name, one in parts.items()
         ]
         last = first + len(rows) - 1
-        value = self.register.number("program_cost")
+        spent = self.register["program_cost"]
         total = f"ROUND(SUM(B{first}:B{last}),2)" if rows else "0"
         page.table(
             ("model.money.category", "model.sum"),
             rows,
-            [said("model.money.cost"), *self._beside(total, value, last + 1)],
+            [said("model.money.cost"), *self._beside(total, spent, last + 1)],
         )
         return f"$B${last + 1}"
 
@@ -129,34 +127,15 @@ class _Writer:
         page = self.page
         page.section("model.money.year")
         page.note(said("model.money.base", year=self.register.reporting_year))
+        saved = f"{kept_out}*({LEVY}+{GATE_FEE})"
         lines = (
-            ("levy_saved", f"{kept_out}*{LEVY}", "avoided_levy"),
-            ("fee_saved", f"{kept_out}*{GATE_FEE}", "avoided_gate_fee"),
-            ("less_saved", f"{cost}-{kept_out}*({LEVY}+{GATE_FEE})", "net_program_cost"),
-            ("per_t", f"{cost}/{kept_out}", "cost_per_t_kept_out"),
-            ("per_t_co2e", f"{cost}/{net}", "cost_per_t_co2e"),
+            ("levy_saved", f"ROUND({kept_out}*{LEVY},2)", "avoided_levy"),
+            ("fee_saved", f"ROUND({kept_out}*{GATE_FEE},2)", "avoided_gate_fee"),
+            ("less_saved", f"ROUND({cost}-{saved},2)", "net_program_cost"),
+            ("per_t", f"ROUND({cost}/{kept_out},2)", "cost_per_t_kept_out"),
+            ("per_t_co2e", f"ROUND({cost}/{net},2)", "cost_per_t_co2e"),
         )
-        first = page.row + 1
-        # a line without a figure stays, so that the lines below keep their places
-        page.table(
-            COMPARED,
-            [
-                [
-                    said(f"model.money.{name}"),
-                    *self._beside(
-                        f"ROUND({formula},2)", self.register.number(figure_id), first + n
-                    ),
-                ]
-                if self._is_given(figure_id)
-                else [
-                    said(f"model.money.{name}"),
-                    said("number.not_given"),
-                    None,
-                    None,
-                ]
-                for n, (name, formula, figure_id) in enumerate(lines)
-            ],
-        )
+        self._compare(lines)
 
     def add_lives(self) -> None:
         """Write the years of the bins' lives and their present values."""
@@ -247,9 +226,10 @@ class _Writer:
             f"*{USUAL_FEED}*{LANDFILLED_SHARE}"
         )
         parts = [*measured, *([to_come] if life.fed_to_come_t else [])]
+        prices = self.prices
         of_t = (
-            Formula(self.prices.formula(*price), self.prices.value(*price), self.money)
-            for price in ((LEVY, life.label), (GATE_FEE, life.label))
+            Formula(prices.formula(one, life.label), prices.value(one, life.label), self.money)
+            for one in (LEVY, GATE_FEE)
         )
         support = f"+J{row}*{SUPPORT}*(1+{INFLATION})^K{row}" if self.has_support else ""
         cost = round(self.register.number(f"cost_by_year[{life.label}]"), CENTS)
@@ -281,33 +261,38 @@ class _Writer:
                 support = f"{SUPPORT}*(1+{INFLATION})^{column['K']}"
                 spent = f"({spent}+{column['J']}*{support})"
             benefits, costs = (f"SUMPRODUCT({amount}/{divisor})" for amount in (saved, spent))
-            row = self.page.row + 1
             formulas = (
                 f"ROUND({benefits},2)",
                 f"ROUND({costs},2)",
                 f"ROUND({benefits}-{costs},2)",
                 f"{benefits}/{costs}",
             )
-            rows: list[list[Cell]] = []
-            for name, formula in zip(PRESENT_VALUES, formulas, strict=True):
-                figure_id = f"{name}[{rate}]"
-                if not self._is_given(figure_id):
-                    break
-                code = RATIO if self.register[figure_id].unit == "ratio" else self.money
-                cells = self._beside(
-                    formula, self.register.number(figure_id), row + len(rows), code
-                )
-                rows.append([said(f"model.money.{name}"), *cells])
-            self.page.table(COMPARED, rows)
+            figures = (f"{name}[{rate}]" for name in PRESENT_VALUES)
+            lines = zip(PRESENT_VALUES, formulas, figures, strict=True)
+            self._compare(takewhile(lambda line: self._is_given(line[2]), lines))
 
-    def _beside(
-        self, formula: str, reported: float, row: int, code: str | None = None
-    ) -> list[Cell]:
+    def _compare(self, lines: Iterable[tuple[str, str, str]]) -> None:
+        """Write lines of a name, a formula and the figure that it comes to.
+
+        A line without a figure stays, so that the lines below keep their places.
+        """
+        first = self.page.row + 1
+        rows: list[list[Cell]] = []
+        for row, (name, formula, figure_id) in enumerate(lines, first):
+            cells: list[Cell] = [said("number.not_given"), None, None]
+            if self._is_given(figure_id):
+                cells = self._beside(formula, self.register[figure_id], row)
+            rows.append([said(f"model.money.{name}"), *cells])
+        self.page.table(COMPARED, rows)
+
+    def _beside(self, formula: str, figure: Figure, row: int) -> list[Cell]:
         """Set a formula, the planner's own figure and the difference side by side."""
-        shown = reported if code == RATIO else round(reported, CENTS)
+        is_ratio = figure.unit == "ratio"
+        value = self.register.number(figure.id)
+        shown, code = (value, RATIO) if is_ratio else (round(value, CENTS), self.money)
         return [
-            Formula(formula, shown, code or self.money),
-            Number(shown, code or self.money),
+            Formula(formula, shown, code),
+            Number(shown, code),
             Formula(f"B{row}-C{row}", 0.0, DIFFERENCE),
         ]
 
