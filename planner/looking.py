@@ -23,7 +23,7 @@ from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program import read_program
 from planner.program.settings import Words, with_words
 from planner.store import open_store
-from planner.store.files import write_whole
+from planner.store.files import disk_faults, write_whole
 from planner.tables import NAMES, TABLES, references
 from planner.vetting.settings import read_settings
 
@@ -449,8 +449,5 @@ def _write_words(path: Path, columns: Words, synonyms: Words, every_row: Words) 
 
 
 def _write(path: Path, content: bytes) -> None:
-    try:
+    with disk_faults(path, "look.not_written", ProgramError):
         write_whole(path, content)
-    except OSError as error:
-        message = say("look.not_written", path=str(path), why=error.strerror or "")
-        raise ProgramError(message, path=str(path)) from None

@@ -12,7 +12,7 @@ section 5.3.
 """
 
 MOST_DECIMALS = 6
-PERCENT_PER_SHARE = 100.0
+_PER_CENT = 100.0
 
 LOPSIDED = 2.0
 """An interval is lopsided where half of it is more than this many times its shorter side."""
@@ -78,7 +78,7 @@ def decimals_of(value: float | None, low: float | None, high: float | None, unit
     """
     if value is None:
         return 0
-    scale = PERCENT_PER_SHARE if unit == "share" else 1.0
+    scale = _PER_CENT if unit == "share" else 1.0
     size = value * scale
     finest = _finest(size, unit)
     if low is None or high is None:

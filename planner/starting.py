@@ -48,7 +48,7 @@ def start_program(
     from planner.intake import keep_filled_workbook, write_intake_workbook
     from planner.program import read_program
     from planner.store import make_key
-    from planner.store.files import write_whole
+    from planner.store.files import disk_faults, write_whole
 
     program_file, intake_file = folder / PROGRAM_FILE, folder / INTAKE_FILE
     there = [path for path in (program_file, intake_file) if path.exists()]
@@ -56,7 +56,7 @@ def start_program(
         names = {"intake": INTAKE_FILE, "program": PROGRAM_FILE}
         message = say("begin.there", path=str(there[0]), **names)
         raise ProgramError(message, path=str(there[0]))
-    try:
+    with disk_faults(folder, "file.name_folder", ProgramError):
         folder.mkdir(parents=True, exist_ok=True)
         if not program_file.exists():
             _begin_program_file(program_file, answers)
@@ -69,9 +69,6 @@ def start_program(
         write_whole(intake_file, book.getvalue())
         if not any((folder / name).exists() for name in (STORE_FILE, CONTACTS_FILE)):
             make_key(folder)
-    except OSError as error:
-        message = say("file.name_folder", path=str(folder), why=str(error.strerror))
-        raise ProgramError(message, path=str(folder)) from error
     return (intake_file,) if program_file in there else (program_file, intake_file)
 
 
@@ -98,7 +95,7 @@ def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> 
     ProgramError
         There is no such sample, or the folder holds something.
     """
-    from planner.store.files import write_whole
+    from planner.store.files import disk_faults, write_whole
 
     sample = SAMPLE_PROGRAMS / town
     if not (sample / PROGRAM_FILE).is_file():
@@ -109,13 +106,10 @@ def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> 
         raise ProgramError(message, path=str(folder))
     progress(say("begin.copying", town=town, folder=str(folder)))
     spreadsheets = sorted(path for path in sample.iterdir() if path.suffix in (".xlsx", ".csv"))
-    try:
+    with disk_faults(folder, "file.name_folder", ProgramError):
         folder.mkdir(parents=True, exist_ok=True)
         for path in (sample / PROGRAM_FILE, *sample.glob("*.geojson"), *spreadsheets):
             write_whole(folder / path.name, path.read_bytes())
-    except OSError as error:
-        message = say("file.name_folder", path=str(folder), why=str(error.strerror))
-        raise ProgramError(message, path=str(folder)) from error
     return [folder / path.name for path in spreadsheets]
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from planner.emissions.account import IN_NET, Basis, account_on
 from planner.emissions.drawn import emission_factors
 from planner.factors.draws import quantile
+from planner.units import PER_CENT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-PERCENT = 100.0
 
 ENDS = (0.025, 0.975)
 """Ends of a 95% interval."""
@@ -108,7 +108,7 @@ def range_uncertainty_percent(value: float, low: float, high: float) -> float:
     widest = max(abs(high - value), abs(value - low))
     if widest == 0.0:
         return 0.0
-    return PERCENT * widest / abs(value) if value else float("inf")
+    return PER_CENT * widest / abs(value) if value else float("inf")
 
 
 def approach_1_percent(

@@ -33,7 +33,7 @@ from planner.report.disclosure.control import EXPORT, open_control
 from planner.report.notes import choose_year
 from planner.report.year import count_year, measure_year
 from planner.store import open_store, read_key
-from planner.store.files import write_whole
+from planner.store.files import disk_faults, write_whole
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
 
@@ -138,12 +138,9 @@ def keep_export(folder: Path, target: Path | None, export: Export) -> Path:
     control.give_out(folder, EXPORT, about.reporting_year)
     name = re.sub(r"[^a-z0-9]+", "-", about.council.casefold()).strip("-") or "council"
     path = target or folder / EXPORT_FOLDER / f"{name}-{about.reporting_year}.parquet"
-    try:
+    with disk_faults(path, "pooled.fail.unwritten", PoolError):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, export_bytes(export))
-    except OSError as error:
-        message = say("pooled.fail.unwritten", file=str(path), error=str(error.strerror))
-        raise PoolError(message, path=str(path)) from error
     return path
 
 

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner import __version__
-from planner.figures import FigureRegister, Input
+from planner.figures import INTERVAL_PERCENT, FigureRegister, Input
 from planner.messages import said
 from planner.pooling.contract import DRAWS_COUNT, RATES, TOTALS, label_of
 from planner.pooling.pool import SEED
-from planner.units import PER_CENT
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -142,5 +141,5 @@ def _add(
 
 
 def _width(draws: NDArray[np.float64]) -> float:
-    low, high = np.percentile(draws[1:], ((PER_CENT - 95.0) / 2, (PER_CENT + 95.0) / 2))
+    low, high = np.percentile(draws[1:], INTERVAL_PERCENT)
     return float(high - low)

@@ -32,7 +32,7 @@ from planner.pooling.places import (
     read_bytes,
     silence,
 )
-from planner.store.files import write_whole
+from planner.store.files import disk_faults, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -217,12 +217,9 @@ def _read_all(files: Sequence[str]) -> tuple[list[Export], dict[str, str]]:
 
 
 def _keep(path: Path, content: bytes) -> None:
-    try:
+    with disk_faults(path, "pooled.fail.unkept", PoolError):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, content)
-    except OSError as error:
-        message = say("pooled.fail.unkept", file=str(path), error=str(error.strerror))
-        raise PoolError(message, path=str(path)) from error
 
 
 def _name(folder: str, asked: PoolAsked) -> str:

@@ -24,7 +24,7 @@ from planner.report.explaining import tables_behind
 from planner.report.figures.writer import FRAMES
 from planner.report.issues import digest
 from planner.store import open_store
-from planner.store.files import write_owned
+from planner.store.files import disk_faults, write_owned
 from planner.tables import references
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ def write_evidence(
         The folder is there already, or cannot be written.
     """
     check_new(target)
-    try:
+    with disk_faults(target, "file.unwritten", ReportError, by_file=True):
         target.parent.mkdir(parents=True, exist_ok=True)
         # whole or not at all, and its owner's alone: rows are of single households
         draft = Path(tempfile.mkdtemp(prefix=".new-", dir=target.parent))
@@ -87,10 +87,6 @@ def write_evidence(
             draft.rename(target)
         finally:
             shutil.rmtree(draft, ignore_errors=True)
-    except OSError as error:
-        file, reason = str(error.filename or target), str(error.strerror)
-        message = say("issued.cannot_write", file=file, reason=reason)
-        raise ReportError(message, path=str(target)) from error
     return sorted(path for path in target.rglob("*") if path.is_file())
 
 

@@ -22,7 +22,7 @@ from planner.figures import read_register
 from planner.messages import say
 from planner.paths import FACTORS, FIGURES_FILE, ISSUE_FILE, ISSUED_FOLDER, PROGRAM_FILE
 from planner.program import read_program
-from planner.store.files import sync_folder
+from planner.store.files import disk_faults, sync_folder
 from planner.store.issued import protect_issue, record_issue
 from planner.tables import TABLES
 
@@ -171,7 +171,7 @@ def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
         It cannot be written.
     """
     issued = folder / ISSUED_FOLDER
-    try:
+    with disk_faults(issued, "file.unwritten", ReportError, by_file=True):
         issued.mkdir(exist_ok=True)
         for left in issued.glob(f"{NEW}*"):
             shutil.rmtree(left, ignore_errors=True)
@@ -190,10 +190,6 @@ def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
         protect_issue(draft)
         frozen = draft.replace(issued / issue.name)
         sync_folder(issued)
-    except OSError as error:
-        what = {"file": str(error.filename or issued), "reason": str(error.strerror)}
-        message = say("issued.cannot_write", **what)
-        raise ReportError(message, path=str(issued)) from error
     return frozen
 
 

@@ -9,7 +9,7 @@ from planner import __version__
 from planner.cells import Day, Number
 from planner.errors import ReportError
 from planner.figures import Figure, FigureRegister, Input
-from planner.messages import paper, said, say
+from planner.messages import paper, said
 from planner.paths import NURSERY_FOLDER
 from planner.program import label_of_date
 from planner.report.inputs import of_factors
@@ -17,7 +17,7 @@ from planner.report.orders.cautions import add_cautions
 from planner.report.wording import Wording, decimals, listing
 from planner.report.workbook.book import Book
 from planner.report.workbook.formats import money_cell
-from planner.store.files import write_whole
+from planner.store.files import disk_faults, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -142,13 +142,10 @@ def write_breeding(
         NURSERY_FILE: book.contents(dt.datetime.combine(day, dt.time())),
         **register.contents(),
     }
-    try:
+    with disk_faults(place, "nursery.unwritten", ReportError):
         place.mkdir(parents=True, exist_ok=True)
         for name, content in contents.items():
             write_whole(place / name, content)
-    except OSError as error:
-        message = say("nursery.unwritten", folder=str(place), error=str(error.strerror))
-        raise ReportError(message, path=str(place)) from error
     return tuple(place / name for name in contents)
 
 

@@ -16,7 +16,7 @@ from planner.paths import TEMPLATES
 from planner.report.document import Picture, Table
 from planner.report.document.building import APPENDIX_KEYS
 from planner.report.word.placeholders import BLOCKS, WORDS
-from planner.store.files import write_whole
+from planner.store.files import disk_faults, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -74,11 +74,8 @@ def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bo
     style = Markup(STYLE.read_text(encoding="utf-8"))  # noqa: S704 - the planner's own file
     # as a template names them, so that the guide lists no placeholder that there is not
     words = template.render(lines=lines, version=version, style=style, words=WORDS, blocks=BLOCKS)
-    try:
+    with disk_faults(path, "file.name_folder", ReportError):
         write_whole(path, f"{words}\n".encode())
-    except OSError as error:
-        message = say("file.name_folder", path=str(path), why=str(error.strerror))
-        raise ReportError(message, path=str(path)) from error
 
 
 def _in_base64(content: bytes) -> str:

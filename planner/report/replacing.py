@@ -18,7 +18,7 @@ from planner.errors import ReportError
 from planner.figures import read_register
 from planner.messages import say
 from planner.paths import FIGURES_FILE, WORKBOOK_FILE
-from planner.store.files import sync_file, sync_folder
+from planner.store.files import disk_faults, sync_file, sync_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -46,7 +46,7 @@ def replaced_whole(folder: Path) -> Iterator[Path]:
         The folder cannot be written, a file in it is open in another program, or what was
         written lacks the figures, which say of which year it is.
     """
-    with _told(folder):
+    with disk_faults(folder, "issued.close_it", ReportError, by_file=True):
         folder.mkdir(parents=True, exist_ok=True)
         finish_report(folder)
         for left in folder.glob(f"{NEW}*"):
@@ -82,7 +82,7 @@ def finish_report(folder: Path) -> bool:
     ready = folder / READY
     if not ready.is_dir():
         return False
-    with _told(folder):
+    with disk_faults(folder, "issued.close_it", ReportError, by_file=True):
         if (ready / FIGURES_FILE).exists():
             _keep_other_year(folder, _year_of(ready / FIGURES_FILE))
             _drop_copy(folder, ready)
@@ -190,13 +190,3 @@ def _check_replaceable(path: Path) -> None:
     if path.exists():
         with path.open("r+b"):
             pass
-
-
-@contextmanager
-def _told(folder: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        file, reason = str(error.filename or folder), str(error.strerror)
-        message = say("issued.close_it", file=file, reason=reason)
-        raise ReportError(message, path=str(folder)) from error

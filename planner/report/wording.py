@@ -16,7 +16,8 @@ from babel.numbers import format_currency, format_decimal, format_percent
 from planner.figures import Figure
 from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper, said, spoken, unit_key
 from planner.report.disclosure import is_hidden
-from planner.rounding import PERCENT_PER_SHARE, decimals_of, rounded
+from planner.rounding import decimals_of, rounded
+from planner.units import PER_CENT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -105,7 +106,7 @@ class Wording:
         '62.7%'
         """
         pattern = self.locale.percent_formats[None].pattern
-        shown = rounded(value * PERCENT_PER_SHARE, decimals) / PERCENT_PER_SHARE
+        shown = rounded(value * PER_CENT, decimals) / PER_CENT
         placed = pattern.replace("##0", _places("##0", decimals))
         return format_percent(shown, placed, self.locale)
 
@@ -264,7 +265,7 @@ class Wording:
         """
         if figure.value is None or figure.low is None or figure.high is None:
             return self.figure(figure)
-        scale = PERCENT_PER_SHARE if figure.unit == "share" else 1.0
+        scale = PER_CENT if figure.unit == "share" else 1.0
         shows = rounded(figure.value * scale, decimals(like)) != 0.0
         if shows and not figure.low <= 0.0 <= figure.high:
             return self.figure(figure)

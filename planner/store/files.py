@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.errors import ProgramError, StoreError
+from planner.errors import PlannerError, ProgramError, StoreError
 from planner.messages import say
 from planner.paths import FOLDER_OF_ITS_OWNER, LOCK_FILE, OWNER_ONLY
 
@@ -54,18 +54,25 @@ def fault_of(path: Path, key: str, **filled: str | int) -> StoreError:
 
 
 @contextmanager
-def disk_faults(path: Path, key: str) -> Iterator[None]:
+def disk_faults(
+    path: Path, key: str, kind: type[PlannerError] = StoreError, *, by_file: bool = False
+) -> Iterator[None]:
     """Say in the officer's words why the disk lets nothing be written.
 
-    Raises
-    ------
-    StoreError
-        Reading or writing in the block failed.
+    Parameters
+    ----------
+    path, key
+        What is written to, and the words that name it.
+    kind
+        Of the error that is raised where reading or writing in the block fails.
+    by_file
+        Name the very file that failed, where the disk tells which.
     """
     try:
         yield
     except OSError as error:
-        raise fault_of(path, key, why=str(error.strerror)) from error
+        named = str((by_file and error.filename) or path)
+        raise kind(say(key, path=named, why=str(error.strerror)), path=str(path)) from error
 
 
 def write_owned(path: Path, content: bytes, *, mode: int = OWNER_ONLY) -> None:

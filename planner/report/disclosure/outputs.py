@@ -22,7 +22,7 @@ from planner.messages import say
 from planner.paths import FIGURES_FILE, ISSUED_FOLDER
 from planner.report.issues import NEW
 from planner.store import utc_now
-from planner.store.files import sync_folder, write_whole
+from planner.store.files import disk_faults, sync_folder, write_whole
 from planner.store.issued import OUTPUT_FOLDERS, protect_issue
 
 if TYPE_CHECKING:
@@ -121,14 +121,9 @@ def note_never_left(folder: Path, number: int, reason: str, day: dt.date) -> str
         raise ReportError(say("disclosure.no_output", number=f"{number}", known=listed))
     place = folder / known[number].place
     note = {"noted_on": f"{day}", "reason": reason.strip()}
-    try:
+    with disk_faults(place, "file.unwritten", ReportError, by_file=True):
         write_whole(place / NEVER_LEFT_FILE, f"{json.dumps(note, ensure_ascii=False)}\n".encode())
         protect_issue(place)
-    except OSError as error:
-        message = say(
-            "outputs.unwritten", path=str(error.filename or place), why=str(error.strerror)
-        )
-        raise ReportError(message, path=str(place)) from error
     told = {"output": known[number].words, "reason": note["reason"], "place": known[number].place}
     return say("disclosure.noted", **told)
 
@@ -167,24 +162,19 @@ def remember(folder: Path, new: Output, register: FigureRegister | None) -> None
     numbers = [int(path.name.rpartition("-")[2]) for path in _places(folder)]
     made = replace(new, number=1 + max(numbers, default=0))
     issued = folder / ISSUED_FOLDER
-    draft = None
-    try:
+    with disk_faults(issued, "file.unwritten", ReportError, by_file=True):
         issued.mkdir(exist_ok=True)
         draft = Path(tempfile.mkdtemp(prefix=NEW, dir=issued))
-        (draft / OUTPUT_FILE).write_text(json.dumps(asdict(made), indent=1) + "\n", "utf-8")
-        if counts:
-            (draft / FIGURES_FILE).write_text(counts, encoding="utf-8", newline="")
-        draft.chmod(0o755)
-        protect_issue(draft)
-        draft.replace(folder / made.place)
-        sync_folder(issued)
-    except OSError as error:
-        if draft is not None:
+        try:
+            (draft / OUTPUT_FILE).write_text(json.dumps(asdict(made), indent=1) + "\n", "utf-8")
+            if counts:
+                (draft / FIGURES_FILE).write_text(counts, encoding="utf-8", newline="")
+            draft.chmod(0o755)
+            protect_issue(draft)
+            draft.replace(folder / made.place)
+        finally:
             shutil.rmtree(draft, ignore_errors=True)
-        message = say(
-            "outputs.unwritten", path=str(error.filename or issued), why=str(error.strerror)
-        )
-        raise ReportError(message, path=str(issued)) from error
+        sync_folder(issued)
 
 
 def today() -> str:

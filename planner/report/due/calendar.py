@@ -20,7 +20,7 @@ from planner.report.issues import read_issues
 from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.wording import Wording
 from planner.store import key_warning
-from planner.store.files import write_whole
+from planner.store.files import disk_faults, write_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -78,11 +78,8 @@ def write_calendar(target: Path, program: Program, due: Due, written_at: dt.date
     ReportError
         The file cannot be written.
     """
-    try:
+    with disk_faults(target, "file.name_folder", ReportError):
         write_whole(target, due_calendar(due, program, written_at))
-    except OSError as error:
-        message = say("file.name_folder", path=str(target), why=str(error.strerror))
-        raise ReportError(message, path=str(target)) from error
     return target
 
 
@@ -116,16 +113,13 @@ def write_pack(
         },
         schema={"day": pl.Date, "is_late": pl.Boolean, "what": pl.String, "command": pl.String},
     )
-    try:
+    with disk_faults(target, "file.name_folder", ReportError):
         target.mkdir(parents=True, exist_ok=True)
         write_whole(target / CALENDAR, due_calendar(due, program, written_at))
         write_whole(target / LIST, csv_text(rows).encode("utf-8-sig"))
         document = _document(folder, program, due, written_at)
         keys = [section.key for section in document.sections]
         write_word(target / READ_FIRST, document, (), PAPER_TEMPLATE, keys)
-    except OSError as error:
-        message = say("file.name_folder", path=str(target), why=str(error.strerror))
-        raise ReportError(message, path=str(target)) from error
     return tuple(target / name for name in (READ_FIRST, CALENDAR, LIST))
 
 

@@ -28,7 +28,7 @@ from planner.report.figures import CATALOGUE
 from planner.report.figures.emissions import NET, line_words, words_of_basis
 from planner.report.figures.giveaway import basis_words
 from planner.report.inputs import of_factors, of_rows
-from planner.units import KG_PER_LB, KG_PER_T
+from planner.units import KG_PER_LB, KG_PER_T, PER_CENT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -40,7 +40,6 @@ if TYPE_CHECKING:
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
 
-PERCENT = 100.0
 BY_CHANCE = 8.0
 """Over the number of draws: a share that an unrelated factor is hardly ever given."""
 
@@ -182,7 +181,7 @@ def _add_uncertainty(out: Writer) -> None:
         draws = account.net_t_co2e if name == NET else account.lines[name]
         label = lower_first(line_words(name))
         value, low, high = interval(draws)
-        second = PERCENT * (high - low) / 2.0 / abs(value) if value else np.inf
+        second = PER_CENT * (high - low) / 2.0 / abs(value) if value else np.inf
         for approach, found in ((1, percent), (2, second)):
             given = float(found) if np.isfinite(found) else None
             declared = f"approach_{approach}_uncertainty_percent[{{line}}]"

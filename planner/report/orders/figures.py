@@ -13,7 +13,7 @@ from planner.messages import said
 from planner.ordering.plan import cost_by_quarter, cost_by_supplier, event_table, overall_levels
 from planner.ordering.spares import demand_pmf
 from planner.program import label_of_date
-from planner.rounding import PERCENT_PER_SHARE
+from planner.units import PER_CENT
 
 if TYPE_CHECKING:
     from planner.report.orders.order import Order
@@ -97,9 +97,7 @@ def _add_quantities(register: FigureRegister, order: Order) -> None:
     up_to = np.cumsum(
         demand_pmf(events.booked_count, settings.show_up_share, settings.show_up_likeness)
     )
-    low, high = (
-        float(np.searchsorted(up_to, percent / PERCENT_PER_SHARE)) for percent in INTERVAL_PERCENT
-    )
+    low, high = (float(np.searchsorted(up_to, percent / PER_CENT)) for percent in INTERVAL_PERCENT)
     counted = (Input("query", "upcoming_events", f"{len(events.event_ids)} hand-over days"),)
     register.add_exact(
         "order_booked", _said("booked"), float(booked), "households",

@@ -22,7 +22,7 @@ from planner.report.orders.under_way import invoices_matched, orders_under_way
 from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.workbook.book import Book
 from planner.store import open_store
-from planner.store.files import write_whole
+from planner.store.files import disk_faults, write_whole
 from planner.tables import TABLES
 from planner.workbooks import records_workbook, workbook_bytes
 
@@ -169,11 +169,8 @@ def _write_words(
         document = paper_document(paper, order, written_at)
         keys = tuple(section.key for section in document.sections)
         files.append(place / f"{paper.stem}.docx")
-        try:
+        with disk_faults(files[-1], "file.close", OrderError):
             write_word(files[-1], document, (), template or PAPER_TEMPLATE, keys)
-        except OSError as error:
-            message = say("file.close", path=str(files[-1]), why=str(error.strerror))
-            raise OrderError(message, path=str(files[-1])) from error
     return tuple(files)
 
 
@@ -185,17 +182,11 @@ def _add_cautions(book: Book) -> None:
 
 
 def _made(place: Path) -> Path:
-    try:
+    with disk_faults(place, "orders.not_made", OrderError):
         place.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        message = say("orders.not_made", path=str(place), why=str(error.strerror))
-        raise OrderError(message, path=str(place)) from error
     return place
 
 
 def _write(path: Path, content: bytes) -> None:
-    try:
+    with disk_faults(path, "file.close", OrderError):
         write_whole(path, content, mode=0o644)
-    except OSError as error:
-        message = say("file.close", path=str(path), why=str(error.strerror))
-        raise OrderError(message, path=str(path)) from error

@@ -25,7 +25,7 @@ from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.strokes import drawn
 from planner.report.sheet.word import letter_document, sheet_document
 from planner.store import open_store
-from planner.store.files import write_whole
+from planner.store.files import disk_faults, write_whole
 from planner.workbooks import records_workbook, workbook_bytes
 
 if TYPE_CHECKING:
@@ -157,12 +157,9 @@ def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
 def _write(content: dict[Path, bytes], mode: int) -> None:
     for path, text in content.items():
         own = FOLDER_OF_ITS_OWNER if mode == OWNER_ONLY else 0o755
-        try:
+        with disk_faults(path, "file.close", ReportError):
             path.parent.mkdir(mode=own, exist_ok=True)
             write_whole(path, text, mode=mode)
-        except OSError as error:
-            message = say("file.close", path=str(path), why=str(error.strerror))
-            raise ReportError(message, path=str(path)) from error
 
 
 PAGE = TEMPLATES / "sheet.html"

@@ -17,6 +17,7 @@ from planner.messages import say
 from planner.paths import TEMPLATES
 from planner.report.document.building import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
+from planner.store.files import disk_faults
 from planner.vetting.guard import guarded
 
 if TYPE_CHECKING:
@@ -91,11 +92,8 @@ def copy_template(target: Path, source: Path = OWN_TEMPLATE, *, force: bool = Fa
     if target.exists() and not force:
         message = say("file.there", path=str(target))
         raise ReportError(message, path=str(target))
-    try:
+    with disk_faults(target, "file.name_folder", ReportError):
         shutil.copyfile(source, target)
-    except OSError as error:
-        message = say("file.name_folder", path=str(target), why=str(error.strerror))
-        raise ReportError(message, path=str(target)) from error
 
 
 def check_template(path: Path) -> None:
