@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from planner.messages import Messages
 
 
+NEW_BIN = "new_bin"
 SOURCES_FILE = "sources.toml"
 COLUMNS: dict[str, type[pl.DataType]] = {
     "factor_id": pl.String,
@@ -89,6 +90,11 @@ class FactorTable:
         if len(near) == 1:
             return near[0]
         raise FactorError(_choices(factor_id, applies_to, edition, near or rows, bool(near)))
+
+    def of_new_bin(self, factor_id: str) -> Factor:
+        """Find a factor's row for bins that begin with a starter stock, where it has one."""
+        has_one = any(row.applies_to == NEW_BIN for row in self._by_id.get(factor_id, ()))
+        return self.find(factor_id, NEW_BIN if has_one else "")
 
     def source(self, source_id: str) -> Source:
         """Find a publication.

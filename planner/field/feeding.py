@@ -45,7 +45,6 @@ BEDDING = ("newspaper", "corrugated_cardboard", "shredded_leaves", "coir")
 
 DRAWS_COUNT = 1023
 SEED = 1
-NEW_BIN = {"doubling_days": "new_bin"}
 
 
 @dataclass(frozen=True)
@@ -227,7 +226,7 @@ def _to_add(
 
 def _capacity(bins: Bin, factors: FactorTable) -> tuple[float, Interval]:
     """Temperature of the bed, and what all the bins can take a day with its 95% range."""
-    rows = [factors.find(name, NEW_BIN.get(name, "")) for name in FACTOR_IDS]
+    rows = [*map(factors.of_new_bin, FACTOR_IDS)]
     worms = draw_factors(rows, DRAWS_COUNT, SEED)
     bed_c = bed_temperature_c(bins.air_c, worms["bed_above_air_c"], worms["feeding_optimum_low_c"])
     points = TemperaturePoints(

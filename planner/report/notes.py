@@ -12,8 +12,8 @@ from planner.messages import say
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.report.wording import listing
-from planner.report.year import recorded_whole_before
-from planner.survey.asked_rounds import LEAST_ANSWERS, has_enough_answers
+from planner.report.year import recorded_whole_before, usable_rounds
+from planner.survey.asked_rounds import LEAST_ANSWERS
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
@@ -106,11 +106,9 @@ def report_notes(
     wrong = quality.checks.filter(pl.col("severity") == "wrong")["rows_count"].sum()
     if wrong:
         notes.append(say("note.wrong", int(wrong)))
-    waiting = [
-        str(wave_id)
-        for (wave_id,), frame in counts.frames.group_by("wave_id", maintain_order=True)
-        if not has_enough_answers(frame)
-    ]
+    usable = usable_rounds(counts.frames)
+    rounds = counts.frames["wave_id"].unique(maintain_order=True)
+    waiting = [wave_id for wave_id in rounds if wave_id not in usable]
     if waiting:
         notes.append(say("note.waiting", least=LEAST_ANSWERS, rounds=", ".join(waiting)))
     if year.cost.lines_count == 0:

@@ -45,9 +45,6 @@ COUNTED_ONCE = ("stage_answers", "stage_holdings", "stage_who_was_asked")
 GRACE_DAYS = 7
 """A month counts as recorded whole from so many days before its end; nobody hands out daily."""
 
-NEW_BIN = "new_bin"
-"""The worm tables' row for bins that begin with a starter stock."""
-
 
 @dataclass(frozen=True)
 class Year:
@@ -285,7 +282,7 @@ def measure_year(
     method = program.method
     seed = method.seed if factor_seed is None else factor_seed
     table = with_own(table, program.factors, program.council.name)
-    feed_factors = tuple(_feed_factor(table, name) for name in FACTOR_IDS)
+    feed_factors = tuple(map(table.of_new_bin, FACTOR_IDS))
     drawn = draw_factors(feed_factors, method.draws_count, seed, method.seed)
     try:
         diversion = measure(counts, program, drawn)
@@ -321,9 +318,3 @@ def _counted_so_far(counts: Counts, program: Program, label: str) -> str:
         money=spent if cost.lines_count else say("progress.no_ledger"),
         ever=int(areas["bins_given_to_date"].sum()),
     )
-
-
-def _feed_factor(table: FactorTable, factor_id: str) -> Factor:
-    rows = [row for row in table if row.factor_id == factor_id]
-    of_new_bins = any(row.applies_to == NEW_BIN for row in rows)
-    return table.find(factor_id, NEW_BIN if of_new_bins else "")

@@ -10,7 +10,6 @@ import numpy as np
 from planner.sizing.demand import registered_share
 from planner.sizing.draws import emission_rates
 from planner.sizing.groups import groups_of
-from planner.sizing.priors import worm_factor
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -154,7 +153,7 @@ def context_of(
             table,
             program.sizing.draws_count,
             table.find("planned_bedding_kg").value,
-            worm_factor(table, "starter_kg").value,
+            table.of_new_bin("starter_kg").value,
         ),
         ledger_cost_per_bin=per_bin,
         ledger_fixed_cost=fixed,

@@ -21,7 +21,7 @@ from planner.tables import DWELLINGS
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from planner.factors import Factor, FactorTable
+    from planner.factors import FactorTable
     from planner.program.sizing import Prior
 
 INTEREST, IN_USE, FEED, ROUTES = (
@@ -34,7 +34,6 @@ LEAKAGE = "Composted anyway or thrown away"
 WORMS, EMISSIONS, COSTS = "Worms and season", "Emission factors", "Costs of a bin"
 SIZE, COPAYMENT, WORKSHOP = "Size of households", "Response to a co-payment", "What a workshop does"
 
-NEW_BIN = "new_bin"
 STATED_CORRELATIONS = {
     **{
         (f"{name}_{first}", f"{name}_{second}"): 0.7
@@ -88,13 +87,6 @@ def label_of(name: str) -> str:
     return said(f"plan.belief.{name}")
 
 
-def worm_factor(table: FactorTable, factor_id: str) -> Factor:
-    """Row of a worm factor, that of new bins where there are several."""
-    rows = [row for row in table if row.factor_id == factor_id]
-    of_new_bins = any(row.applies_to == NEW_BIN for row in rows)
-    return table.find(factor_id, NEW_BIN if of_new_bins else "")
-
-
 def priors_of(stated: Mapping[str, Prior], table: FactorTable) -> dict[str, Belief]:
     """Every prior there is, the program file's in place of the tables'."""
     known = {
@@ -110,7 +102,7 @@ def priors_of(stated: Mapping[str, Prior], table: FactorTable) -> dict[str, Beli
         label = label_of(f"in_use_12_months_share_{dwelling}")
         known[f"in_use_12_months_share_{dwelling}"] = factor_belief("", label, IN_USE, row)
     for factor_id in WORM_FACTOR_IDS:
-        row = worm_factor(table, factor_id)
+        row = table.of_new_bin(factor_id)
         known[factor_id] = factor_belief(factor_id, label_of(factor_id), WORMS, row)
     named = {name: replace(belief, name=name) for name, belief in known.items()}
     for name, prior in stated.items():

@@ -24,7 +24,6 @@ from planner.paths import TEMPLATES
 from planner.program import read_program
 from planner.sizing.allocation import allocate, allocate_parts
 from planner.sizing.clash import find_clash
-from planner.sizing.priors import worm_factor
 from planner.sizing.problem import (
     MOST_TONNES,
     Choices,
@@ -55,7 +54,7 @@ def planned_tonnes():
     months = months_between(dt.date(2026, 7, 1), dt.date(2031, 7, 1))
     handovers = [months[n] for n in (1, 4, 7, 10)]
     began = time.perf_counter(), time.process_time()
-    worms = draw_factors([worm_factor(table, name) for name in FACTOR_IDS], DRAWS, 1)
+    worms = draw_factors([*map(table.of_new_bin, FACTOR_IDS)], DRAWS, 1)
     bins = rng.integers(0, 60, (GROUPS, len(handovers))).astype(float)
     feed = rng.lognormal(0.0, 0.3, (1 + DRAWS, GROUPS))
     share = rng.uniform(0.2, 0.5, (1 + DRAWS, GROUPS))

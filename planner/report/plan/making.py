@@ -24,7 +24,6 @@ from planner.report.wording import Wording
 from planner.report.year import count_year
 from planner.sizing.evidence import baseline_routes, measured_of, read_evidence, routes_of
 from planner.sizing.plan import ALLOCATION_FILE, allocation_frame
-from planner.sizing.priors import worm_factor
 from planner.sizing.settings import choose_plan_year, settings_of
 from planner.sizing.sizing import size
 from planner.store import open_store, utc_now
@@ -162,7 +161,7 @@ def _measured(
         return None, ()
     progress(say("plan.doing.measuring"))
     method = program.method
-    factors = tuple(worm_factor(table, name) for name in FACTOR_IDS)
+    factors = tuple(map(table.of_new_bin, FACTOR_IDS))
     drawn = draw_factors(factors, method.draws_count, method.seed)
     try:
         return measure(counts, program, drawn), ()

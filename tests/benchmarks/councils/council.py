@@ -24,7 +24,7 @@ from planner.figures import INTERVAL_PERCENT
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
 from planner.report.disclosure import hidden_areas
-from planner.report.year import NEW_BIN, count_year
+from planner.report.year import count_year
 from planner.store import Store, open_store, writing
 from planner.tables import TABLES
 from planner.units import KG_PER_T
@@ -170,8 +170,7 @@ def _store() -> Store:
 def feed_factors(program: Program) -> dict[str, np.ndarray]:
     """Draw the published factors of feed and worms, as a report does."""
     table = read_factors()
-    of_new_bins = {row.factor_id for row in table if row.applies_to == NEW_BIN}
-    chosen = [table.find(name, NEW_BIN if name in of_new_bins else "") for name in FACTOR_IDS]
+    chosen = [*map(table.of_new_bin, FACTOR_IDS)]
     return draw_factors(chosen, program.method.draws_count, program.method.seed)
 
 

@@ -20,7 +20,6 @@ from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import BaselineScenario, read_program
-from planner.report.year import NEW_BIN
 from planner.tables import DWELLINGS
 
 BINS = 40
@@ -108,7 +107,7 @@ def counts(given_in=GIVEN):
 @pytest.fixture(scope="module")
 def factors():
     table = read_factors()
-    rows = [row for row in table if row.factor_id in FACTOR_IDS and row.applies_to in ("", NEW_BIN)]
+    rows = [*map(table.of_new_bin, FACTOR_IDS)]
     return draw_factors(rows, DRAWS - 1, seed=1)
 
 

@@ -15,7 +15,6 @@ from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import TEMPLATES
 from planner.program import read_program
-from planner.sizing.priors import worm_factor
 from planner.survey.retention import Retention
 from tests.unit.diversion.planned_feed import planned_fed_kg
 
@@ -27,7 +26,7 @@ DRAWS = 20
 
 
 def worms(draws=DRAWS):
-    return draw_factors([worm_factor(TABLE, name) for name in FACTOR_IDS], draws, 7)
+    return draw_factors([*map(TABLE.of_new_bin, FACTOR_IDS)], draws, 7)
 
 
 def capacity(demand=1.0, draws=DRAWS):
