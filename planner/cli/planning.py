@@ -141,7 +141,7 @@ def _print_clashes(result: OrderResult) -> None:
 
 def _print_plan(result: OrderResult) -> None:
     from planner.ordering.plan import cost_by_supplier, order_lines
-    from planner.report.orders.order import sure_words, undone_words, without_cost
+    from planner.report.orders.order import PROVEN, sure_words, undone_words, without_cost
     from planner.report.wording import Wording, labelled
 
     plan, wording = result.plan, Wording.for_officer(result.program)
@@ -168,7 +168,8 @@ def _print_plan(result: OrderResult) -> None:
         "gap": wording.share(solution.gap, 2),
         "seconds": wording.number(solution.seconds, 1),
     }
-    show(say("ordering.proof_at_limit" if solution.reached_limit else "ordering.proof", **proven))
+    key = "ordering.proof_at_limit" if solution.reached_limit else "ordering.proof"
+    show(say(key if solution.gap > PROVEN else "ordering.proof_cheapest", **proven))
     for one in plan.service_costs:
         words = without_cost(is_decided=one.is_decided)
         cost = words if one.cost is None else wording.money(one.cost)

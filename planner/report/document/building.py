@@ -51,7 +51,7 @@ def recommendations(contents: Contents) -> Section:
             table(
                 "recommendations",
                 "report.advice.caption",
-                ("report.what", "report.why", "report.advice.when"),
+                ("report.advice.what", "report.why", "report.advice.when"),
                 [(one.short, one.reason, one.rule) for one in found],
             ),
         ),

@@ -19,6 +19,7 @@ from planner.ordering.plan import (
 from planner.program.money import SalesTax
 from planner.report.orders.clash_words import told_changes
 from planner.report.orders.order import (
+    PROVEN,
     columns,
     day_cell,
     level_cell,
@@ -40,8 +41,6 @@ if TYPE_CHECKING:
 
 WIDTHS = (34, 15, 15, 15, 17, 17)
 SIGNATURES = ("prepared", "budget", "procurement", "approved")
-PROVEN = 0.00005
-"""A gap that would be written as 0.00% is none."""
 
 
 def add_approval(book: Book, order: Order) -> None:
@@ -232,7 +231,8 @@ def _certainty(page: Page, order: Order) -> None:
     ]
     page.table(columns("none_short at_least"), rows)
     gap = order.solution.gap
-    key = "bound_ended" if order.solution.reached_limit else "bound" if gap > PROVEN else "proven"
+    key = "bound_ended" if order.solution.reached_limit else "bound"
+    key = key if gap > PROVEN else "proven"
     page.note(said(f"order.approval.{key}", share=share(gap, 2)))
     for note in order.plan.notes:
         page.note(note)

@@ -195,7 +195,7 @@ def add_quantities(book: Book, order: Order) -> None:
 
 
 def _event_row(row: dict[str, Any], wording: Wording) -> list[Cell]:
-    kilos = '#,##0.0" kg"'
+    kilos = quantity_format("worms", wording)
     return [
         row["place"] or "–",
         row["event_id"],
@@ -232,10 +232,10 @@ def _bedding(page: Page, order: Order) -> None:
     if not bedding.bought_kg and not bedding.free_kg:
         return
     page.section(said("order.bedding.title"))
-    kilos = '#,##0.00" kg"'
+    grams = f'{number_format("", 0, order.wording)}" g"'
     parts = [("bought", bedding.bought_kg), ("free", bedding.free_kg)]
     rows: list[list[Cell]] = [
-        [material_words(material), said(f"order.bedding.{how}"), "", Number(mass, kilos)]
+        [material_words(material), said(f"order.bedding.{how}"), "", Number(mass * 1000.0, grams)]
         for how, masses in parts
         for material, mass in masses.items()
     ]
@@ -268,7 +268,7 @@ def _losses(page: Page, order: Order) -> None:
             order.supplier_name(code), "", "",
             Number(order.plan.laws[code].mean_share, share),
             Number(float(order.plan.laws[code].deliveries_count)),
-            Number(order.plan.laws[code].received_kg, '#,##0" kg"'),
+            Number(order.plan.laws[code].received_kg, quantity_format("worms", wording)),
         ]
         for code in live
     ]  # fmt: skip

@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 
 MOST_SHOWN, ALL_BUT_SURE = 0.999, 0.9995
+PROVEN = 0.00005
+"""A gap that would be written as 0.00% is none."""
+
 MANY = 2
 """Stands for any number that asks for the plural."""
 

@@ -22,10 +22,11 @@ TALLEST_PICTURE_INCHES = 8.0
 PICTURE_SHARE = 0.9
 """A little narrower than the text, so that two pictures and their captions fit a page."""
 
-LEAST_WEIGHT, MOST_WEIGHT, MOST_OF_WORDS = 12, 46, 110
+LEAST_WEIGHT, MOST_WEIGHT, MOST_OF_SOURCES, MOST_OF_WORDS = 12, 46, 100, 160
 """Characters of a column's longest cell that count when widths are shared out.
 
-A table of words alone has columns of sentences, which need far more room than names.
+A table of words alone has columns of sentences, which need far more room than names; so has a
+column of sources beside numbers.
 """
 
 MARGINS_WEIGHT = 4
@@ -41,7 +42,7 @@ GAP = (
 """A thin empty line: two tables need something between them."""
 
 MOST_ROWS_TOGETHER = 14
-"""Shorter tables are not broken over pages."""
+"""Shorter tables are not broken over pages, unless of sentences: those are tall."""
 
 WP = "http://schemas.openxmlformats.org/drawingml/2006/wordprocessingDrawing"
 DRAWING = "http://schemas.openxmlformats.org/drawingml/2006/main"
@@ -98,9 +99,10 @@ class Body:
         widths = self._widths(table)
         grid = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
         rows = [self._heading_row(table, widths)]
+        is_kept = len(table.rows) <= MOST_ROWS_TOGETHER and not _is_of_words(table)
         for place, cells in enumerate(table.rows):
             is_last = place == len(table.rows) - 1
-            keeps_next = len(table.rows) <= MOST_ROWS_TOGETHER and not is_last
+            keeps_next = is_kept and not is_last
             is_total = table.has_total and is_last
             rows.append(self._row(table, cells, widths, bold=is_total, keeps_next=keeps_next))
         note = GAP
@@ -172,9 +174,16 @@ class Body:
             unbroken = [
                 max(n, _longest_word(text)) for n, text in zip(unbroken, words, strict=True)
             ]
-        is_of_words = not any(column.is_number for column in table.columns)
-        most = MOST_OF_WORDS if is_of_words else MOST_WEIGHT
-        weights = [min(most, max(LEAST_WEIGHT, n + MARGINS_WEIGHT)) for n in longest]
+        most = [
+            MOST_OF_WORDS if _is_of_words(table)
+            else MOST_OF_SOURCES if n > MOST_OF_SOURCES
+            else MOST_WEIGHT
+            for n in longest
+        ]  # fmt: skip
+        weights = [
+            max(LEAST_WEIGHT, min(cap, n + MARGINS_WEIGHT))
+            for cap, n in zip(most, longest, strict=True)
+        ]
         whole = self.width_inches * TWIPS_PER_INCH
         shares = [whole * weight / sum(weights) for weight in weights]
         needs = [n * TWIPS_PER_CHARACTER + TWIPS_BESIDE for n in unbroken]
@@ -190,6 +199,10 @@ class Body:
             self.styles["note"], "Chart", picture.caption, keeps_next=False
         )
         return paragraph(self.styles["picture"], drawn, keeps_next=True) + caption
+
+
+def _is_of_words(table: Table) -> bool:
+    return not any(column.is_number for column in table.columns)
 
 
 def _longest_word(text: str) -> int:
