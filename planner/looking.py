@@ -23,7 +23,7 @@ from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program import read_program
 from planner.program.settings import Words, with_words
 from planner.store import open_store
-from planner.store.files import disk_faults, write_whole
+from planner.store.files import disk_faults, fault_of, write_whole
 from planner.tables import NAMES, TABLES, references
 from planner.vetting.settings import read_settings
 
@@ -147,8 +147,7 @@ def read_answers(path: Path) -> Answers:
     try:
         parts = read_settings(path.read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
-        message = say("look.no_answers", path=str(path), why=str(error))
-        raise IntakeError(message, path=str(path)) from None
+        raise fault_of(path, "look.no_answers", IntakeError, why=str(error)) from None
     unknown = set(parts) - {"tables", "columns", "words", "every_row"}
     flat = all(
         isinstance(part, dict) and all(isinstance(answer, str) for answer in part.values())
@@ -156,8 +155,7 @@ def read_answers(path: Path) -> Answers:
     )
     if unknown or not flat:
         found = ", ".join(sorted(unknown)) or say("look.no_text")
-        message = say("look.other_answers", path=str(path), found=found)
-        raise IntakeError(message, path=str(path))
+        raise fault_of(path, "look.other_answers", IntakeError, found=found)
     return Answers(**parts)
 
 

@@ -11,6 +11,7 @@ import polars as pl
 
 from planner.errors import EstimateError, IntakeError
 from planner.messages import say
+from planner.store.files import fault_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -222,15 +223,13 @@ def given_distances(path: Path, stop_ids: list[str]) -> NDArray[np.float64]:
         read = pl.read_csv(path, columns=list(COLUMNS), schema_overrides={"km": pl.Float64})
     except (pl.exceptions.PolarsError, OSError) as error:
         why, columns = str(error).splitlines()[0], ", ".join(COLUMNS)
-        message = say("rounds.unread", path=str(path), why=why, columns=columns)
-        raise IntakeError(message, path=str(path)) from error
+        raise fault_of(path, "rounds.unread", IntakeError, why=why, columns=columns) from error
     rows = read.with_columns(pl.col("from_stop", "to_stop").cast(pl.String))
     wrong = rows.filter(~(pl.col("km") >= 0.0).fill_null(value=False) | pl.col("km").is_infinite())
     if wrong.height:
         first = wrong.row(0, named=True)
         way = {"start": first["from_stop"], "end": first["to_stop"], "found": str(first["km"])}
-        message = say("rounds.no_number", path=str(path), **way)
-        raise IntakeError(message, path=str(path))
+        raise fault_of(path, "rounds.no_number", IntakeError, **way)
     back = rows.select(from_stop="to_stop", to_stop="from_stop", km="km")
     ways = pl.concat([rows, back]).unique(["from_stop", "to_stop"], keep="first")
     names = [START_WORD, *stop_ids]

@@ -18,13 +18,13 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.errors import ReportError, StoreError
-from planner.messages import paper, said, say
+from planner.messages import paper, said
 from planner.paths import PROGRAM_FILE, QUERIES, STORE_FILE
 from planner.report.explaining import tables_behind
 from planner.report.figures.writer import FRAMES
 from planner.report.issues import digest
 from planner.store import open_store
-from planner.store.files import disk_faults, write_owned
+from planner.store.files import disk_faults, fault_of, write_owned
 from planner.tables import references
 
 if TYPE_CHECKING:
@@ -63,8 +63,7 @@ def check_new(target: Path) -> None:
         It is there.
     """
     if target.exists():
-        message = say("evidence.there_already", path=str(target))
-        raise ReportError(message, path=str(target))
+        raise fault_of(target, "evidence.there_already", ReportError)
 
 
 def write_evidence(
@@ -215,8 +214,7 @@ def write_records(path: Path, records: pl.DataFrame) -> None:
         There are none, it is there already, or cannot be written.
     """
     if records.is_empty():
-        message = say("evidence.no_records", path=str(path))
-        raise ReportError(message, path=str(path))
+        raise fault_of(path, "evidence.no_records", ReportError)
     check_new(path)
     write_owned(path, csv_text(records.drop(HOUSEHOLD)).encode("utf-8-sig"))
 

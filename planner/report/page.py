@@ -11,12 +11,12 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from planner.errors import ReportError
-from planner.messages import messages_of, say
+from planner.messages import messages_of
 from planner.paths import TEMPLATES
 from planner.report.document import Picture, Table
 from planner.report.document.building import APPENDIX_KEYS
 from planner.report.word.placeholders import BLOCKS, WORDS
-from planner.store.files import disk_faults, write_whole
+from planner.store.files import disk_faults, fault_of, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -66,8 +66,7 @@ def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bo
         The file is there already, or cannot be written.
     """
     if path.exists() and not force:
-        message = say("file.there", path=str(path))
-        raise ReportError(message, path=str(path))
+        raise fault_of(path, "file.there", ReportError)
     template = Environment(autoescape=True, undefined=StrictUndefined).from_string(
         GUIDE.read_text(encoding="utf-8")
     )

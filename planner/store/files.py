@@ -48,9 +48,11 @@ def write_whole(path: Path, content: bytes, *, mode: int = 0o644) -> None:
         raise
 
 
-def fault_of(path: Path, key: str, **filled: str | int) -> StoreError:
+def fault_of(
+    path: Path, key: str, kind: type[PlannerError] = StoreError, /, **filled: str | int
+) -> PlannerError:
     """Make the error of a file or folder from its words, which name it."""
-    return StoreError(say(key, path=str(path), **filled), path=str(path))
+    return kind(say(key, path=str(path), **filled), path=str(path))
 
 
 @contextmanager
@@ -183,7 +185,7 @@ def held(folder: Path) -> Iterator[None]:
             file.truncate(0)
 
 
-def _held_by_other(folder: Path, file: BinaryIO) -> StoreError:
+def _held_by_other(folder: Path, file: BinaryIO) -> PlannerError:
     file.seek(0)
     who = file.read().decode(errors="replace").strip()
     return fault_of(folder, "store.in_use", who=f" ({who})" if who else "")

@@ -22,7 +22,7 @@ from planner.messages import say
 from planner.paths import FIGURES_FILE, ISSUED_FOLDER
 from planner.report.issues import NEW
 from planner.store import utc_now
-from planner.store.files import disk_faults, sync_folder, write_whole
+from planner.store.files import disk_faults, fault_of, sync_folder, write_whole
 from planner.store.issued import OUTPUT_FOLDERS, protect_issue
 
 if TYPE_CHECKING:
@@ -197,5 +197,6 @@ def _read(path: Path) -> Output:
         lists = {name: tuple(map(str, told[name])) for name in ("loads", "tables")}
         return Output(**{**told, **lists})
     except (ValueError, TypeError, KeyError) as error:
-        message = say("outputs.not_noted", path=str(path), what=say("issued.put_back"))
-        raise ReportError(message, path=str(path)) from error
+        raise fault_of(
+            path, "outputs.not_noted", ReportError, what=say("issued.put_back")
+        ) from error

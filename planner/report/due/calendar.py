@@ -20,7 +20,7 @@ from planner.report.issues import read_issues
 from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.wording import Wording
 from planner.store import key_warning
-from planner.store.files import disk_faults, write_whole
+from planner.store.files import disk_faults, fault_of, write_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -102,8 +102,7 @@ def write_pack(
         The folder holds something already, or cannot be written.
     """
     if target.exists() and any(target.iterdir()):
-        message = say("pack.there", path=str(target))
-        raise ReportError(message, path=str(target))
+        raise fault_of(target, "pack.there", ReportError)
     rows = pl.DataFrame(
         {
             "day": [item.day for item in due.year],

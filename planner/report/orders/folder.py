@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import OrderError
-from planner.messages import said, say
+from planner.messages import said
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE, ORDERS_FOLDER
 from planner.report.orders.approval import add_approval
 from planner.report.orders.cautions import add_cautions
@@ -22,7 +22,7 @@ from planner.report.orders.under_way import invoices_matched, orders_under_way
 from planner.report.word import PAPER_TEMPLATE, write_word
 from planner.report.workbook.book import Book
 from planner.store import open_store
-from planner.store.files import disk_faults, write_whole
+from planner.store.files import disk_faults, fault_of, write_whole
 from planner.tables import TABLES
 from planner.workbooks import records_workbook, workbook_bytes
 
@@ -64,8 +64,7 @@ def check_absent(folder: Path, from_date: dt.date, *, force: bool) -> None:
     """
     order = order_files(folder, from_date)[0]
     if order.exists() and not force:
-        message = say("orders.sent_already", path=str(order))
-        raise OrderError(message, path=str(order))
+        raise fault_of(order, "orders.sent_already", OrderError)
 
 
 def write_order(

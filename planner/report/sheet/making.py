@@ -25,7 +25,7 @@ from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.strokes import drawn
 from planner.report.sheet.word import letter_document, sheet_document
 from planner.store import open_store
-from planner.store.files import disk_faults, write_whole
+from planner.store.files import disk_faults, fault_of, write_whole
 from planner.workbooks import records_workbook, workbook_bytes
 
 if TYPE_CHECKING:
@@ -150,8 +150,7 @@ def _notes(program: Program, words: SheetWords) -> tuple[str, ...]:
 def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
     there = [path for path in paths if path.exists()]
     if there and not force:
-        message = say("file.there_add_force", path=str(there[0]))
-        raise ReportError(message, path=str(there[0]))
+        raise fault_of(there[0], "file.there_add_force", ReportError)
 
 
 def _write(content: dict[Path, bytes], mode: int) -> None:

@@ -22,8 +22,9 @@ from planner.report.word.placeholders import (
     as_property,
     check_is_word,
     environment,
-    fault_of,
+    template_fault,
 )
+from planner.store.files import fault_of
 from planner.vetting.guard import guarded
 from planner.workbooks import restamped
 
@@ -96,9 +97,8 @@ def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = 
         (content,) = filled(SHEET_TEMPLATE, filling)
         return content
     if not template.is_file():
-        message = say("file.no_template", path=str(template))
-        raise ReportError(message, path=str(template))
-    (content,) = guarded(template, filled, (template, filling), fault_of(template))
+        raise fault_of(template, "file.no_template", ReportError)
+    (content,) = guarded(template, filled, (template, filling), template_fault(template))
     return content
 
 
@@ -146,8 +146,7 @@ def filled(path: Path, filling: Filling) -> Iterator[bytes]:
         template = DocxTemplate(path)
         template.init_docx()
     except (*ARCHIVE_FAULTS, SyntaxError) as error:
-        message = say("file.not_word", path=str(path))
-        raise ReportError(message, path=str(path)) from error
+        raise fault_of(path, "file.not_word", ReportError) from error
     images = {
         f"picture_{name}": _image(template, name, content)
         for name, content in filling.pictures.items()
@@ -180,12 +179,12 @@ def _fill(template: DocxTemplate, content: Mapping[str, object], path: Path) -> 
             near = difflib.get_close_matches(unknown[0], content, n=3)
             named = say("setting.or").join(near)
             hint = say("advice.near", near=named) if near else say("template.see_ours")
-            message = say("template.no_text", path=str(path), name=unknown[0], hint=hint)
-            raise ReportError(message, path=str(path))
+            raise fault_of(path, "template.no_text", ReportError, name=unknown[0], hint=hint)
         template.render(dict(content), environment(), autoescape=True)
     except FILLING_FAULTS as error:
-        message = say("template.unread", path=str(path), why=str(error), mark="{{ setup_title }}")
-        raise ReportError(message, path=str(path)) from error
+        raise fault_of(
+            path, "template.unread", ReportError, why=str(error), mark="{{ setup_title }}"
+        ) from error
 
 
 def _saved(template: DocxTemplate, filling: Filling) -> bytes:

@@ -17,7 +17,7 @@ from planner.messages import say
 from planner.paths import TEMPLATES
 from planner.report.document.building import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
-from planner.store.files import disk_faults
+from planner.store.files import disk_faults, fault_of
 from planner.vetting.guard import guarded
 
 if TYPE_CHECKING:
@@ -90,8 +90,7 @@ def copy_template(target: Path, source: Path = OWN_TEMPLATE, *, force: bool = Fa
         The file is there already, or cannot be written.
     """
     if target.exists() and not force:
-        message = say("file.there", path=str(target))
-        raise ReportError(message, path=str(target))
+        raise fault_of(target, "file.there", ReportError)
     with disk_faults(target, "file.name_folder", ReportError):
         shutil.copyfile(source, target)
 
@@ -105,9 +104,8 @@ def check_template(path: Path) -> None:
         As `open_template`, or it takes more memory or time than a template does.
     """
     if not path.is_file():
-        message = say("file.no_template", path=str(path))
-        raise ReportError(message, path=str(path))
-    guarded(path, vetted, (path,), fault_of(path))
+        raise fault_of(path, "file.no_template", ReportError)
+    guarded(path, vetted, (path,), template_fault(path))
 
 
 def vetted(path: Path) -> Iterator[bytes]:
@@ -116,7 +114,7 @@ def vetted(path: Path) -> Iterator[bytes]:
     yield from ()
 
 
-def fault_of(path: Path) -> Callable[[str], ReportError]:
+def template_fault(path: Path) -> Callable[[str], ReportError]:
     """Make errors of a template out of sentences."""
     return lambda sentence: ReportError(sentence, path=str(path))
 
@@ -138,12 +136,13 @@ def open_template(path: Path) -> DocxTemplate:
         template = DocxTemplate(path)
         template.init_docx()
     except (*ARCHIVE_FAULTS, SyntaxError) as error:
-        raise _no_document(path) from error
+        raise fault_of(path, "file.not_word", ReportError) from error
     try:
         names = template.get_undeclared_template_variables(environment())
     except FILLING_FAULTS as error:
-        message = say("template.unread_as", path=str(path), why=str(error), mark="{{ title }}")
-        raise ReportError(message, path=str(path)) from error
+        raise fault_of(
+            path, "template.unread_as", ReportError, why=str(error), mark="{{ title }}"
+        ) from error
     faults = [*_unknown(names), *_misplaced(template.docx)]
     if not names & {*BLOCKS} - {CONTENTS}:
         faults.append(say("template.no_section", mark="{{p everything }}"))
@@ -176,20 +175,13 @@ def check_is_word(path: Path) -> None:
         with zipfile.ZipFile(path) as archive:
             members = set(archive.namelist())
     except FileNotFoundError:
-        message = say("file.no_template", path=str(path))
-        raise ReportError(message, path=str(path)) from None
+        raise fault_of(path, "file.no_template", ReportError) from None
     except ARCHIVE_FAULTS as error:
-        raise _no_document(path) from error
+        raise fault_of(path, "file.not_word", ReportError) from error
     if "word/document.xml" not in members:
-        raise _no_document(path)
+        raise fault_of(path, "file.not_word", ReportError)
     if any(name.endswith("vbaProject.bin") for name in members):
-        message = say("template.macros", path=str(path))
-        raise ReportError(message, path=str(path))
-
-
-def _no_document(path: Path) -> ReportError:
-    message = say("file.not_word", path=str(path))
-    return ReportError(message, path=str(path))
+        raise fault_of(path, "template.macros", ReportError)
 
 
 def _unknown(names: set[str]) -> Iterator[str]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from planner.errors import ReportError
-from planner.messages import messages_of, say
+from planner.messages import messages_of
 from planner.paths import APPENDIX_FILE, BRIEF_FILE
 from planner.report.document.building import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS
 from planner.report.word.body import EMU_PER_INCH, Body
@@ -25,11 +25,11 @@ from planner.report.word.placeholders import (
     WORDS,
     as_property,
     environment,
-    fault_of,
     open_template,
     placed,
+    template_fault,
 )
-from planner.store.files import write_whole
+from planner.store.files import fault_of, write_whole
 from planner.vetting.guard import guarded
 from planner.workbooks import restamped
 
@@ -108,7 +108,7 @@ def write_word(
     if source in (OWN_TEMPLATE, PAPER_TEMPLATE, PART_TEMPLATE):
         told, content = filled(*given)
     else:
-        told, content = guarded(source, filled, given, fault_of(source))
+        told, content = guarded(source, filled, given, template_fault(source))
     write_whole(path, content)
     return tuple(json.loads(told))
 
@@ -150,8 +150,9 @@ def filled(
     try:
         opened.render(context, environment(), autoescape=True)
     except FILLING_FAULTS as error:
-        message = say("template.not_filled", path=str(source), why=str(error), marks="{% {{")
-        raise ReportError(message, path=str(source)) from error
+        raise fault_of(
+            source, "template.not_filled", ReportError, why=str(error), marks="{% {{"
+        ) from error
     _describe(opened.docx, document)
     wanted = (key for key in section_keys if key in sections and key not in order)
     yield json.dumps([sections[key].heading for key in wanted]).encode()
