@@ -22,7 +22,7 @@ TALLEST_PICTURE_INCHES = 8.0
 PICTURE_SHARE = 0.9
 """A little narrower than the text, so that two pictures and their captions fit a page."""
 
-LEAST_WEIGHT, MOST_WEIGHT, MOST_OF_SOURCES, MOST_OF_WORDS = 12, 46, 100, 160
+LEAST_WEIGHT, MOST_WEIGHT, MOST_OF_SOURCES, MOST_OF_WORDS = 12, 46, 100, 130
 """Characters of a column's longest cell that count when widths are shared out.
 
 A table of words alone has columns of sentences, which need far more room than names; so has a
@@ -176,7 +176,7 @@ class Body:
             ]
         most = [
             MOST_OF_WORDS if _is_of_words(table)
-            else MOST_OF_SOURCES if n > MOST_OF_SOURCES
+            else MOST_OF_SOURCES if n > MOST_OF_WORDS
             else MOST_WEIGHT
             for n in longest
         ]  # fmt: skip
