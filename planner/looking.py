@@ -16,8 +16,15 @@ from planner.intake.missing import missing_records
 from planner.intake.reading import context_of
 from planner.intake.sheets import GUIDING_SHEETS, read_sheets
 from planner.intake.template import write_intake_workbook
-from planner.intake.vocabulary import columns_of_every_row, folded, meaning
-from planner.intake.words import keys_by_fold, language, near_word, unread_words
+from planner.intake.vocabulary import (
+    SHEET_SIGN,
+    columns_of_every_row,
+    columns_of_sheet,
+    every_row_of_sheet,
+    folded,
+    meaning,
+)
+from planner.intake.words import digits_of, keys_by_fold, language, near_word, unread_words
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program import read_program
@@ -39,6 +46,9 @@ NOTHING = ""
 
 MISSING_FILE = "records_to_complete.xlsx"
 
+LONGEST_ANSWER = 60
+"""Letters of a key, and of a word in the program file."""
+
 WORDS_ASKED = 200
 """Words of one column that are asked for; a column with more of them is no column of codes."""
 
@@ -50,7 +60,8 @@ class Question:
     Attributes
     ----------
     kind
-        Whether a table, a column, the code for a word or what every row holds is asked for.
+        Whether a table, a column, the code for a word, what every row of a table holds or which
+        record all rows of a sheet belong to is asked for; a record may be a new one.
     within
         Table of a heading, or of a column that the sheet lacks; column of a word.
     guess, likeness
@@ -61,7 +72,7 @@ class Question:
         Folded words that are understood too, and the choice that each stands for.
     """
 
-    kind: Literal["table", "column", "word", "every_row"]
+    kind: Literal["table", "column", "word", "every_row", "every_row_of_sheet"]
     place: str
     about: str
     within: str
@@ -73,16 +84,19 @@ class Question:
 
     def understood(self, answer: str) -> str | None:
         """Give the choice that an answer stands for; None where it stands for none."""
-        if answer in (NOTHING, *self.choices) or not self.choices:
+        if answer in (NOTHING, *self.choices):
             return answer
-        return self.meanings.get(folded(answer))
+        may_be_new = not self.choices or self.kind == "every_row_of_sheet"
+        new = answer if may_be_new and len(answer) <= LONGEST_ANSWER else None
+        return self.meanings.get(folded(answer), new)
 
 
 @dataclass(frozen=True)
 class Answers:
     """Answers given beforehand: tables by sheet, columns by heading, codes by word.
 
-    And by a column that a sheet lacks, what all its rows hold.
+    And by a column that a sheet lacks, of one sheet as ``answers.xlsx, Spring: wave_id``, what
+    all its rows hold.
     """
 
     tables: dict[str, str] = field(default_factory=dict)
@@ -259,7 +273,13 @@ class _Asker:
         order = [one.cell for one in again.columns]
         columns.sort(key=lambda one: order.index(one.cell))
         settled = replace(again, columns=tuple(columns))
-        return self._with_every_row(settled, {one.column for one in again.columns}, context)
+        # what a heading may still give is asked for as that heading
+        waiting = {
+            one.column
+            for one, told in zip(again.columns, columns, strict=True)
+            if told.column is None and not told.is_sure
+        }
+        return self._with_every_row(settled, waiting, context, known)
 
     def _settled_column(
         self,
@@ -303,25 +323,37 @@ class _Asker:
         return found
 
     def _with_every_row(
-        self, guess: SheetGuess, proposed: set[str | None], context: Context
+        self,
+        guess: SheetGuess,
+        waiting: set[str | None],
+        context: Context,
+        known: dict[str, pl.DataFrame],
     ) -> SheetGuess:
         """Settle what every row holds of needed columns that no heading of a sheet gives."""
-        table = guess.table or ""
-        held = {**context.vocabulary.every_row_of(table), **self.every_row.get(table, {})}
-        for column in columns_of_every_row(table):
-            # what a heading may give is asked for as that heading
-            if column not in guess.lacking() or column in {*held, *proposed}:
-                continue
-            meanings = language(table, column, context, {}, least_letters=1)
-            choices = tuple(dict.fromkeys(meanings.values()))
-            guessed = choices[0] if len(choices) == 1 else NOTHING
-            place = guess.sheet.place
-            asked = Question("every_row", place, column, table, guessed, 0.0, choices, ())
-            question = replace(asked, meanings=meanings)
+        table, sheet = guess.table or "", guess.sheet.address
+        settled = self.every_row.setdefault(table, {})
+        held = {
+            **context.vocabulary.every_row_of(table, sheet),
+            **every_row_of_sheet(settled, sheet),
+        }
+        lacking = [name for name in guess.lacking() if name not in {*held, *waiting}]
+        questions = {
+            **{
+                column: _of_every_row(guess, column, context)
+                for column in columns_of_every_row(table)
+                if column in lacking
+            },
+            **{
+                column: _of_sheet(guess, column, context, known, settled)
+                for column in columns_of_sheet(table)
+                if column in lacking
+            },
+        }
+        for column, question in questions.items():
             answer = self.answer(question)
             if answer:
-                held[column] = self.every_row.setdefault(table, {})[column] = answer
-        return replace(guess, held=tuple(held))
+                held[column] = settled[question.about] = answer
+        return replace(guess, held=held)
 
     def _settle_words_of(
         self,
@@ -356,6 +388,45 @@ class _Asker:
             answer = self.answer(question)
             if answer:
                 settled[word] = answer
+
+
+def _of_every_row(guess: SheetGuess, column: str, context: Context) -> Question:
+    table, place = guess.table or "", guess.sheet.place
+    meanings = language(table, column, context, {}, least_letters=1)
+    choices = tuple(dict.fromkeys(meanings.values()))
+    guessed = choices[0] if len(choices) == 1 else NOTHING
+    return Question("every_row", place, column, table, guessed, 0.0, choices, (), meanings)
+
+
+def _of_sheet(
+    guess: SheetGuess,
+    column: str,
+    context: Context,
+    known: dict[str, pl.DataFrame],
+    settled: Mapping[str, str],
+) -> Question:
+    """Ask for the round, area or supplier of all rows of a sheet.
+
+    A record that is known and like the sheet's name is proposed, else a new one of that name.
+    """
+    table, label = guess.table or "", guess.sheet.label
+    meanings = language(table, column, context, known)
+    # autumn 2025 is like autumn 2026, and another round
+    alike = {fold: key for fold, key in meanings.items() if digits_of(fold) == digits_of(label)}
+    near, likeness = near_word(label, alike)
+    begun = [value for key, value in settled.items() if key.endswith(f"{SHEET_SIGN} {column}")]
+    meanings = {**{folded(value): value for value in begun}, **meanings}
+    return Question(
+        "every_row_of_sheet",
+        guess.sheet.place,
+        f"{guess.sheet.address}{SHEET_SIGN} {column}",
+        references(table)[column],
+        near or label[:LONGEST_ANSWER],
+        likeness,
+        tuple(dict.fromkeys(meanings.values())),
+        (),
+        meanings,
+    )
 
 
 def _named_by(table: str, column: str) -> str | None:

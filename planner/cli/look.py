@@ -93,8 +93,11 @@ def asked(question: Question) -> str | None:
     show(f"\n{say('load.file', file=question.place, standing=_in_words(question))}")
     if question.examples:
         show(say("look.there", examples="; ".join(question.examples)))
-    choices = ", ".join(question.choices) or say("look.any_number")
-    show(say("look.choices", choices=choices, none=_LEAVE))
+    choices = list(question.choices)
+    if question.kind == "every_row_of_sheet":
+        choices.append(say("look.new_name"))
+    listed = ", ".join(choices) or say("look.any_number")
+    show(say("look.choices", choices=listed, none=_LEAVE))
     while True:
         answer = str(typer.prompt(say("look.answer"), default=question.guess or _LEAVE))
         if answer == _LEAVE:
@@ -106,7 +109,10 @@ def asked(question: Question) -> str | None:
 
 
 def _in_words(question: Question) -> str:
-    return say(f"look.ask.{question.kind}", about=question.about, within=question.within)
+    kind: str = question.kind
+    if kind == "every_row_of_sheet":
+        kind = f"{kind}.{question.within}"
+    return say(f"look.ask.{kind}", about=question.about, within=question.within)
 
 
 def _print_sheet(guess: SheetGuess) -> None:

@@ -12,7 +12,7 @@ from planner.intake.problems import problems
 from planner.intake.readings import SCHEMA, Proposal, read_again
 from planner.intake.vocabulary import MODEL_COLUMN, folded_text
 from planner.intake.wording import expected, said
-from planner.intake.words import keys_by_fold, near_word
+from planner.intake.words import digits_of, keys_by_fold, near_word
 from planner.messages import in_english, say
 from planner.tables import FIRST_DATE, LAST_DATE, NAMES, PRIOR_SHARES, TABLES, references
 from planner.tables.readings import DOUBTFUL, PLAIN
@@ -160,12 +160,12 @@ def with_names(
     """
     rows = _with_stored_names(rows, known)
     for column, table in references(rows.table).items():
-        if column in rows.columns and table in NAMES:
+        if column in rows.written and table in NAMES:
             frames = [known(table), *(parent.good() for parent in taken.get(table, []))]
             key = TABLES[table].primary_key()[0]
             keys = pl.concat([frame[key].cast(pl.String) for frame in frames]).unique()
             rows = _with_keys(rows, column, keys, keys_by_fold(table, frames), context)
-    if MODEL_COLUMN in rows.columns:
+    if MODEL_COLUMN in rows.written:
         models = pl.DataFrame(
             [(text, model) for model, name in context.models.items() for text in (model, name)],
             schema=["fold", "key"],
@@ -217,11 +217,7 @@ def _with_keys(
 
 def _has_digits_of(text: str, key: str, by_fold: pl.DataFrame) -> bool:
     names = by_fold.filter(pl.col("key") == key)["fold"].to_list()
-    return any(_digits(text) == _digits(name) for name in names)
-
-
-def _digits(text: str) -> str:
-    return "".join(sign for sign in text if sign.isdigit())
+    return any(digits_of(text) == digits_of(name) for name in names)
 
 
 def _with_doubtful_values(rows: Rows, context: Context) -> Rows:

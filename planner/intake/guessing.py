@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +20,7 @@ from planner.intake.readings import read_again
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import (
     UNITS,
+    columns_of_sheet,
     folded_text,
     meaning,
     named_unit,
@@ -50,6 +51,7 @@ _SHIPPED = Path(__file__).with_name("heading_words.csv")
 _WORTH_READING = 0.3
 _NEEDED_FIRST = 0.02
 _SAME_NAME = 0.95
+_SAID_ONCE = 0.5
 _LIKE_ENOUGH, _FAR_AHEAD = 0.55, 0.25
 _FITS_WELL, _FITS_BADLY = 0.9, 0.3
 
@@ -89,7 +91,7 @@ class SheetGuess:
     row_number, is_double
         Row of the headings, the lower one of two.
     held
-        Columns without a heading, for which it is said what every row holds.
+        Columns without a heading, and what is said that every row holds.
     """
 
     sheet: Sheet
@@ -99,7 +101,7 @@ class SheetGuess:
     row_number: int
     is_double: bool
     columns: tuple[ColumnGuess, ...]
-    held: tuple[str, ...] = ()
+    held: Mapping[str, str] = field(default_factory=dict)
 
     def records(self) -> pl.DataFrame:
         """Rows below the headings, without totals."""
@@ -239,7 +241,10 @@ def _table_likeness(
     needed = _needed(table)
     chosen = _paired(likeness, needed)
     by_place = {place: likeness[number, place] for number, place in chosen.items()}
-    covered = sum(by_place.get(place, 0.0) for place in needed) / len(needed)
+    names = TABLES[table].column_names()
+    # a sheet for each round needs no column that names it
+    unnamed = {names.index(one): _SAID_ONCE for one in columns_of_sheet(table)}
+    covered = sum(by_place.get(place, unnamed.get(place, 0.0)) for place in needed) / len(needed)
     explained = sum(by_place.values()) / len(head.ways)
     return float(0.5 * covered + 0.3 * explained + 0.2 * _label_likeness(sheet.label, table))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,7 @@ from planner.messages import languages, messages_for, say
 from planner.tables import CALLED_BY_KEY, NAMES, TABLES
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping
 
     from planner.intake.sheets import Sheet
     from planner.intake.vocabulary import Vocabulary
@@ -60,6 +60,8 @@ class Headings:
         The sheet's columns to the right of the last heading.
     is_double
         The headings stand in two rows, one over the other.
+    held
+        Columns without a heading, and what the program file says that every row holds.
     """
 
     table: str
@@ -71,6 +73,7 @@ class Headings:
     repeated: tuple[str, ...]
     beyond: tuple[str, ...]
     is_double: bool
+    held: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def refusal_cell(self) -> str | None:
@@ -161,7 +164,9 @@ def find_headings(sheet: Sheet, vocabulary: Vocabulary) -> Headings | None:
         _refuse_headless(sheet, named)
         return None
     best = max(matched, key=_rank)
-    there = {*best.cells, *vocabulary.every_row_of(best.table)}
+    told = vocabulary.every_row_of(best.table, sheet.address)
+    best = replace(best, held={name: told[name] for name in told if name not in best.cells})
+    there = {*best.cells, *best.held}
     lacking = lacking_columns(best.table, there)
     if named is None and not _is_told_by_headings(best, len(lacking)):
         return None

@@ -15,6 +15,7 @@ from planner.intake.problems import problems
 from planner.intake.readings import currency_words
 from planner.intake.vocabulary import MODEL_COLUMN, folded, folded_text
 from planner.intake.wording import said
+from planner.intake.words import digits_of
 from planner.messages import in_english, say
 from planner.tables import TABLES, references
 
@@ -45,11 +46,11 @@ def check_links(
     """
     found = [rows.problems]
     for column, table in references(rows.table).items():
-        if column in rows.columns:
+        if column in rows.written:
             # a record may refer to another of its own table, in the same sheet too
             parents = [*taken.get(table, []), *([rows] if table == rows.table else [])]
             found.append(_missing(rows, column, table, parents, known(table)))
-    if MODEL_COLUMN in rows.columns:
+    if MODEL_COLUMN in rows.written:
         found.append(_unknown_models(rows, context.models))
     if {ITEM_KIND, ITEM} <= set(rows.columns):
         found.append(_unknown_items(rows, context))
@@ -134,10 +135,10 @@ def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
     texts = found.unique().head(_NEAR_LIMIT).to_list() if keys.len() <= _COMPARED_KEYS else []
     known: dict[str, list[str]] = {}
     for key in keys.drop_nulls().to_list():
-        known.setdefault(_digits(key), []).append(key)
+        known.setdefault(digits_of(key), []).append(key)
     near = {
         text: difflib.get_close_matches(
-            text[:LONGEST_NEAR], known.get(_digits(text), []), n=1, cutoff=0.75
+            text[:LONGEST_NEAR], known.get(digits_of(text), []), n=1, cutoff=0.75
         )
         for text in texts
     }
@@ -145,10 +146,6 @@ def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
     if not hints:
         return pl.lit(None, dtype=pl.String)
     return pl.col("value").replace_strict(hints, default=None, return_dtype=pl.String)
-
-
-def _digits(key: str) -> str:
-    return "".join(sign for sign in key if sign.isdigit())
 
 
 def _unknown_models(rows: Rows, models: dict[str, str]) -> pl.DataFrame:

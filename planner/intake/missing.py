@@ -8,7 +8,7 @@ import dataframely as dy
 import polars as pl
 
 from planner.intake.cells import parsed
-from planner.intake.vocabulary import folded_text
+from planner.intake.vocabulary import FILLED_BY_HAND, folded_text
 from planner.tables import CALLED_BY_KEY, NAMES, TABLES, codes, references
 
 if TYPE_CHECKING:
@@ -16,9 +16,6 @@ if TYPE_CHECKING:
 
     from planner.intake.guessing import SheetGuess
     from planner.intake.rows import Context
-
-FILLED_BY_HAND = ("areas", "waves", "suppliers")
-"""Short tables whose few records an officer types in once; longer ones are a file of their own."""
 
 MOST_RECORDS = 60
 """Above so many names a column is taken for another one, wrongly guessed."""
@@ -46,7 +43,7 @@ def missing_records(
     for guess in guesses:
         cells = {one.column: one.cell for one in guess.columns if one.column}
         for column, target in references(guess.table).items() if guess.table else ():
-            if target not in FILLED_BY_HAND or column not in cells:
+            if target not in FILLED_BY_HAND or column not in {*cells, *guess.held}:
                 continue
             rows = _named_rows(guess, cells, column, context)
             there = known[target]["fold"] if target in known else pl.Series("fold", [], pl.String)
@@ -63,7 +60,10 @@ def _named_rows(
     """Give the key each row names, its day, and whether it tells of the time before a bin."""
     table = guess.table or ""
     below = guess.records()
-    text = below.select(pl.col(cells[name]).alias(name) for name in cells)
+    text = below.select(
+        *(pl.col(cells[name]).alias(name) for name in cells),
+        *(pl.lit(value).alias(name) for name, value in guess.held.items() if name not in cells),
+    )
     contract = TABLES[table].columns()
     # a day that every row has: that of stopping is not that of the answer
     days = [

@@ -19,6 +19,7 @@ from planner.intake.contracts import CONTRADICTION, SHIFTED
 from planner.intake.headings import REFUSAL_HEADING, refusal_headings
 from planner.intake.problems import worded, written_aside
 from planner.intake.template import number_format
+from planner.intake.vocabulary import columns_of_sheet
 from planner.messages import in_english, say
 from planner.tables import TABLES
 from planner.workbooks import sheet_name
@@ -180,7 +181,10 @@ def _write_sheet(sheet: WriteOnlyWorksheet, refused: Refused, load_id: str, loca
     columns = {cell: name for name, cell in rows.headings.cells.items()}
     known = refusal_headings()
     texts = {cell: text for cell, text in rows.headings.texts.items() if text not in known}
-    headings = (*texts.values(), say(REFUSAL_HEADING))
+    # the copy is another file: what is said of the sheet's every row has to stand in it
+    of_sheet = [name for name in columns_of_sheet(rows.table) if name in rows.headings.held]
+    told = [rows.headings.held[name] for name in of_sheet]
+    headings = (*texts.values(), *of_sheet, say(REFUSAL_HEADING))
     for number, text in enumerate(headings, start=1):
         sheet.column_dimensions[get_column_letter(number)].width = max(14, len(text) + 3)
     sheet.freeze_panes = "A3"
@@ -202,7 +206,8 @@ def _write_sheet(sheet: WriteOnlyWorksheet, refused: Refused, load_id: str, loca
             )
             for cell, value in zip(texts, values, strict=True)
         ]
-        sheet.append([*cells, _muted(_cell(sheet, f"{load_id}{where}, row {number}"))])
+        same = [_dressed(_cell(sheet, value), "@", None) for value in told]
+        sheet.append([*cells, *same, _muted(_cell(sheet, f"{load_id}{where}, row {number}"))])
 
 
 def _comments(refused: Refused) -> dict[tuple[int, str], str]:

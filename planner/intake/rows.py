@@ -21,7 +21,7 @@ from planner.tables import TABLES
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from planner.intake.cells import Country
     from planner.intake.headings import Headings
@@ -135,7 +135,8 @@ class Rows:
 
     def cells(self, column: str) -> pl.DataFrame:
         """Row number, record key and what is written in a column."""
-        written = pl.col(column) if column in self.columns else pl.lit(None, dtype=pl.String)
+        held = pl.lit(self.headings.held.get(column), dtype=pl.String)
+        written = pl.col(column) if column in self.columns else held
         shown = written.str.replace(r"[ T]00:00:00$", "").alias("value")
         keyed = self.typed.select("row_number", record_key(self.table))
         return self.text.select("row_number", shown).join(keyed, on="row_number", how="left")
@@ -150,11 +151,7 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
     text = passed.kept.select("row_number", *named).select("row_number", *columns)
     totals = passed.totals.select("row_number", *named).select("row_number", *columns)
     typed = typed_cells(text, headings, context, has_number_cells=sheet.has_number_cells)
-    held = {
-        name: value
-        for name, value in context.vocabulary.every_row_of(headings.table).items()
-        if name not in columns
-    }
+    held = headings.held
     typed = _with_every_row(typed, held, headings.table, context)
     rows_read = below.height - passed.example_count
     rows = Rows(
@@ -200,7 +197,7 @@ def typed_cells(
 
 
 def _with_every_row(
-    typed: pl.DataFrame, held: dict[str, str], table: str, context: Context
+    typed: pl.DataFrame, held: Mapping[str, str], table: str, context: Context
 ) -> pl.DataFrame:
     """Fill columns that the sheet lacks with what the program file says of every row.
 
@@ -226,7 +223,7 @@ def _with_every_row(
     )
 
 
-def _every_row_notes(sheet: Sheet, held: dict[str, str]) -> list[str]:
+def _every_row_notes(sheet: Sheet, held: Mapping[str, str]) -> list[str]:
     return [
         say("rows.every_row", place=sheet.place, column=column, value=value)
         for column, value in held.items()

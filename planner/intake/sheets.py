@@ -205,6 +205,11 @@ class Sheet:
         """Name the sheet as messages do."""
         return say("place.sheet", file=self.file, sheet=self.name) if self.name else self.file
 
+    @property
+    def address(self) -> str:
+        """Name the sheet as the program file does, in every language: the file and its sheet."""
+        return f"{self.file}, {self.name}" if self.name else self.file
+
     def row(self, number: int) -> str:
         """Name a row of the sheet as messages do."""
         return say("place.row", place=self.place, row=str(number))

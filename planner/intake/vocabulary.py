@@ -209,6 +209,12 @@ MODEL_COLUMN = "model_id"
 _SHIPPED = Path(__file__).with_name("synonyms.csv")
 _FLAGS = ("yes", "no")
 
+FILLED_BY_HAND = ("areas", "waves", "suppliers")
+"""Short tables whose few records an officer types in once; longer ones are a file of their own."""
+
+SHEET_SIGN = ":"
+"""Stands between a sheet and its column; no system that councils use has it in file names."""
+
 
 @dataclass(frozen=True)
 class Vocabulary:
@@ -221,7 +227,8 @@ class Vocabulary:
     synonyms
         For each coded column, folded words and the codes they stand for.
     every_row
-        For each table, needed columns that sheets may lack and what all their rows hold.
+        For each table, needed columns that sheets may lack and what all their rows hold: of every
+        sheet, or of the one named before the column, as in ``answers.xlsx, Spring: wave_id``.
     """
 
     columns: dict[str, dict[str, str]]
@@ -232,9 +239,15 @@ class Vocabulary:
         """Headings that the council uses for columns of a table."""
         return self.columns.get(table, {})
 
-    def every_row_of(self, table: str) -> dict[str, str]:
-        """Columns of a table that sheets may lack, and what all their rows hold then."""
-        return self.every_row.get(table, {})
+    def every_row_of(self, table: str, sheet: str) -> dict[str, str]:
+        """Columns of a table that a sheet may lack, and what all its rows hold then.
+
+        Parameters
+        ----------
+        sheet
+            Its address, as `planner.intake.sheets.Sheet` has it.
+        """
+        return every_row_of_sheet(self.every_row.get(table, {}), sheet)
 
     def read(self, column: str) -> pl.Expr:
         """Write a column of text with the code in place of each synonym."""
@@ -247,6 +260,22 @@ class Vocabulary:
             .replace_strict(known, default=text, return_dtype=pl.String)
             .alias(column)
         )
+
+
+def every_row_of_sheet(said: Mapping[str, str], sheet: str) -> dict[str, str]:
+    """Keep what is said of all sheets of a table, and of this one, by column.
+
+    Examples
+    --------
+    >>> every_row_of_sheet({"spring.csv: wave_id": "W1", "autumn.csv: wave_id": "W2"}, "Spring.csv")
+    {'wave_id': 'W1'}
+    """
+    held = {}
+    for key, value in said.items():
+        named, sign, column = key.rpartition(SHEET_SIGN)
+        if not sign or folded(named) == folded(sheet):
+            held[column.strip()] = value
+    return held
 
 
 def vocabulary(program: Program) -> Vocabulary:
@@ -354,6 +383,24 @@ def columns_of_every_row(table: str) -> list[str]:
     ]
 
 
+def columns_of_sheet(table: str) -> list[str]:
+    """List the columns that may be said once for one sheet: the record that all its rows name.
+
+    One sheet a survey round, an area or a supplier needs no column for it. A household or an
+    event has rows of its own on every sheet.
+
+    Examples
+    --------
+    >>> columns_of_sheet("answers"), columns_of_sheet("areas")
+    (['wave_id'], [])
+    """
+    return [
+        name
+        for name, target in references(table).items()
+        if target in FILLED_BY_HAND and not TABLES[table].columns()[name].nullable
+    ]
+
+
 def _every_row_faults(program: Program) -> list[str]:
     faults = []
     for table, held in program.every_row.items():
@@ -362,12 +409,14 @@ def _every_row_faults(program: Program) -> list[str]:
             faults.append(say("vocabulary.no_table", key=key, near=_near(table, list(TABLES))))
             continue
         known = columns_of_every_row(table)
-        listed = ", ".join(known) or say("vocabulary.no_such_column")
-        faults += [
-            say("vocabulary.no_every_row", key=key, column=column, table=table, columns=listed)
-            for column in held
-            if column not in known
-        ]
+        of_sheet = columns_of_sheet(table)
+        shown = [*known, *(f"SHEET{SHEET_SIGN} {column}" for column in of_sheet)]
+        listed = ", ".join(shown) or say("vocabulary.no_such_column")
+        for each in held:
+            _, sign, column = each.rpartition(SHEET_SIGN)
+            if column.strip() not in (*known, *(of_sheet if sign else ())):
+                named = {"key": key, "column": each, "table": table, "columns": listed}
+                faults.append(say("vocabulary.no_every_row", **named))
     return faults
 
 

@@ -117,6 +117,17 @@ def unread_words(
     return words.filter(unread).rename({column: "word"})
 
 
+def digits_of(text: str) -> str:
+    """Keep the digits: in a series W11 and W12 are two, however alike they look.
+
+    Examples
+    --------
+    >>> digits_of("Autumn 2025, round 2")
+    '20252'
+    """
+    return "".join(sign for sign in text if sign.isdigit())
+
+
 def near_word(word: str, meanings: Mapping[str, str]) -> tuple[str | None, float]:
     """Find what a word is likely to stand for, and how alike it is from 0 to 1.
 

@@ -12,6 +12,7 @@ from planner.errors import IntakeError, ProgramError
 from planner.intake import read_files
 from planner.intake.guessing import guess_sheet
 from planner.intake.reading import context_of
+from planner.intake.refused_copy import Refused, write_refused_copy
 from planner.intake.sheets import read_sheets
 from planner.looking import NOTHING, Answers, look_at_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
@@ -69,6 +70,7 @@ def test_a_column_that_begins_far_below_is_told_by_its_values(tmp_path, program)
     assert found["Using the bin"][0] == "is_in_use"
 
 
+KEY = ("wave_id", "household_id")
 AREAS = "area_id,area_name,houses_count,townhouses_count,apartments_count,residents_count\n" + (
     "Q1,Elm,10,5,5,50\nQ2,Oak,10,5,5,50\n"
 )
@@ -137,6 +139,55 @@ def test_a_wrong_line_on_every_row_is_named(folder, block, said):
     path.write_text(f"{path.read_text(encoding='utf-8')}\n{block}\n", encoding="utf-8")
     with pytest.raises(ProgramError, match=said):
         read_files([folder / "areas.csv"], read_program(path), lambda _: pl.DataFrame())
+
+
+ANSWER_SHEETS = {
+    "Spring 2025": [["H1", dt.date(2025, 6, 3), "yes"], ["H9", dt.date(2025, 6, 4), "no"]],
+    "Spring 2026": [["H1", dt.date(2026, 6, 3), "yes"], ["H2", dt.date(2026, 6, 4), "no"]],
+}
+
+
+def test_a_sheet_of_one_round_needs_no_column_for_it(folder):
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in ANSWER_SHEETS.items():
+        sheet = book.create_sheet(name)
+        for row in (["Household no", "Date answered", "Still using it?"], *rows):
+            sheet.append(row)
+    files = [folder / "answers.xlsx"]
+    book.save(files[0])
+    tables = dict.fromkeys(ANSWER_SHEETS, "answers")
+    asked = []
+    look_at_files(folder, files, Answers(tables=tables), asked.append, keep=False)
+    # what is like last year's name is another round
+    assert [(one.kind, one.about, one.guess) for one in asked] == [
+        ("every_row_of_sheet", "answers.xlsx, Spring 2025: wave_id", "Spring 2025"),
+        ("every_row_of_sheet", "answers.xlsx, Spring 2026: wave_id", "Spring 2026"),
+    ]
+    told = {asked[0].about: "Spring 2025", asked[1].about: "R2"}
+    answers = Answers(tables=tables, every_row=told)
+    found = look_at_files(folder, files, answers, lambda _: None, keep=True)
+    assert not found.open_questions
+    assert found.missing["waves"].select("wave_id", "opens_date", "closes_date").rows() == [
+        ("Spring 2025", dt.date(2025, 6, 3), dt.date(2025, 6, 4)),
+        ("R2", dt.date(2026, 6, 3), dt.date(2026, 6, 4)),
+    ]
+    known = {
+        "waves": pl.DataFrame({"wave_id": ["Spring 2025", "R2"]}),
+        "households": pl.DataFrame({"household_id": ["H1", "H2"]}),
+    }
+    (intake,) = read_files(files, read_program(folder / PROGRAM_FILE), lambda one: known[one])
+    good = [row[:2] for rows in intake.sheets for row in rows.good().select(*KEY).rows()]
+    assert good == [("Spring 2025", "H1"), ("R2", "H1"), ("R2", "H2")]
+    # the copy of the refused row is another file, and still of that round
+    refused = Refused(intake.sheets[0], intake.sheets[0].problems)
+    write_refused_copy(folder / "copy.xlsx", [refused], "L0001", "en_GB")
+    head, row = list(openpyxl.load_workbook(folder / "copy.xlsx").active.values)[1:3]
+    assert dict(zip(head, row, strict=True))["wave_id"] == "Spring 2025"
+    # a round that nobody lists is refused, as it is where a column names it
+    known["waves"] = known["waves"].head(1)
+    (intake,) = read_files(files, read_program(folder / PROGRAM_FILE), lambda one: known[one])
+    assert [rows.good().height for rows in intake.sheets] == [1, 0]
 
 
 def test_names_of_records_that_nobody_has_loaded_are_left_out(folder):
