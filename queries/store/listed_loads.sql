@@ -2,7 +2,7 @@
 -- grain:  load_id
 -- params:
 -- reads:  loads, load_counts, undone_loads
--- feeds:  store.Store.listed_loads, store.writing
+-- feeds:  run.loads, store.undoing, store.keeping, store.writing, report.due.gathering
 select
     loads.load_id,
     loads.file,

@@ -2,7 +2,7 @@
 -- grain:  load_id, sheet, table_name
 -- params:
 -- reads:  loads, load_counts, undone_loads
--- feeds:  store.Store.loads
+-- feeds:  report.evidence, report.issues, report.restatement, reporting.draft_report
 select
     loads.load_id,
     loads.file,

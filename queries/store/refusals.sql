@@ -2,7 +2,7 @@
 -- grain:  load_id, sheet, row_number, column_name, reason
 -- params:
 -- reads:  refusals
--- feeds:  store.Store.refusals
+-- feeds:  report.evidence, report.due.gathering, store.keeping
 select
     load_id,
     table_name,

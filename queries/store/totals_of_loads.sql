@@ -2,7 +2,7 @@
 -- grain:  load_id, sheet, table_name, row_number
 -- params:
 -- reads:  loads, load_totals, undone_loads
--- feeds:  report.evidence, report.quality.Quality
+-- feeds:  report.evidence, report.document.contents.Quality
 select
     loads.load_id,
     loads.file,

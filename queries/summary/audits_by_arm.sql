@@ -2,7 +2,7 @@
 -- grain:  arm, period
 -- params: before_date
 -- reads:  audits
--- feeds:  report.quality.Quality
+-- feeds:  report.document.contents.Quality
 select
     arm,
     period,

@@ -3,7 +3,7 @@
 -- grain:  booking_id
 -- params: on_date
 -- reads:  bookings, events, areas, erasures
--- feeds:  field.called_off.read_called_off
+-- feeds:  field.invitations.read_called_off
 select
     bookings.booking_id,
     bookings.household_id,

@@ -4,7 +4,7 @@
 -- grain:  grouping, part
 -- params: from_date, before_date
 -- reads:  cases, answers, stage_lots, households
--- feeds:  report.figures.aftercare
+-- feeds:  report.figures.giveaway
 with told as (
     select household_id, problem, opened_date as told_date,
     from cases

@@ -2,7 +2,7 @@
 -- grain:  file, sheet, table_name, column_name, reason
 -- params:
 -- reads:  refusals
--- feeds:  report.quality.Quality
+-- feeds:  report.document.contents.Quality
 select
     file,
     sheet,

@@ -3,7 +3,7 @@
 -- grain:  wave_id
 -- params: before_date
 -- reads:  stage_waves, waves, samples, stage_answers
--- feeds:  report.quality.Quality
+-- feeds:  report.document.contents.Quality
 with asked as (
     select
         wave_id,

@@ -21,11 +21,11 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from planner import run
-from planner.cli import app
+from planner.cli import app, helping
 from planner.cli.options import WIDTH
 from planner.cli.reporting import HEADLINE_IDS
 from planner.figures import read_register
-from planner.messages import in_english, messages_for
+from planner.messages import messages_for
 from planner.paths import (
     BRIEF_FILE,
     FIGURES_FILE,
@@ -392,11 +392,11 @@ def test_help_is_an_imperative_sentence_and_says_what_each_word_means(name):
     first_word = rest.split()[0]
     assert first_word[0].isupper()
     assert not first_word.endswith(("s", "ing"))
-    for param in COMMANDS[name].params:
-        words = in_english(param.help, towns="a town")
-        assert words != param.help, param.name
-        assert words.split()[0][0].isupper()
-        assert words.endswith(".")
+    with helping._said(COMMANDS[name]):
+        said = {param.name: param.help for param in COMMANDS[name].params}
+    for option, words in said.items():
+        assert words.split()[0][0].isupper(), option
+        assert words.endswith("."), option
 
 
 def test_every_command_is_listed_with_its_help():
