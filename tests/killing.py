@@ -141,7 +141,8 @@ def look(folder: Path, states: dict[str, str], found: Findings, when: str) -> No
     names = {digest: name for name, digest in states.items()}
     try:
         read = _state_or_again(folder)
-        is_hidden = read is not None and _hides_what_is_being_erased(folder)
+        is_read = read is not None and not read.startswith("form ")
+        is_hidden = is_read and _hides_what_is_being_erased(folder)
         with contextlib.suppress(_Again), _told_again(), open_store(folder):
             pass
         written = state(folder)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fnmatch
 import html
+import itertools
 import json
 import os
 import re
@@ -163,8 +164,9 @@ def of_readme(tmp_path_factory):
 
 def next_lines(ended):
     """Give the lines that a demo prints to be pasted, as words without ``planner``."""
-    after = ended.stderr.partition("Next: ")[2].splitlines()
-    return [shlex.split(line)[1:] for line in after if line.startswith("  planner ")]
+    lines = reversed(ended.stderr.rstrip().splitlines())
+    last = itertools.takewhile(lambda line: line.startswith("  planner "), lines)
+    return [shlex.split(line)[1:] for line in reversed([*last])]
 
 
 @pytest.mark.thorough

@@ -69,11 +69,10 @@ def changed(tmp_path_factory):
         words = copy / "planner" / "words" / language / "tables.po"
         said = f'{words.read_text("utf-8")}\nmsgid "column.handovers.colour"\nmsgstr "colour"\n'
         words.write_text(said, "utf-8")
-    template = copy / "planner" / "intake" / "template.py"
-    serial = '    "serial": "S123456",\n'
-    assert serial in template.read_text("utf-8")
-    shown = template.read_text("utf-8").replace(serial, serial + '    "colour": "green",\n')
-    template.write_text(shown, "utf-8")
+    examples = copy / "planner" / "intake" / "examples.csv"
+    assert "serial,S123456\n" in examples.read_text("utf-8")
+    with examples.open("a", encoding="utf-8") as file:
+        file.write("colour,green\n")
     newest = max(int(query.name[:3]) for query in folder_queries("schema"))
     name = f"{newest + 1:03d}_handovers_colour"
     (copy / "queries" / "schema" / f"{name}.sql").write_text(MIGRATION.format(name=name), "utf-8")
