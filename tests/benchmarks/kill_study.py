@@ -79,6 +79,8 @@ def table(found: dict[tuple[str, str], dict]) -> str:
              " faults |", "| --- " * 6 + "|"]  # fmt: skip
     for way in (KILLED, POINTS, ON_STORE, CUT):
         ones = [one for (_, how), one in found.items() if how == way]
+        if not ones:
+            continue
         left = sum((Counter(one["left"]) for one in ones), Counter())
         cells = [len(ones), sum(one["kills"] for one in ones), left["before"], left["after"]]
         cells.append(sum(len(one["faults"]) for one in ones))
