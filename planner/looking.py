@@ -4,124 +4,39 @@ from __future__ import annotations
 
 import io
 import itertools
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.errors import IntakeError, ProgramError
-from planner.intake.guessing import ColumnGuess, SheetGuess, guess_sheet
+from planner.intake.guessing import SheetGuess, guess_sheet
 from planner.intake.missing import missing_records
+from planner.intake.questions import Answers, Asker
 from planner.intake.reading import context_of
 from planner.intake.sheets import GUIDING_SHEETS, read_sheets
 from planner.intake.template import write_intake_workbook
-from planner.intake.vocabulary import (
-    SHEET_SIGN,
-    columns_of_every_row,
-    columns_of_sheet,
-    every_row_of_sheet,
-    folded,
-    meaning,
-)
-from planner.intake.words import digits_of, keys_by_fold, language, near_word, unread_words
+from planner.intake.vocabulary import folded, meaning
+from planner.intake.words import keys_by_fold
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program import read_program
 from planner.program.settings import Words, with_words
 from planner.store import open_store
 from planner.store.files import disk_faults, fault_of, write_whole
-from planner.tables import NAMES, TABLES, references
+from planner.tables import NAMES, TABLES
 from planner.vetting.settings import read_settings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
 
+    from planner.intake.questions import Question
     from planner.intake.rows import Context
     from planner.intake.sheets import Sheet
     from planner.program import Program
 
-NOTHING = ""
-"""Answer that a sheet holds no records, or a heading or word means nothing of ours."""
-
 MISSING_FILE = "records_to_complete.xlsx"
-
-LONGEST_ANSWER = 60
-"""Letters of a key, and of a word in the program file."""
-
-WORDS_ASKED = 200
-"""Words of one column that are asked for; a column with more of them is no column of codes."""
-
-
-@dataclass(frozen=True)
-class Question:
-    """What cannot be told from a file alone.
-
-    Attributes
-    ----------
-    kind
-        Whether a table, a column, the code for a word, what every row of a table holds or which
-        record all rows of a sheet belong to is asked for; a record may be a new one.
-    within
-        Table of a heading, or of a column that the sheet lacks; column of a word.
-    guess, likeness
-        The likeliest answer, NOTHING where there is none; from 0 to 1.
-    choices
-        Answers that are understood, beside NOTHING; any number where there are none.
-    meanings
-        Folded words that are understood too, and the choice that each stands for.
-    """
-
-    kind: Literal["table", "column", "word", "every_row", "every_row_of_sheet"]
-    place: str
-    about: str
-    within: str
-    guess: str
-    likeness: float
-    choices: tuple[str, ...]
-    examples: tuple[str, ...]
-    meanings: Mapping[str, str] = field(default_factory=dict)
-
-    def understood(self, answer: str) -> str | None:
-        """Give the choice that an answer stands for; None where it stands for none."""
-        if answer in (NOTHING, *self.choices):
-            return answer
-        may_be_new = not self.choices or self.kind == "every_row_of_sheet"
-        new = answer if may_be_new and len(answer) <= LONGEST_ANSWER else None
-        return self.meanings.get(folded(answer), new)
-
-
-@dataclass(frozen=True)
-class Answers:
-    """Answers given beforehand: tables by sheet, columns by heading, codes by word.
-
-    And by a column that a sheet lacks, of one sheet as ``answers.xlsx, Spring: wave_id``, what
-    all its rows hold.
-    """
-
-    tables: dict[str, str] = field(default_factory=dict)
-    columns: dict[str, str] = field(default_factory=dict)
-    words: dict[str, str] = field(default_factory=dict)
-    every_row: dict[str, str] = field(default_factory=dict)
-
-    def of(self, question: Question) -> str | None:
-        """Look the answer to a question up; None where none was given.
-
-        Raises
-        ------
-        IntakeError
-            The answer is none of the choices.
-        """
-        parts = {"table": self.tables, "column": self.columns, "word": self.words}
-        part = parts.get(question.kind, self.every_row)
-        given = {folded(about): answer for about, answer in part.items()}
-        answer = given.get(folded(question.about))
-        understood = None if answer is None else question.understood(answer)
-        if understood is None and answer is not None:
-            choices = ", ".join(question.choices)
-            asked = {"place": question.place, "about": question.about}
-            raise IntakeError(say("look.bad_answer", **asked, answer=answer, choices=choices))
-        return understood
 
 
 @dataclass(frozen=True)
@@ -195,7 +110,7 @@ def look_at_files(
     """
     program = read_program(folder / PROGRAM_FILE)
     context = context_of(program, loaded_on=None)
-    asker = _Asker(answers, ask)
+    asker = Asker(answers, ask)
     known = _known(folder)
     sheets, notes = _read_all(files)
     guesses = [guess_sheet(sheet, context, known) for sheet in sheets]
@@ -218,221 +133,6 @@ def look_at_files(
             _write_missing(missing_file, program, missing)
     notes = [*notes, *asker.notes, *asker.unasked()]
     return Looked(tuple(guesses), tuple(notes), *words, tuple(asker.open), missing, missing_file)
-
-
-class _Asker:
-    """Settle guesses by asking, and remember what stays open."""
-
-    def __init__(self, answers: Answers, ask: Callable[[Question], str | None]) -> None:
-        self.answers = answers
-        self.ask = ask
-        self.open: list[Question] = []
-        self.every_row: Words = {}
-        self.notes: list[str] = []
-        self.asked: set[str] = set()
-
-    def unasked(self) -> list[str]:
-        """Say which answers nothing asked for, where questions are left: a name is misspelt."""
-        parts = (self.answers.tables, self.answers.columns, self.answers.words)
-        given = [about for part in (*parts, self.answers.every_row) for about in part]
-        idle = [about for about in given if folded(about) not in self.asked]
-        return [say("look.unasked", about=about) for about in idle if self.open]
-
-    def answer(self, question: Question, *, is_sure: bool = False) -> str | None:
-        given = self.answers.of(question)
-        self.asked.add(folded(question.about))
-        if given is None:
-            given = question.guess if is_sure else self.ask(question)
-        if given is None:
-            self.open.append(question)
-        return given
-
-    def settled(
-        self, guess: SheetGuess, context: Context, known: dict[str, pl.DataFrame]
-    ) -> SheetGuess:
-        """Settle the table of a sheet and the columns of its headings."""
-        question = Question(
-            "table",
-            guess.sheet.place,
-            guess.sheet.label,
-            "",
-            guess.table or NOTHING,
-            guess.likeness,
-            tuple(TABLES),
-            tuple(one.heading for one in guess.columns),
-        )
-        table = self.answer(question, is_sure=guess.is_sure)
-        if not table:
-            return replace(guess, table=None)
-        again = guess_sheet(guess.sheet, context, known, table)
-        taken: set[str] = set()
-        columns = []
-        for one in sorted(again.columns, key=lambda one: (not one.is_sure, -one.likeness)):
-            columns.append(self._settled_column(again, one, taken, known))
-            taken.add(columns[-1].column or NOTHING)
-        order = [one.cell for one in again.columns]
-        columns.sort(key=lambda one: order.index(one.cell))
-        settled = replace(again, columns=tuple(columns))
-        # what a heading may still give is asked for as that heading
-        waiting = {
-            one.column
-            for one, told in zip(again.columns, columns, strict=True)
-            if told.column is None and not told.is_sure
-        }
-        return self._with_every_row(settled, waiting, context, known)
-
-    def _settled_column(
-        self,
-        guess: SheetGuess,
-        one: ColumnGuess,
-        taken: set[str],
-        known: dict[str, pl.DataFrame],
-    ) -> ColumnGuess:
-        left = [name for name in TABLES[guess.table or ""].column_names() if name not in taken]
-        proposed = one.column if one.column in left else NOTHING
-        question = Question(
-            "column",
-            guess.sheet.place,
-            one.heading,
-            guess.table or "",
-            proposed or NOTHING,
-            one.likeness,
-            tuple(left),
-            one.examples,
-        )
-        named = _named_by(guess.table or "", proposed)
-        if named and known.get(named, pl.DataFrame()).is_empty() and not self.answers.of(question):
-            place = guess.sheet.place
-            self.notes.append(
-                say("look.none_to_name", place=place, heading=one.heading, table=named)
-            )
-            return replace(one, column=None, is_sure=True)
-        is_sure = one.is_sure and (one.column is None or one.column in left)
-        column = self.answer(question, is_sure=is_sure)
-        return replace(one, column=column or None, is_sure=column is not None)
-
-    def settled_words(
-        self, guesses: list[SheetGuess], context: Context, known: dict[str, pl.DataFrame]
-    ) -> Words:
-        """Settle what words of coded columns stand for, each word once."""
-        found: Words = {}
-        for guess in guesses:
-            for one in guess.columns if guess.table else ():
-                if one.column is not None:
-                    self._settle_words_of(guess, one, context, known, found)
-        return found
-
-    def _with_every_row(
-        self,
-        guess: SheetGuess,
-        waiting: set[str | None],
-        context: Context,
-        known: dict[str, pl.DataFrame],
-    ) -> SheetGuess:
-        """Settle what every row holds of needed columns that no heading of a sheet gives."""
-        table, sheet = guess.table or "", guess.sheet.address
-        settled = self.every_row.setdefault(table, {})
-        held = {
-            **context.vocabulary.every_row_of(table, sheet),
-            **every_row_of_sheet(settled, sheet),
-        }
-        lacking = [name for name in guess.lacking() if name not in {*held, *waiting}]
-        questions = {
-            **{
-                column: _of_every_row(guess, column, context)
-                for column in columns_of_every_row(table)
-                if column in lacking
-            },
-            **{
-                column: _of_sheet(guess, column, context, known, settled)
-                for column in columns_of_sheet(table)
-                if column in lacking
-            },
-        }
-        for column, question in questions.items():
-            answer = self.answer(question)
-            if answer:
-                held[column] = settled[question.about] = answer
-        return replace(guess, held=held)
-
-    def _settle_words_of(
-        self,
-        guess: SheetGuess,
-        one: ColumnGuess,
-        context: Context,
-        known: dict[str, pl.DataFrame],
-        found: Words,
-    ) -> None:
-        table, column = guess.table or "", one.column or ""
-        below = guess.records()[one.cell]
-        meanings = language(table, column, context, known)
-        settled = found.setdefault(column, {})
-        unread = unread_words(table, column, below, context, known)
-        asked = {folded(word) for word in settled}
-        for word, count in unread.head(WORDS_ASKED).iter_rows():
-            if folded(word) in asked or unread.height > WORDS_ASKED:
-                continue
-            asked.add(folded(word))
-            guessed, likeness = near_word(word, meanings)
-            question = Question(
-                "word",
-                guess.sheet.place,
-                word,
-                column,
-                guessed or NOTHING,
-                likeness,
-                tuple(dict.fromkeys(meanings.values())),
-                (say("look.rows", count),),
-                meanings,
-            )
-            answer = self.answer(question)
-            if answer:
-                settled[word] = answer
-
-
-def _of_every_row(guess: SheetGuess, column: str, context: Context) -> Question:
-    table, place = guess.table or "", guess.sheet.place
-    meanings = language(table, column, context, {}, least_letters=1)
-    choices = tuple(dict.fromkeys(meanings.values()))
-    guessed = choices[0] if len(choices) == 1 else NOTHING
-    return Question("every_row", place, column, table, guessed, 0.0, choices, (), meanings)
-
-
-def _of_sheet(
-    guess: SheetGuess,
-    column: str,
-    context: Context,
-    known: dict[str, pl.DataFrame],
-    settled: Mapping[str, str],
-) -> Question:
-    """Ask for the round, area or supplier of all rows of a sheet.
-
-    A record that is known and like the sheet's name is proposed, else a new one of that name.
-    """
-    table, label = guess.table or "", guess.sheet.label
-    meanings = language(table, column, context, known)
-    # autumn 2025 is like autumn 2026, and another round
-    alike = {fold: key for fold, key in meanings.items() if digits_of(fold) == digits_of(label)}
-    near, likeness = near_word(label, alike)
-    begun = [value for key, value in settled.items() if key.endswith(f"{SHEET_SIGN} {column}")]
-    meanings = {**{folded(value): value for value in begun}, **meanings}
-    return Question(
-        "every_row_of_sheet",
-        guess.sheet.place,
-        f"{guess.sheet.address}{SHEET_SIGN} {column}",
-        references(table)[column],
-        near or label[:LONGEST_ANSWER],
-        likeness,
-        tuple(dict.fromkeys(meanings.values())),
-        (),
-        meanings,
-    )
-
-
-def _named_by(table: str, column: str) -> str | None:
-    """Tell the table whose records a column names, where it may also stay empty."""
-    declared = TABLES[table].columns().get(column) if table else None
-    return references(table).get(column) if declared is not None and declared.nullable else None
 
 
 def _read_all(files: Sequence[Path]) -> tuple[list[Sheet], list[str]]:

@@ -90,7 +90,8 @@ if TYPE_CHECKING:
     from planner.field.calling_request import CallRequest
     from planner.figures import FigureRegister
     from planner.intake import Proposal
-    from planner.looking import Answers, Looked, Question
+    from planner.intake.questions import Answers, Question
+    from planner.looking import Looked
     from planner.ordering.plan import OrderPlan
     from planner.ordering.request import OrderRequest
     from planner.pooling.contract import Export

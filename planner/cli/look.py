@@ -26,7 +26,8 @@ from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from planner.intake.guessing import ColumnGuess, SheetGuess
-    from planner.looking import Looked, Question
+    from planner.intake.questions import Question
+    from planner.looking import Looked
 
 LEFT_OVER, _LISTED = 3, 12
 _LEAVE = "-"
@@ -51,7 +52,8 @@ def look(
 
     What is unsure is asked for. Ends with exit code 3 where questions stay open.
     """
-    from planner.looking import Answers, read_answers
+    from planner.intake.questions import Answers
+    from planner.looking import read_answers
 
     given = read_answers(answers) if answers else Answers()
     given = Answers(

@@ -327,7 +327,9 @@ def _column_guess(
     number: int,
     pairs: Mapping[int, int],
 ) -> ColumnGuess:
-    examples = below[cell].drop_nulls().unique(maintain_order=True).head(_SHOWN_EXAMPLES)
+    # a spreadsheet's day has an hour that nobody typed
+    days = below[cell].drop_nulls().str.strip_suffix(" 00:00:00")
+    examples = days.unique(maintain_order=True).head(_SHOWN_EXAMPLES)
     shown = tuple(examples.to_list())
     place = pairs.get(number)
     if place is None:

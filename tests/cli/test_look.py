@@ -13,7 +13,8 @@ from planner import run
 from planner.cli import app
 from planner.cli.look import asked
 from planner.intake.guessing import SURE
-from planner.looking import Answers, Question, look_at_files
+from planner.intake.questions import Answers, Question
+from planner.looking import look_at_files
 from planner.paths import PROGRAM_FILE
 from planner.program import read_program
 from planner.store import open_store

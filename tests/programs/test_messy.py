@@ -16,7 +16,7 @@ import pytest
 
 from planner import run
 from planner.intake import faults
-from planner.looking import Answers
+from planner.intake.questions import Answers
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.store import open_store
 from planner.tables import TABLES

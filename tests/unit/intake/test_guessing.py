@@ -11,10 +11,11 @@ import pytest
 from planner.errors import IntakeError, ProgramError
 from planner.intake import read_files
 from planner.intake.guessing import guess_sheet
+from planner.intake.questions import NOTHING, Answers
 from planner.intake.reading import context_of
 from planner.intake.refused_copy import Refused, write_refused_copy
 from planner.intake.sheets import read_sheets
-from planner.looking import NOTHING, Answers, look_at_files
+from planner.looking import look_at_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 
