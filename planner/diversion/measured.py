@@ -182,7 +182,7 @@ def measure(
         asked = prepare_rounds(counts.frames, counts.households, draws_count, program.method)
         waves = weigh_rounds(asked)
     winsorised = winsorised_reports(counts.followup, counts.diaries)
-    answers, weights = with_weights(winsorised.followup, waves, "follow-up")
+    answers, weights = with_weights(winsorised.followup, waves, "followup")
     calibration = calibrate(
         pairs_with_weights(winsorised.diaries, waves, draws_count),
         (reports_of(answers), weights),

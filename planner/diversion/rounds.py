@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import polars as pl
@@ -57,7 +57,9 @@ def by_round(
     return [(frame, wave) for frame, wave in own if not frame.is_empty()]
 
 
-def with_weights(answers: pl.DataFrame, waves: Sequence[WaveWeights], kind: str) -> Weighted:
+def with_weights(
+    answers: pl.DataFrame, waves: Sequence[WaveWeights], kind: Literal["baseline", "followup"]
+) -> Weighted:
     """Put answers in the order of the rounds, with their weights side by side.
 
     Raises
@@ -88,7 +90,7 @@ def pairs_with_weights(
     own = pairs.filter(pl.col("wave_id").is_in(list(known)))
     if own.is_empty():
         return own, np.ones((1 + draws_count, 0))
-    return with_weights(own, waves, "follow-up")
+    return with_weights(own, waves, "followup")
 
 
 def households_with_weights(

@@ -13,7 +13,13 @@ from planner.diversion import area_differences
 from planner.diversion.areas import fed_ratio
 from planner.diversion.groups import _feed_cv
 from planner.diversion.retained import DwellingRetention
-from planner.diversion.rounds import households_with_weights, linked, pairs_with_weights
+from planner.diversion.rounds import (
+    households_with_weights,
+    linked,
+    pairs_with_weights,
+    with_weights,
+)
+from planner.errors import EstimateError
 from planner.survey.feed import Calibration
 from planner.survey.prior_routes import LEAST_FEEDING_IN_BOTH, PriorRoutes
 from planner.survey.retention import Retention
@@ -165,6 +171,12 @@ def test_diaries_of_rounds_without_weights_wait():
     none, weights = pairs_with_weights(pairs, [wave("B", "b1")], 2)
     assert none.is_empty()
     assert weights.shape == (3, 0)
+
+
+@pytest.mark.parametrize("kind", ["baseline", "followup"])
+def test_without_a_round_of_its_kind_nothing_is_weighed(kind):
+    with pytest.raises(EstimateError, match=f"No {kind} round with ten answers"):
+        with_weights(pl.DataFrame({"wave_id": ["A"]}), [], kind)
 
 
 def test_answers_are_linked_to_the_newest_baseline_of_the_same_household():
