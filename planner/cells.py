@@ -66,21 +66,11 @@ class Day:
 
 @dataclass(frozen=True)
 class Formula:
-    """A live formula, with what it comes to when nothing is changed.
+    """A live formula, with what it comes to when nothing is changed."""
 
-    Parameters
-    ----------
-    text
-        The formula without its equals sign, in the file format's own English words.
-    value
-        What the planner computes for it; kept in the cell for programs that only show.
-    number_format
-        How it is displayed.
-    """
-
-    text: str
-    value: float
-    number_format: str = COUNT_FORMAT
+    text: str  # the formula without its equals sign, in the file format's own English words
+    value: float  # what the planner computes for it; kept in the cell for programs that only show
+    number_format: str = COUNT_FORMAT  # how it is displayed
 
 
 Cell = str | Number | Day | Formula | None

@@ -48,49 +48,29 @@ SIGNIFICANT_DIGITS = 12
 
 @dataclass(frozen=True)
 class Input:
-    """Something a figure rests on.
+    """Something a figure rests on."""
 
-    Parameters
-    ----------
-    kind
-        Another figure, a query of the store, a published factor, or a key of program.toml.
-    detail
-        What it held: a row count, a value with its unit and source.
-    """
-
+    # another figure, a query of the store, a published factor, or a key of program.toml
     kind: InputKind
     name: str
-    detail: str = ""
+    detail: str = ""  # what it held: a row count, a value with its unit and source
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A number that leaves the tool.
+    """A number that leaves the tool."""
 
-    Parameters
-    ----------
-    id
-        Name that stays from version to version; a part is ``id[part]``.
-    label
-        What it is, in plain words.
-    value, low, high
-        Central estimate and 95% interval in `unit`; None where it is not shown. A count
-        or a sum of the ledger has no interval: low and high are None.
-    unit
-        Unit, in words that stand behind the number.
-    mean
-        Mean over the draws, in `unit`; None where it was not drawn.
-    """
-
-    id: str
-    label: str
+    id: str  # name that stays from version to version; a part is ``id[part]``
+    label: str  # what it is, in plain words
+    # Central estimate and 95% interval in `unit`; None where it is not shown. A count or a sum of
+    # the ledger has no interval: low and high are None.
     value: float | None
     low: float | None
     high: float | None
-    unit: str
+    unit: str  # unit, in words that stand behind the number
     method: str
     inputs: tuple[Input, ...] = ()
-    mean: float | None = None
+    mean: float | None = None  # mean over the draws, in `unit`; None where it was not drawn
 
     @property
     def telling_mean(self) -> float | None:
@@ -181,32 +161,23 @@ class LoadedFile:
 
 @dataclass
 class FigureRegister:
-    """Every figure of one report, in the order in which it was added.
+    """Every figure of one report, in the order in which it was added."""
 
-    Parameters
-    ----------
-    council, reporting_year, version, loads
-        What the figures are of and what they rest on.
-    through_date
-        Last day that the figures cover, as 2026-06-30, where the year is still running;
-        empty for a whole year.
-    draws_count, seed
-        How many draws stand behind the intervals, and the number that fixes them; none
-        where that is not known.
-    files
-        Digest and tables of each file, by its line among the loads.
-    language
-        Language of the labels and methods; ids, units and names of inputs are the same in all.
-    """
-
+    # what the figures are of and what they rest on
     council: str
     reporting_year: str
     version: str
     loads: tuple[str, ...] = ()
+    # last day that the figures cover, as 2026-06-30, where the year is still running; empty for a
+    # whole year
     through_date: str = ""
+    # how many draws stand behind the intervals, and the number that fixes them; none where that is
+    # not known
     draws_count: int = 0
     seed: int = 0
+    # digest and tables of each file, by its line among the loads
     files: dict[str, LoadedFile] = field(default_factory=dict)
+    # language of the labels and methods; ids, units and names of inputs are the same in all
     language: str = FIRST_LANGUAGE
     _figures: dict[str, Figure] = field(default_factory=dict)
 

@@ -44,21 +44,11 @@ IN_FAHRENHEIT = ("US", "BS", "BZ", "KY", "PR", "PW")
 
 @dataclass(frozen=True)
 class Messages:
-    """Words of one language, with numbers as a country writes them.
+    """Words of one language, with numbers as a country writes them."""
 
-    Parameters
-    ----------
-    language
-        A language that there is a message file for.
-    locale
-        Locale of that language, and of the council's country where it is known.
-    territory
-        The council's country, whose units are used.
-    """
-
-    language: str
-    locale: Locale
-    territory: str
+    language: str  # a language that there is a message file for
+    locale: Locale  # locale of that language, and of the council's country where it is known
+    territory: str  # the council's country, whose units are used
 
     def say(self, key: str, number: int | None = None, /, **filled: str | int) -> str:
         """Say what a key stands for.

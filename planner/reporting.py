@@ -262,23 +262,15 @@ def acquit_funder(
 
 @dataclass(frozen=True)
 class IssueResult:
-    """A report given out, or what stands in the way of it.
-
-    Parameters
-    ----------
-    issue
-        Its manifest; None where it would restate an earlier issue and this was not asked for.
-    before
-        The issue of the same year and time that it takes the place of.
-    restated
-        What reads otherwise than in that one, by cause; None where there is none.
-    """
+    """A report given out, or what stands in the way of it."""
 
     program: Program
     register: FigureRegister
+    # its manifest; None where it would restate an earlier issue and this was not asked for
     issue: Issue | None
     folder: Path | None
-    before: Issue | None
+    before: Issue | None  # the issue of the same year and time that it takes the place of
+    # what reads otherwise than in that one, by cause; None where there is none
     restated: pl.DataFrame | None
 
 

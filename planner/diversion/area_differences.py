@@ -48,39 +48,24 @@ SPREAD_OF_COEFFICIENTS = 0.25
 
 @dataclass(frozen=True)
 class AreaDifferences:
-    """How far areas lie from what the town's curves and feed say of their dwellings.
+    """How far areas lie from what the town's curves and feed say of their dwellings."""
 
-    Parameters
-    ----------
-    hazard, feed
-        Log ratios of the hazard of stopping and of weekly feed, a cell an area.
-    known_share
-        Shape (areas,): share known of what happened to the bins up to the end of the year.
-    """
-
+    # log ratios of the hazard of stopping and of weekly feed, a cell an area
     hazard: AreaEffects
     feed: AreaEffects
+    # shape (areas,): share known of what happened to the bins up to the end of the year
     known_share: Numbers
 
 
 @dataclass(frozen=True)
 class AreaPlaces:
-    """Areas in order, and what is known of each before any answer.
+    """Areas in order, and what is known of each before any answer."""
 
-    Parameters
-    ----------
-    area_ids
-        Areas, in the order of every axis.
-    covariates
-        Shape (areas, p): a constant, services, priority, share of bins to houses, people of
-        a household less the town's mean.
-    bins_given
-        Shape (areas,).
-    """
-
-    area_ids: tuple[str, ...]
+    area_ids: tuple[str, ...]  # areas, in the order of every axis
+    # shape (areas, p): a constant, services, priority, share of bins to houses, people of a
+    # household less the town's mean
     covariates: Numbers
-    bins_given: Numbers
+    bins_given: Numbers  # shape (areas,)
 
     @classmethod
     def of(cls, areas: pl.DataFrame, bins_given: Numbers) -> AreaPlaces:

@@ -25,20 +25,12 @@ WIDEST_SHIFT = 6.0
 
 @dataclass(frozen=True)
 class AreaFigures:
-    """Draws of one reporting year by area, each of shape (1 + draws_count, areas).
+    """Draws of one reporting year by area, each of shape (1 + draws_count, areas)."""
 
-    Parameters
-    ----------
-    landfill_share
-        Share of the year's scraps that would have been landfilled; nan where none were fed.
-    bins_in_use
-        At the end of the year.
-    fed_kg, kept_out_kg
-        In the year [kg].
-    """
-
+    # share of the year's scraps that would have been landfilled; nan where none were fed
     landfill_share: Numbers
-    bins_in_use: Numbers
+    bins_in_use: Numbers  # at the end of the year
+    # in the year [kg]
     fed_kg: Numbers
     kept_out_kg: Numbers
 

@@ -42,26 +42,14 @@ LEAST_ANSWERS = 40
 
 @dataclass(frozen=True)
 class Benchmark:
-    """Surveyed over modelled weekly feed at each follow-up round.
+    """Surveyed over modelled weekly feed at each follow-up round."""
 
-    Parameters
-    ----------
-    wave_ids
-        Follow-up rounds in the order of their answers.
-    mean_dates
-        Mean day of the answers of each.
-    ratios
-        Shape (1 + draws_count, rounds).
-    standard_errors
-        Shape (rounds,): of the logarithms of the central ratios, by sampling alone.
-    season
-        Feed over the year beside the model; none leaves what rounds say between them.
-    """
-
-    wave_ids: tuple[str, ...]
-    mean_dates: tuple[dt.date, ...]
-    ratios: NDArray[np.float64]
+    wave_ids: tuple[str, ...]  # follow-up rounds in the order of their answers
+    mean_dates: tuple[dt.date, ...]  # mean day of the answers of each
+    ratios: NDArray[np.float64]  # shape (1 + draws_count, rounds)
+    # shape (rounds,): of the logarithms of the central ratios, by sampling alone
     standard_errors: NDArray[np.float64]
+    # feed over the year beside the model; none leaves what rounds say between them
     season: Season | None = None
 
     @property
@@ -260,18 +248,11 @@ def _dwelling_members(answers: pl.DataFrame) -> NDArray[np.float64]:
 
 @dataclass(frozen=True)
 class RunInFit:
-    """Feed of young bins over what the model gives them, set against settled bins.
+    """Feed of young bins over what the model gives them, set against settled bins."""
 
-    Parameters
-    ----------
-    ratio
-        Shape (1 + draws_count,): 1 where the published run-in fits; all 1 where too few
-        answers say.
-    young_count, settled_count
-        Answers that it rests on.
-    """
-
+    # shape (1 + draws_count,): 1 where the published run-in fits; all 1 where too few answers say
     ratio: NDArray[np.float64]
+    # answers that it rests on
     young_count: int
     settled_count: int
 

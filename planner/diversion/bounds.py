@@ -36,21 +36,13 @@ KNOWN_OF_ALL = ("area_id", "dwelling")
 
 @dataclass(frozen=True)
 class SilentBounds:
-    """The same year measured twice more, with at most 200 draws each.
+    """The same year measured twice more, with at most 200 draws each."""
 
-    Parameters
-    ----------
-    kept, stopped
-        As if all who were asked and did not answer had kept their bins, had stopped.
-    if_users_likelier
-        The year at each of USERS_ODDS, value alone.
-    without_history
-        The year as if who answers depended on area and dwelling alone, value alone.
-    """
-
+    # as if all who were asked and did not answer had kept their bins, had stopped
     kept: Diversion
     stopped: Diversion
-    if_users_likelier: tuple[Diversion, ...]
+    if_users_likelier: tuple[Diversion, ...]  # the year at each of USERS_ODDS, value alone
+    # the year as if who answers depended on area and dwelling alone, value alone
     without_history: Diversion
 
 

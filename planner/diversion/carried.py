@@ -30,22 +30,15 @@ WEEKS_PER_YEAR = DAYS_PER_YEAR / DAYS_PER_WEEK
 
 @dataclass(frozen=True)
 class Carried:
-    """What the bins given so far will do, month by month, nobody given another.
+    """What the bins given so far will do, month by month, nobody given another."""
 
-    Parameters
-    ----------
-    months
-        First days of the months after those measured, to the end of the last reporting
-        year in which a bin given so far is still within its service life.
-    bins_in_use
-        Shape (1 + draws_count, months): bins in use when each month ends.
-    fed_kg, from_residual_bin_kg, kept_out_kg
-        Shape (1 + draws_count, months): scraps fed, of them what went to the residual bin
-        before, and what is kept out of landfill [kg].
-    """
-
+    # first days of the months after those measured, to the end of the last reporting year in which
+    # a bin given so far is still within its service life
     months: tuple[dt.date, ...]
+    # shape (1 + draws_count, months): bins in use when each month ends
     bins_in_use: NDArray[np.float64]
+    # shape (1 + draws_count, months): scraps fed, of them what went to the residual bin before, and
+    # what is kept out of landfill [kg]
     fed_kg: NDArray[np.float64]
     from_residual_bin_kg: NDArray[np.float64]
     kept_out_kg: NDArray[np.float64]
@@ -190,18 +183,12 @@ def _weeks(months: list[dt.date]) -> NDArray[np.float64]:
 
 @dataclass(frozen=True)
 class AnotherYear:
-    """As many bins as were given in the reporting year, all given in the first month to come.
+    """As many bins as were given in the reporting year, all given in the first month to come."""
 
-    Parameters
-    ----------
-    months
-        First days of the months, from the first to come to the end of the longest life.
-    in_use_bin_years, kept_out_kg
-        Shape (1 + draws_count, months): bins in use, in years of one bin; scraps kept out of
-        landfill [kg].
-    """
-
+    # first days of the months, from the first to come to the end of the longest life
     months: tuple[dt.date, ...]
+    # shape (1 + draws_count, months): bins in use, in years of one bin; scraps
+    # kept out of landfill [kg]
     in_use_bin_years: NDArray[np.float64]
     kept_out_kg: NDArray[np.float64]
 

@@ -38,27 +38,18 @@ FIRST_MONTH_AGE = FIRST_MONTH_SQUARE / (2.0 * FIRST_MONTH_EXPOSURE)
 
 @dataclass(frozen=True)
 class Cohorts:
-    """Households that took their first bin, by month, area and dwelling.
+    """Households that took their first bin, by month, area and dwelling."""
 
-    Parameters
-    ----------
-    months
-        First day of each month from the first hand-over to the end of the reporting year.
-    area_ids
-        Areas, in the order of the second axis.
-    bins_given
-        Shape (months, areas, dwellings), dwellings in the order of tables.DWELLINGS: first
-        bins of households. Questions are put to households: one that holds two bins is in use
-        while either is, counts once, and tells of what goes into both.
-    left, left_square
-        Shape (months,): mean share of the month that was left when its bins were given, and
-        mean of its square; hand-over days are not spread evenly over a month. None for bins
-        whose days are not known yet.
-    """
-
+    # first day of each month from the first hand-over to the end of the reporting year
     months: tuple[dt.date, ...]
-    area_ids: tuple[str, ...]
+    area_ids: tuple[str, ...]  # areas, in the order of the second axis
+    # Shape (months, areas, dwellings), dwellings in the order of tables.DWELLINGS: first bins of
+    # households. Questions are put to households: one that holds two bins is in use while either
+    # is, counts once, and tells of what goes into both.
     bins_given: NDArray[np.float64]
+    # Shape (months,): mean share of the month that was left when its bins were given, and mean of
+    # its square; hand-over days are not spread evenly over a month. None for bins whose days are
+    # not known yet.
     left: NDArray[np.float64] | None = None
     left_square: NDArray[np.float64] | None = None
 
@@ -189,42 +180,27 @@ def months_between(first: dt.date, before: dt.date) -> list[dt.date]:
 
 @dataclass(frozen=True)
 class OfAreas:
-    """What the town's curves and feed make of each area's bins, shape (1 + draws_count, areas).
+    """What the town's curves and feed make of each area's bins, shape (1 + draws_count, areas)."""
 
-    Parameters
-    ----------
-    bins_in_use
-        At the end of the last month.
-    fed_kg, kept_out_kg, from_residual_bin_kg
-        In the months of the reporting year, each as in `Diversion` [kg].
-    fed_to_date_kg
-        Shape (areas,): central value over all months [kg].
-    """
-
-    bins_in_use: NDArray[np.float64]
+    bins_in_use: NDArray[np.float64]  # at the end of the last month
+    # in the months of the reporting year, each as in `Diversion` [kg]
     fed_kg: NDArray[np.float64]
     kept_out_kg: NDArray[np.float64]
     from_residual_bin_kg: NDArray[np.float64]
-    fed_to_date_kg: NDArray[np.float64]
+    fed_to_date_kg: NDArray[np.float64]  # shape (areas,): central value over all months [kg]
 
 
 @dataclass(frozen=True)
 class Sums:
-    """Sums over areas, as in `Diversion`, and what each bin given does.
-
-    Parameters
-    ----------
-    in_use_per_bin
-        For each dwelling, shape (1 + draws_count, cohorts): when the last month ends.
-    kg_per_bin
-        For each dwelling, shape (1 + draws_count, months, cohorts): fed [kg].
-    """
+    """Sums over areas, as in `Diversion`, and what each bin given does."""
 
     bins_in_use: NDArray[np.float64]
     in_use_bin_weeks: NDArray[np.float64]
     fed_kg: NDArray[np.float64]
     fed_by_route_kg: NDArray[np.float64]
+    # for each dwelling, shape (1 + draws_count, cohorts): when the last month ends
     in_use_per_bin: list[NDArray[np.float64]]
+    # for each dwelling, shape (1 + draws_count, months, cohorts): fed [kg]
     kg_per_bin: list[NDArray[np.float64]]
 
 

@@ -17,60 +17,32 @@ season of feed instead (common practice, no source)."""
 
 @dataclass(frozen=True)
 class Counts:
-    """Results of the summary queries, up to the end of the reporting year.
+    """Results of the summary queries, up to the end of the reporting year."""
 
-    Parameters
-    ----------
-    from_date, before_date
-        First day of the reporting year, first day after it; while the year runs, after the
-        month of the newest record.
-    is_running
-        The records end before the year does.
-    handovers
-        Query handovers_by_month.
-    areas
-        Query bins_by_area.
-    frames, households
-        Queries wave_frames and households_by_wave.
-    followup
-        Query followup_answers.
-    priors
-        Query prior_shares.
-    diaries, diary_weeks
-        Queries diary_pairs and diary_weeks.
-    costs, costs_by_month, copayments
-        Queries costs_by_category, costs_by_month and copayments_at_handover.
-    use_intervals
-        Query use_intervals, over the rounds that carry an estimate.
-    audits
-        Query audit_changes.
-    supplies
-        Query supplies_by_month.
-    problems
-        Query problems_told.
-    sites
-        Query site_weeks.
-    """
-
+    # first day of the reporting year, first day after it; while the year runs, after the month of
+    # the newest record
     from_date: dt.date
     before_date: dt.date
-    is_running: bool
-    handovers: pl.DataFrame
-    areas: pl.DataFrame
+    is_running: bool  # the records end before the year does
+    handovers: pl.DataFrame  # query handovers_by_month
+    areas: pl.DataFrame  # query bins_by_area
+    # queries wave_frames and households_by_wave
     frames: pl.DataFrame
     households: pl.DataFrame
-    followup: pl.DataFrame
-    priors: pl.DataFrame
+    followup: pl.DataFrame  # query followup_answers
+    priors: pl.DataFrame  # query prior_shares
+    # queries diary_pairs and diary_weeks
     diaries: pl.DataFrame
     diary_weeks: pl.DataFrame
+    # queries costs_by_category, costs_by_month and copayments_at_handover
     costs: pl.DataFrame
     costs_by_month: pl.DataFrame
     copayments: pl.DataFrame
-    use_intervals: pl.DataFrame
-    audits: pl.DataFrame
-    supplies: pl.DataFrame
-    problems: pl.DataFrame
-    sites: pl.DataFrame
+    use_intervals: pl.DataFrame  # query use_intervals, over the rounds that carry an estimate
+    audits: pl.DataFrame  # query audit_changes
+    supplies: pl.DataFrame  # query supplies_by_month
+    problems: pl.DataFrame  # query problems_told
+    sites: pl.DataFrame  # query site_weeks
 
     @property
     def through_date(self) -> str:

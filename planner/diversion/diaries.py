@@ -34,29 +34,19 @@ deviation over mean (assumed, no source)."""
 
 @dataclass(frozen=True)
 class DiaryLevel:
-    """Feed of diary households without a nearby answer, beside what the survey says of them.
+    """Feed of diary households without a nearby answer, beside what the survey says of them."""
 
-    Parameters
-    ----------
-    ratio
-        Shape (1 + draws_count,): weighed over surveyed feed of these households; all 1
-        where they are fewer than ten.
-    factor
-        Shape (1 + draws_count,): what the surveyed level is multiplied by.
-    weight
-        Share of the level that these households decide, in logarithms.
-    households_count, weeks_count
-        These households, and their weeks.
-    calibrating_weeks_count, season_weeks_count
-        Weeks near an answer, which calibrate reports; weeks of settled bins of households
-        with two or more, which inform the season.
-    """
-
+    # shape (1 + draws_count,): weighed over surveyed feed of these households; all 1 where they are
+    # fewer than ten
     ratio: NDArray[np.float64]
+    # shape (1 + draws_count,): what the surveyed level is multiplied by
     factor: NDArray[np.float64]
-    weight: float
+    weight: float  # share of the level that these households decide, in logarithms
+    # these households, and their weeks
     households_count: int
     weeks_count: int
+    # weeks near an answer, which calibrate reports; weeks of settled bins of households with two or
+    # more, which inform the season
     calibrating_weeks_count: int
     season_weeks_count: int
 

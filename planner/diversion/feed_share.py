@@ -39,29 +39,18 @@ class FeedShare:
 
     Run-in and season limit the same thing, what the stock can take, so they multiply the
     capacity and not the feed: a grown stock at half its appetite may still take all.
-
-    Parameters
-    ----------
-    starter_kg
-        Shape (1 + draws_count,): mean worms given with a bin [kg].
-    tray_area_m2
-        Mean over the bins given [m²].
-    demand_kg_per_week
-        Shape (1 + draws_count,): surveyed feed of an in-use bin [kg/week].
-    worms
-        Draws of the factors named in FACTOR_IDS, each of shape (1 + draws_count,).
-    season_share
-        Shape (1 + draws_count, 12): share of appetite in each calendar month.
-    young_months, young_ratio
-        Bins younger than this take the share times a ratio of shape (1 + draws_count,),
-        where answers have told one; none is scaled otherwise.
     """
 
-    starter_kg: NDArray[np.float64]
-    tray_area_m2: float
+    starter_kg: NDArray[np.float64]  # shape (1 + draws_count,): mean worms given with a bin [kg]
+    tray_area_m2: float  # mean over the bins given [m²]
+    # shape (1 + draws_count,): surveyed feed of an in-use bin [kg/week]
     demand_kg_per_week: NDArray[np.float64]
+    # draws of the factors named in FACTOR_IDS, each of shape (1 + draws_count,)
     worms: Mapping[str, NDArray[np.float64]]
+    # shape (1 + draws_count, 12): share of appetite in each calendar month
     season_share: NDArray[np.float64]
+    # bins younger than this take the share times a ratio of shape (1 + draws_count,), where answers
+    # have told one; none is scaled otherwise
     young_months: float = 0.0
     young_ratio: NDArray[np.float64] | None = None
 

@@ -27,47 +27,26 @@ SET_UP_MONTHS = 1.0
 
 @dataclass(frozen=True)
 class GrossToNet:
-    """One reporting year's chain; no step is above the one before it, draw by draw.
+    """One reporting year's chain; no step is above the one before it, draw by draw."""
 
-    Parameters
-    ----------
-    given_kg
-        Shape (1 + draws_count,): what every bin given would take in the weeks since its
-        hand-over, at the full feed of a settled bin in use [kg].
-    set_up_kg
-        The same of the first bin of each household, where it was set up [kg].
-    in_use_kg
-        The same of those in use [kg].
-    fed_kg
-        What was fed, as run-in and season allow [kg].
-    from_residual_bin_kg
-        Of it, what went to the residual bin before [kg].
-    landfilled_kg
-        Of it, what would have been landfilled [kg].
-    not_composted_anyway_kg
-        That less what would have been composted without the program [kg].
-    kept_out_kg
-        That less what was thrown away after all: kept out of landfill [kg].
-    bins_given
-        Bins given to date.
-    bins_set_up, bins_in_use
-        Shape (1 + draws_count,): at the end of the year.
-    bin_weeks_given
-        Weeks in the year since the hand-over, over all bins given.
-    """
-
+    # shape (1 + draws_count,): what every bin given would take in the weeks since its hand-over, at
+    # the full feed of a settled bin in use [kg]
     given_kg: NDArray[np.float64]
+    # the same of the first bin of each household, where it was set up [kg]
     set_up_kg: NDArray[np.float64]
-    in_use_kg: NDArray[np.float64]
-    fed_kg: NDArray[np.float64]
-    from_residual_bin_kg: NDArray[np.float64]
-    landfilled_kg: NDArray[np.float64]
+    in_use_kg: NDArray[np.float64]  # the same of those in use [kg]
+    fed_kg: NDArray[np.float64]  # what was fed, as run-in and season allow [kg]
+    from_residual_bin_kg: NDArray[np.float64]  # of it, what went to the residual bin before [kg]
+    landfilled_kg: NDArray[np.float64]  # of it, what would have been landfilled [kg]
+    # that less what would have been composted without the program [kg]
     not_composted_anyway_kg: NDArray[np.float64]
+    # that less what was thrown away after all: kept out of landfill [kg]
     kept_out_kg: NDArray[np.float64]
-    bins_given: float
+    bins_given: float  # bins given to date
+    # shape (1 + draws_count,): at the end of the year
     bins_set_up: NDArray[np.float64]
     bins_in_use: NDArray[np.float64]
-    bin_weeks_given: float
+    bin_weeks_given: float  # weeks in the year since the hand-over, over all bins given
 
     @property
     def steps_kg(self) -> dict[str, NDArray[np.float64]]:

@@ -32,26 +32,15 @@ mean: three of them say little of how far they differ. Common practice, no sourc
 
 @dataclass(frozen=True)
 class DwellingEstimates:
-    """Retention and feed by dwelling, in the order of tables.DWELLINGS.
+    """Retention and feed by dwelling, in the order of tables.DWELLINGS."""
 
-    Parameters
-    ----------
-    retained
-        When bins stopped, by dwelling.
-    observed
-        Plain shares in use by age, to set beside the curve.
-    kg_per_in_use_bin_week
-        Shape (1 + draws_count, dwellings): feed at the time of the survey rounds [kg/week].
-    pooled_kg_per_in_use_bin_week
-        Shape (1 + draws_count,): the same over all answers [kg/week].
-    household_feed_cv
-        Standard deviation over mean of the feed that in-use households report.
-    """
-
-    retained: DwellingRetention
-    observed: ObservedShares
+    retained: DwellingRetention  # when bins stopped, by dwelling
+    observed: ObservedShares  # plain shares in use by age, to set beside the curve
+    # shape (1 + draws_count, dwellings): feed at the time of the survey rounds [kg/week]
     kg_per_in_use_bin_week: NDArray[np.float64]
+    # shape (1 + draws_count,): the same over all answers [kg/week]
     pooled_kg_per_in_use_bin_week: NDArray[np.float64]
+    # standard deviation over mean of the feed that in-use households report
     household_feed_cv: float
 
     @property

@@ -38,22 +38,15 @@ LEAST_ANSWERS = 30
 
 @dataclass(frozen=True)
 class Leakage:
-    """What is taken off the scraps that would have been landfilled.
+    """What is taken off the scraps that would have been landfilled."""
 
-    Parameters
-    ----------
-    composted_anyway_share
-        Shape (1 + draws_count,): of the scraps that would have been landfilled, share that
-        the household would have composted, or fed to animals, without the worm bin.
-    thrown_away_share
-        Shape (1 + draws_count,): of the scraps fed, share that was thrown in the residual
-        bin after all.
-    answers_count
-        Answers behind each share, by factor; nothing where the share is assumed.
-    """
-
+    # shape (1 + draws_count,): of the scraps that would have been landfilled, share that the
+    # household would have composted, or fed to animals, without the worm bin
     composted_anyway_share: NDArray[np.float64]
+    # shape (1 + draws_count,): of the scraps fed, share that was thrown in the residual bin after
+    # all
     thrown_away_share: NDArray[np.float64]
+    # answers behind each share, by factor; nothing where the share is assumed
     answers_count: Mapping[str, int]
 
     def is_surveyed(self, factor_id: str) -> bool:

@@ -71,43 +71,19 @@ BELIEF_IDS = (SEASON, RECALL, *OF_REPORTS)
 
 @dataclass(frozen=True)
 class Diversion:
-    """Everything measured, by draw, over the town by month and over the year by area.
-
-    Parameters
-    ----------
-    cohorts
-        Months, areas and bins given.
-    bins_in_use
-        Shape (1 + draws_count, months): bins in use when each month ends.
-    in_use_bin_weeks
-        Shape (1 + draws_count, months).
-    fed_kg
-        Shape (1 + draws_count, months): food scraps fed [kg].
-    kept_out_kg
-        Shape (1 + draws_count, months): of it, kept out of landfill, net of what would have
-        been composted anyway and of what was thrown away after all [kg].
-    fed_by_route_kg
-        Shape (1 + draws_count, 5, months): scraps fed, by where they went before, in the
-        order of tables.PRIOR_SHARES [kg].
-    of_areas
-        The year's sums by area.
-    leakage, estimates, calibration, reported, routes, recall, benchmark, diaries, run_in
-        The parts of the estimate.
-    waves
-        Weights of the rounds, their replicates left out: they are the most of what is in memory.
-    asked
-        The rounds as they were before they were weighed; none where weights were given.
-    composters
-        Households that already composted; None where they are too few to be told apart.
-    """
+    """Everything measured, by draw, over the town by month and over the year by area."""
 
     cohorts: Cohorts
-    bins_in_use: NDArray[np.float64]
-    in_use_bin_weeks: NDArray[np.float64]
-    fed_kg: NDArray[np.float64]
+    bins_in_use: NDArray[np.float64]  # shape (1 + draws_count, months): when each month ends
+    in_use_bin_weeks: NDArray[np.float64]  # shape (1 + draws_count, months)
+    fed_kg: NDArray[np.float64]  # shape (1 + draws_count, months): food scraps fed [kg]
+    # what of it is kept out of landfill, net of what would have been composted anyway and of what
+    # was thrown away after all; same shape [kg]
     kept_out_kg: NDArray[np.float64]
+    # scraps fed, shape (1 + draws_count, 5, months): by where they went before, in the order of
+    # tables.PRIOR_SHARES, in kilograms
     fed_by_route_kg: NDArray[np.float64]
-    of_areas: OfAreas
+    of_areas: OfAreas  # the year's sums by area
     leakage: Leakage
     estimates: DwellingEstimates
     differences: AreaDifferences
@@ -115,11 +91,13 @@ class Diversion:
     reported: ReportedFeed
     routes: PriorRoutes
     recall: Recall
-    composters: Composters | None
+    composters: Composters | None  # None where they are too few to be told apart
     benchmark: Benchmark
     diaries: DiaryLevel
     run_in: RunInFit
+    # their replicates left out, which are the most of what is in memory
     waves: tuple[WaveWeights, ...]
+    # the rounds as they were before they were weighed; none where weights were given
     asked: tuple[AskedRound, ...] = ()
 
     @property

@@ -33,22 +33,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class OneBin:
-    """What one bin does in each month, by the month in which it was handed over.
+    """What one bin does in each month, by the month in which it was handed over."""
 
-    Parameters
-    ----------
-    in_use_weeks
-        Shape (1 + draws_count, months, hand-overs): weeks in which it is in use.
-    full_feed_weeks
-        Same shape: those weeks, each counted by the share of the household's full feed that
-        the worms can take. Times the feed of an in-use bin in kilograms a week, they are
-        what the bin is fed.
-    weeks_there
-        Shape (months, hand-overs): weeks since the hand-over within each month.
-    """
-
+    # shape (1 + draws_count, months, hand-overs): weeks in which it is in use
     in_use_weeks: NDArray[np.float64]
+    # Same shape: those weeks, each counted by the share of the household's full feed that the worms
+    # can take. Times the feed of an in-use bin in kilograms a week, they are what the bin is fed.
     full_feed_weeks: NDArray[np.float64]
+    # shape (months, hand-overs): weeks since the hand-over within each month
     weeks_there: NDArray[np.float64]
 
 

@@ -23,23 +23,16 @@ LEAST_ANSWERS = 10
 
 @dataclass(frozen=True)
 class Recall:
-    """Baseline answers given after the household's own hand-over, against those before it.
+    """Baseline answers given after the household's own hand-over, against those before it."""
 
-    Parameters
-    ----------
-    difference
-        Shape (1 + draws_count,): residual-bin share remembered after the hand-over, less
-        what the same households would have answered before it.
-    before_count, recalled_count
-        Answers before and after the household's own hand-over.
-    data_share
-        Share of the difference that the answers themselves decide; 0 where too few of
-        either kind compare, and the stated belief stands alone.
-    """
-
+    # shape (1 + draws_count,): residual-bin share remembered after the hand-over, less what the
+    # same households would have answered before it
     difference: NDArray[np.float64]
+    # answers before and after the household's own hand-over
     before_count: int
     recalled_count: int
+    # share of the difference that the answers themselves decide; 0 where too few of either kind
+    # compare, and the stated belief stands alone
     data_share: float
 
     @property

@@ -43,19 +43,12 @@ UNITS = ("fed_kg_last_week", "fed_litres_last_week")
 
 @dataclass(frozen=True)
 class WinsorisedReports:
-    """Follow-up answers and diary pairs with winsorised reports.
+    """Follow-up answers and diary pairs with winsorised reports."""
 
-    Parameters
-    ----------
-    followup, diaries
-        Queries followup_answers and diary_pairs.
-    changed_count
-        Reports that were changed.
-    """
-
+    # queries followup_answers and diary_pairs
     followup: pl.DataFrame
     diaries: pl.DataFrame
-    changed_count: int
+    changed_count: int  # reports that were changed
 
 
 def winsorised_reports(followup: pl.DataFrame, diaries: pl.DataFrame) -> WinsorisedReports:
@@ -99,21 +92,12 @@ def winsorised_reports(followup: pl.DataFrame, diaries: pl.DataFrame) -> Winsori
 
 @dataclass(frozen=True)
 class Heaping:
-    """How many reports are round, against how many would be if none were rounded.
+    """How many reports are round, against how many would be if none were rounded."""
 
-    Parameters
-    ----------
-    round_share
-        Shape (1 + draws_count,): share of the reports that lie on the grid.
-    expected_share
-        Share that would lie there by chance.
-    reports_count
-        Reports above nothing that the share is of.
-    """
-
+    # shape (1 + draws_count,): share of the reports that lie on the grid
     round_share: NDArray[np.float64]
-    expected_share: float
-    reports_count: int
+    expected_share: float  # share that would lie there by chance
+    reports_count: int  # reports above nothing that the share is of
 
     @property
     def index(self) -> NDArray[np.float64]:
@@ -210,24 +194,14 @@ def winsorised_once(values: NDArray[np.float64]) -> NDArray[np.float64]:
 
 @dataclass(frozen=True)
 class ReportedFeed:
-    """What the reports themselves are like.
+    """What the reports themselves are like."""
 
-    Parameters
-    ----------
-    changed_count
-        Reports that were winsorised.
-    change_share
-        What that changed the weighted feed by, relatively.
-    heaping
-        Round numbers among the reports, by grid; grids with too few reports are left out.
-    rounding_change
-        By unit, what the mean report changes by, relatively, where each report stands for
-        all amounts that round to it; units with fewer than ten reports are left out.
-    """
-
-    changed_count: int
-    change_share: float
+    changed_count: int  # reports that were winsorised
+    change_share: float  # what that changed the weighted feed by, relatively
+    # round numbers among the reports, by grid; grids with too few reports are left out
     heaping: dict[str, Heaping]
+    # by unit, what the mean report changes by, relatively, where each report stands for all amounts
+    # that round to it; units with fewer than ten reports are left out
     rounding_change: dict[str, float]
 
 

@@ -44,36 +44,20 @@ LEAST_SHARE = 1e-12
 
 @dataclass(frozen=True)
 class DwellingRetention:
-    """Retention curves by dwelling, in the order of tables.DWELLINGS.
+    """Retention curves by dwelling, in the order of tables.DWELLINGS."""
 
-    Parameters
-    ----------
-    town
-        Curves of the dwellings, with the share of each among the households; the town's is
-        what they make together.
-    spread
-        Standard deviation of the log hazard ratios between dwellings.
-    season
-        Seasons of giving up that the answers leave possible.
-    seen
-        When each household's bin stopped, as far as it is known.
-    on_clock
-        The same on the clock of the season of the central curve, if it has one.
-    weights
-        Shape (1 + at most 200, households).
-    known
-        How much is known of what happened to the town's bins up to the end of the year.
-    known_by_year_of_age
-        Share known of what happens to them up to one, two and more years of age.
-    """
-
+    # curves of the dwellings, with the share of each among the households; the town's is what they
+    # make together
     town: TownCurve
-    spread: float
-    season: SeasonBelief
-    seen: Intervals
+    spread: float  # standard deviation of the log hazard ratios between dwellings
+    season: SeasonBelief  # seasons of giving up that the answers leave possible
+    seen: Intervals  # when each household's bin stopped, as far as it is known
+    # the same on the clock of the season of the central curve, if it has one
     on_clock: Intervals | None
-    weights: VariedWeights
+    weights: VariedWeights  # shape (1 + at most 200, households)
+    # how much is known of what happened to the town's bins up to the end of the year
     known: KnownHazards
+    # share known of what happens to them up to one, two and more years of age
     known_by_year_of_age: tuple[float, ...]
 
     @property

@@ -38,31 +38,19 @@ NEWTON_STEPS = 12
 
 @dataclass(frozen=True)
 class Season:
-    """Feed over the year beside the worms' model, as the logarithm of a factor.
+    """Feed over the year beside the worms' model, as the logarithm of a factor."""
 
-    Parameters
-    ----------
-    coefficients
-        Shape (1 + draws_count, 5): of temperature and two waves, each with a mean square of
-        1 over the year.
-    round_errors
-        Shape (1 + draws_count, rounds): how far the weeks of each round lie off for reasons
-        that do not return.
-    temperature
-        Shape (12,): monthly means, mean 0 and mean square 1.
-    scale
-        Width of the belief that the data spoke for, over the stated one.
-    data_share
-        Share of the variance of the belief in a season, over the year, that data took out.
-    weeks_count, households_count
-        Weighed weeks of settled bins, and households with two or more of them, behind it.
-    """
-
+    # shape (1 + draws_count, 5): of temperature and two waves, each with a mean square of 1 over
+    # the year
     coefficients: NDArray[np.float64]
+    # shape (1 + draws_count, rounds): how far the weeks of each round lie off for reasons that do
+    # not return
     round_errors: NDArray[np.float64]
-    temperature: NDArray[np.float64]
-    scale: float
+    temperature: NDArray[np.float64]  # shape (12,): monthly means, mean 0 and mean square 1
+    scale: float  # width of the belief that the data spoke for, over the stated one
+    # share of the variance of the belief in a season, over the year, that data took out
     data_share: float
+    # weighed weeks of settled bins, and households with two or more of them, behind it
     weeks_count: int
     households_count: int
 
@@ -79,47 +67,26 @@ class Season:
 
 @dataclass(frozen=True)
 class WeighedWeeks:
-    """Weeks of settled bins that households weighed.
+    """Weeks of settled bins that households weighed."""
 
-    Parameters
-    ----------
-    household
-        Shape (weeks,): number of each week's household.
-    days
-        Shape (weeks,): ordinal of the middle of the week.
-    weighed_kg, modelled_kg
-        Shape (weeks,): weighed, and by the model of a bin in use without a season [kg].
-    """
-
-    household: NDArray[np.int64]
-    days: NDArray[np.float64]
+    household: NDArray[np.int64]  # shape (weeks,): number of each week's household
+    days: NDArray[np.float64]  # shape (weeks,): ordinal of the middle of the week
+    # shape (weeks,): weighed, and by the model of a bin in use without a season [kg]
     weighed_kg: NDArray[np.float64]
     modelled_kg: NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Rounds:
-    """Surveyed over modelled feed of each round.
+    """Surveyed over modelled feed of each round."""
 
-    Parameters
-    ----------
-    days
-        Shape (rounds,): ordinals of their mean days.
-    ratios
-        Shape (rounds,), central.
-    standard_errors
-        Shape (rounds,): of the logarithms of the ratios, by sampling.
-    year_shares
-        Shape (rounds,): share of the reporting year that takes its level from each.
-    year_days
-        Shape (months,): ordinals of the middles of the year's months.
-    """
-
-    days: NDArray[np.float64]
-    ratios: NDArray[np.float64]
+    days: NDArray[np.float64]  # shape (rounds,): ordinals of their mean days
+    ratios: NDArray[np.float64]  # shape (rounds,), central
+    # shape (rounds,): of the logarithms of the ratios, by sampling
     standard_errors: NDArray[np.float64]
+    # shape (rounds,): share of the reporting year that takes its level from each
     year_shares: NDArray[np.float64]
-    year_days: NDArray[np.float64]
+    year_days: NDArray[np.float64]  # shape (months,): ordinals of the middles of the year's months
 
 
 def waves(days: NDArray[np.float64], temperature: NDArray[np.float64]) -> NDArray[np.float64]:

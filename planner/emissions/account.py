@@ -60,15 +60,10 @@ BIN_GASES = ("bin_methane", "bin_nitrous_oxide")
 
 @dataclass(frozen=True)
 class Basis:
-    """Emissions on one basis, each of shape (1 + draws,) [t CO2-e].
+    """Emissions on one basis, each of shape (1 + draws,) [t CO2-e]."""
 
-    Parameters
-    ----------
-    lines
-        Lines of the account by name, avoided with a plus, emitted with a minus; a line that
-        the program does not have is not there.
-    """
-
+    # lines of the account by name, avoided with a plus, emitted with a minus; a line that the
+    # program does not have is not there
     lines: Mapping[str, Floats]
 
     @property
@@ -104,26 +99,17 @@ class Basis:
 
 @dataclass(frozen=True)
 class EmissionsAvoided:
-    """Three bases, which must not be added up: each counts some of the same methane.
+    """Three bases, which must not be added up: each counts some of the same methane."""
 
-    Parameters
-    ----------
-    in_year
-        Methane that all scraps kept out so far would have sent up within the reporting
-        year, less what the project emits in that year.
-    to_date
-        The same from the program's first month to the end of the reporting year.
-    over_100_years
-        Methane that the scraps kept out in the reporting year would have sent up within
-        100 years of their deposit, less what the project emits in that year.
-    methane_by_year_t_co2e
-        The methane of `over_100_years` by year, index 0 the reporting year, shape
-        (1 + draws, 101) [t CO2-e]. Its sum over years is that of the basis.
-    """
-
+    # methane that all scraps kept out so far would have sent up within the reporting year, less
+    # what the project emits in that year
     in_year: Basis
-    to_date: Basis
+    to_date: Basis  # the same from the program's first month to the end of the reporting year
+    # methane that the scraps kept out in the reporting year would have sent up within 100 years of
+    # their deposit, less what the project emits in that year
     over_100_years: Basis
+    # The methane of `over_100_years` by year, index 0 the reporting year, shape (1 + draws, 101) [t
+    # CO2-e]. Its sum over years is that of the basis.
     methane_by_year_t_co2e: Floats
 
     def basis(self, name: str) -> Basis:

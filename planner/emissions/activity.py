@@ -18,23 +18,17 @@ class Supplies:
     """What was given out, by reporting year; the last is the one that is reported.
 
     Counts and masses of the records, so without draws.
-
-    Parameters
-    ----------
-    bins_given, bins_made
-        Shape (models, years): bins handed over, and of them those that no other household
-        had before; a bin that came back and went out again was made once.
-    plastic_kg, plastic_recycled_share, service_life_years
-        Of a bin of each model, shape (models,).
-    bedding_kg, worms_kg
-        Shape (years,) [kg].
     """
 
+    # shape (models, years): bins handed over, and of them those that no other household had before;
+    # a bin that came back and went out again was made once
     bins_given: Floats
     bins_made: Floats
+    # of a bin of each model, shape (models,)
     plastic_kg: Floats
     plastic_recycled_share: Floats
     service_life_years: NDArray[np.int64]
+    # given in each year, shape (years,) [kg]
     bedding_kg: Floats
     worms_kg: Floats
 
@@ -102,39 +96,27 @@ def _over(by_year: Floats, basis: str) -> Floats:
 class Activity:
     """Scraps by month and draw, and what was given out.
 
-    Parameters
-    ----------
-    kept_out_kg, fed_kg
-        Scraps kept out of landfill, net of both leaks, and fed to bins from the program's
-        first month to the last of the reporting year, shape (1 + draws, months) [kg].
-    treated_kg, kerbside_kg, garden_compost_kg
-        Scraps fed that were burnt or treated with the residual waste, collected at the
-        kerb or composted at home before, same shape [kg].
-    dropped_out_kg
-        Scraps that would have been kept out had every bin stayed in use, less those that
-        were, same shape [kg].
-    collected_kg
-        Scraps fed that a collection took before, same shape [kg].
-    supplies
-        What was given out.
-    year_months
-        Columns of the reporting year; its stop is the last column.
-
     Raises
     ------
     ValueError
         The shapes do not agree, or `year_months` does not end with the months.
     """
 
+    # scraps kept out of landfill, net of both leaks, and fed to bins from the program's first month
+    # to the last of the reporting year, shape (1 + draws, months) [kg]
     kept_out_kg: Floats
     fed_kg: Floats
+    # scraps fed that were burnt or treated with the residual waste, collected at the kerb or
+    # composted at home before, same shape [kg]
     treated_kg: Floats
     kerbside_kg: Floats
     garden_compost_kg: Floats
+    # scraps that would have been kept out had every bin stayed in use, less those that were,
+    # same shape [kg]
     dropped_out_kg: Floats
-    collected_kg: Floats
-    supplies: Supplies
-    year_months: slice
+    collected_kg: Floats  # scraps fed that a collection took before, same shape [kg]
+    supplies: Supplies  # what was given out
+    year_months: slice  # columns of the reporting year; its stop is the last column
 
     def __post_init__(self) -> None:
         shape = self.kept_out_kg.shape

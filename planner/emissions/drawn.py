@@ -27,47 +27,28 @@ MID_MONTH = 0.5
 
 @dataclass(frozen=True)
 class Landfill:
-    """One landfill's factors, each of shape (1 + draws,).
+    """One landfill's factors, each of shape (1 + draws,)."""
 
-    Parameters
-    ----------
-    name, share_of_landfilled_waste
-        As the program file has them.
-    decay
-        Decay of scraps deposited through a month, with capture and oxidation.
-    methane_potential_kg_per_kg
-        Methane that a kilogram of scraps can give [kg CH4 per kg].
-    """
-
+    # as the program file has them
     name: str
     share_of_landfilled_waste: float
-    decay: Decay
+    decay: Decay  # decay of scraps deposited through a month, with capture and oxidation
+    # methane that a kilogram of scraps can give [kg CH4 per kg]
     methane_potential_kg_per_kg: Floats
 
 
 @dataclass(frozen=True)
 class EmissionFactors:
-    """Factors of one program, each an array of shape (1 + draws,).
+    """Factors of one program, each an array of shape (1 + draws,)."""
 
-    Parameters
-    ----------
-    rows
-        Rows of the factor tables behind them.
-    drawn
-        Shared factors by what they are for.
-    of_landfills
-        For each landfill the factors of its own, by factor_id.
-    from_deposit_months
-        Added to the delay: from the start of a month to its mean deposit.
-    model_factor
-        Shape (landfills,): what the method multiplies methane by; 1 but for the clean
-        development mechanism's.
-    """
-
-    rows: FactorRows
-    drawn: Mapping[str, Floats]
+    rows: FactorRows  # rows of the factor tables behind them
+    drawn: Mapping[str, Floats]  # shared factors by what they are for
+    # for each landfill the factors of its own, by factor_id
     of_landfills: tuple[Mapping[str, Floats], ...]
+    # added to the delay: from the start of a month to its mean deposit
     from_deposit_months: float = MID_MONTH
+    # shape (landfills,): what the method multiplies methane by; 1 but for the clean development
+    # mechanism's
     model_factor: tuple[float, ...] = ()
 
     def __getitem__(self, name: str) -> Floats:

@@ -21,27 +21,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Decay:
-    """How fast deposited waste turns to methane, and what becomes of it on the way up.
+    """How fast deposited waste turns to methane, and what becomes of it on the way up."""
 
-    Parameters
-    ----------
-    rate_per_year
-        First-order rate k, scalar or (draws,) [1/year].
-    delay_months
-        From the start of the month (or year) of deposit to the start of decay, scalar or
-        (draws,) [months].
-    oxidised_share
-        Share of the methane that passes the wells and is oxidised in the cover.
-    capture_from_age_years
-        Ages at which the captured share steps, rising from 0, shape (steps,) [years].
-    captured_share
-        Share captured from each age on, shape (steps,) or (draws, steps).
-    """
-
-    rate_per_year: ArrayLike
+    rate_per_year: ArrayLike  # first-order rate k, scalar or (draws,) [1/year]
+    # from the start of the month (or year) of deposit to the start of decay [months], scalar or
+    # of shape (draws,)
     delay_months: ArrayLike = 0.0
+    # share of the methane that passes the wells and is oxidised in the cover
     oxidised_share: ArrayLike = 0.0
+    # ages at which the captured share steps, rising from 0, shape (steps,) [years]
     capture_from_age_years: ArrayLike = (0.0,)
+    # share captured from each age on, shape (steps,) or (draws, steps)
     captured_share: ArrayLike = (0.0,)
 
     def decayed_share(self, age_months: ArrayLike) -> Floats:

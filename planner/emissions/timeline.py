@@ -199,18 +199,11 @@ def _through(supplies: Supplies, year: int) -> Supplies:
 
 @dataclass(frozen=True)
 class Payback:
-    """Scraps fed until a bin has repaid its own making.
+    """Scraps fed until a bin has repaid its own making."""
 
-    Parameters
-    ----------
-    fed_kg
-        Central value and 95% interval; infinity where scraps repay nothing [kg].
-    never_share
-        Share of draws in which scraps repay nothing.
-    """
-
+    # central value and 95% interval; infinity where scraps repay nothing [kg]
     fed_kg: tuple[float, float, float]
-    never_share: float
+    never_share: float  # share of draws in which scraps repay nothing
 
 
 def payback(making_kg_co2e: Floats, net_avoided_kg_co2e_per_t_fed: Floats) -> Payback:

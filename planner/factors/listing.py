@@ -22,17 +22,10 @@ DIGITS = 10
 
 @dataclass(frozen=True)
 class SideBySide:
-    """Factors that the same editions give.
+    """Factors that the same editions give."""
 
-    Parameters
-    ----------
-    editions
-        Names of the editions, in the order of the tables.
-    rows
-        For each factor and what it applies to, a row of each edition.
-    """
-
-    editions: tuple[str, ...]
+    editions: tuple[str, ...]  # names of the editions, in the order of the tables
+    # for each factor and what it applies to, a row of each edition
     rows: tuple[tuple[Factor, ...], ...]
 
 

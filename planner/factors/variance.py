@@ -25,24 +25,13 @@ DEGREE = 3
 
 @dataclass(frozen=True)
 class VarianceShares:
-    """Shares of variance of each result by driver, each of shape (drivers, results).
+    """Shares of variance of each result by driver, each of shape (drivers, results)."""
 
-    Parameters
-    ----------
-    drivers
-        Names, in the order of the first axis.
-    first_order
-        What would go if the driver alone were known.
-    total
-        What would stay if all others were known: with its part in interactions.
-    variance
-        Shape (results,).
-    """
-
-    drivers: tuple[str, ...]
-    first_order: NDArray[np.float64]
+    drivers: tuple[str, ...]  # names, in the order of the first axis
+    first_order: NDArray[np.float64]  # what would go if the driver alone were known
+    # what would stay if all others were known: with its part in interactions
     total: NDArray[np.float64]
-    variance: NDArray[np.float64]
+    variance: NDArray[np.float64]  # shape (results,)
 
 
 def variance_shares(

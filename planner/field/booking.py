@@ -63,55 +63,34 @@ READABLE = 0o644
 
 @dataclass(frozen=True)
 class PlacesRequest:
-    """What is asked for.
+    """What is asked for."""
 
-    Parameters
-    ----------
-    on_date
-        Day of the offers.
-    until_date
-        Last hand-over day to fill.
-    words
-        Words that fix the draw, as numbers drawn in public; those of the program file and the
-        day unless given.
-    """
-
-    on_date: dt.date
-    until_date: dt.date
+    on_date: dt.date  # day of the offers
+    until_date: dt.date  # last hand-over day to fill
+    # words that fix the draw, as numbers drawn in public; those of the program file and the day
+    # unless given
     words: str | None = None
 
 
 @dataclass(frozen=True)
 class Places:
-    """Places that were given, and the files that say so.
+    """Places that were given, and the files that say so."""
 
-    Parameters
-    ----------
-    days
-        One row a day ahead: event_id, event_date, event_kind, area_id, area_name, venue,
-        places_count, booked_count, accepted_count, room_count, given_count,
-        beyond_chance (that more come than there are places).
-    given
-        Rows of the line with booking_id, given_event_id, given_date, slot, offered_by (mail,
-        or telephone where the day is near).
-    words
-        Words that fixed the draw.
-    files
-        What was written; empty for a dry run, or where there was no place to give.
-    unnamed_count
-        Households given a place of which the records hold no personal details.
-    called_off_files
-        Letters and calendar files that tell them; empty for a dry run, or where there are none.
-    """
-
+    # one row a day ahead: event_id, event_date, event_kind, area_id, area_name, venue,
+    # places_count, booked_count, accepted_count, room_count, given_count, beyond_chance (that more
+    # come than there are places)
     days: pl.DataFrame
     line: Line
+    # rows of the line with booking_id, given_event_id, given_date, slot, offered_by (mail, or
+    # telephone where the day is near)
     given: pl.DataFrame
     law: AttendanceLaw
-    words: str
-    unnamed_count: int
+    words: str  # words that fixed the draw
+    unnamed_count: int  # households given a place of which the records hold no personal details
     called_off: CalledOff
+    # what was written; empty for a dry run, or where there was no place to give
     files: tuple[Path, ...] = ()
+    # letters and calendar files that tell them; empty for a dry run, or where there are none
     called_off_files: tuple[Path, ...] = ()
 
 

@@ -32,35 +32,19 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class CallingList:
-    """Who is called on a day, and what that rests on.
+    """Who is called on a day, and what that rests on."""
 
-    Parameters
-    ----------
-    asked
-        Day and limits.
-    called
-        Frame of `due.call_list`, in order.
-    due
-        Frame of `due.find_due`: everyone with a reason, those who may not be called as well.
-    dropout
-        The fitted hazard of stopping; None where answers are too few.
-    value
-        What the calls are worth; None without a fit, or without calls.
-    file, kept
-        The workbook; False for a dry run, which writes nothing.
-    unnamed_count
-        Households on the list of which the records hold no personal details.
-    """
-
-    asked: CallRequest
-    called: pl.DataFrame
+    asked: CallRequest  # day and limits
+    called: pl.DataFrame  # frame of `due.call_list`, in order
+    # frame of `due.find_due`: everyone with a reason, those who may not be called as well
     due: pl.DataFrame
-    dropout: Dropout | None
+    dropout: Dropout | None  # the fitted hazard of stopping; None where answers are too few
     stopped_count: int
-    value: CallsValue | None
+    value: CallsValue | None  # what the calls are worth; None without a fit, or without calls
+    # the workbook; False for a dry run, which writes nothing
     file: Path
     kept: bool
-    unnamed_count: int
+    unnamed_count: int  # households on the list of which the records hold no personal details
 
 
 def list_calls(

@@ -19,24 +19,14 @@ practice of telephone surveys, no source."""
 
 @dataclass(frozen=True)
 class CallRequest:
-    """A calling list that is asked for.
+    """A calling list that is asked for."""
 
-    Parameters
-    ----------
-    on_date
-        Day of the list; records of later days do not count.
-    calls_count
-        Most calls.
-    at_risk_count
-        Most calls made for no other reason than that the household may stop.
-    rest_days, retry_days, tries
-        Days of peace after a talk, days between attempts, attempts without an answer after
-        which nobody tries again.
-    """
-
-    on_date: dt.date
-    calls_count: int = CALLS_COUNT
+    on_date: dt.date  # day of the list; records of later days do not count
+    calls_count: int = CALLS_COUNT  # most calls
+    # most calls made for no other reason than that the household may stop
     at_risk_count: int = AT_RISK_COUNT
+    # days of peace after a talk, days between attempts, attempts without an answer after which
+    # nobody tries again
     rest_days: int = REST_DAYS
     retry_days: int = RETRY_DAYS
     tries: int = TRIES

@@ -38,25 +38,15 @@ LOOKED_BACK_DAYS = 730
 
 @dataclass(frozen=True)
 class CaseList:
-    """Open cases of a day, and models and deliveries set against each other.
-
-    Parameters
-    ----------
-    listed
-        Rows of the query open_cases.
-    lots
-        Frame of `failure_alert.find_alerts`.
-    made_good
-        One row: topped_up_count, topped_up_kg, replaced_count of the cases of two years, and
-        booked_amount on the ledger lines that they name.
-    file, kept
-        The workbook; False for a dry run, which writes nothing.
-    """
+    """Open cases of a day, and models and deliveries set against each other."""
 
     on_date: dt.date
-    listed: pl.DataFrame
-    lots: pl.DataFrame
+    listed: pl.DataFrame  # rows of the query open_cases
+    lots: pl.DataFrame  # frame of `failure_alert.find_alerts`
+    # one row: topped_up_count, topped_up_kg, replaced_count of the cases of two years, and
+    # booked_amount on the ledger lines that they name
     made_good: pl.DataFrame
+    # the workbook; False for a dry run, which writes nothing
     file: Path
     kept: bool
 

@@ -47,22 +47,13 @@ class Day:
 
 @dataclass(frozen=True)
 class DayPapers:
-    """The papers of a day.
-
-    Parameters
-    ----------
-    event_id, event_date
-        Which day.
-    places
-        Query places_of_event.
-    files
-        Each file that was written and what it is, the run sheet first; none for a dry run.
-    """
+    """The papers of a day."""
 
     event_id: str
     event_date: dt.date
-    places: pl.DataFrame
+    places: pl.DataFrame  # query places_of_event
     waiting_for_answer_count: int
+    # each file that was written and what it is, the run sheet first; none for a dry run
     files: tuple[tuple[Path, str], ...]
 
 

@@ -38,30 +38,19 @@ NAMED_MOST = 20
 
 @dataclass(frozen=True)
 class Deliveries:
-    """A planned round.
-
-    Parameters
-    ----------
-    places
-        Rows of the query places_of_event with full_name, phone, stop_id, vehicle, trip,
-        place_in_trip and slot (when the vehicle is expected), in the order of the round.
-    stops
-        One row a stop in order: vehicle, trip, place_in_trip, stop_id, stop_name, bins_count,
-        leg_km, arrives.
-    total_km
-        All ways, those back to the start among them [km].
-    is_measured
-        Distances were given; otherwise they are great circles times the road factor.
-    file
-        The driver's papers; None for a dry run.
-    """
+    """A planned round."""
 
     day: Day
+    # rows of the query places_of_event with full_name, phone, stop_id, vehicle, trip, place_in_trip
+    # and slot (when the vehicle is expected), in the order of the round
     places: pl.DataFrame
+    # one row a stop in order: vehicle, trip, place_in_trip, stop_id, stop_name, bins_count, leg_km,
+    # arrives
     stops: pl.DataFrame
-    total_km: float
+    total_km: float  # all ways, those back to the start among them [km]
+    # distances were given; otherwise they are great circles times the road factor
     is_measured: bool
-    file: Path | None
+    file: Path | None  # the driver's papers; None for a dry run
 
 
 def deliver(

@@ -32,19 +32,12 @@ BROUGHT, COLLECTED = "delivery", "pick_up"
 
 @dataclass(frozen=True)
 class Line:
-    """The waiting list in the order in which it is served.
+    """The waiting list in the order in which it is served."""
 
-    Parameters
-    ----------
-    ordered
-        household_id, area_id, registered_date, group, period, draw_number, place_in_line,
-        access_need, model_id, event_id (wished for), drop_point_id, latest_date, event_kind.
-    left_out
-        The same of households that stayed away too often.
-    """
-
+    # household_id, area_id, registered_date, group, period, draw_number, place_in_line,
+    # access_need, model_id, event_id (wished for), drop_point_id, latest_date, event_kind
     ordered: pl.DataFrame
-    left_out: pl.DataFrame
+    left_out: pl.DataFrame  # the same of households that stayed away too often
 
 
 def line_up(waiting: pl.DataFrame, settings: HandOver) -> Line:

@@ -50,36 +50,25 @@ AHEAD_MONTHS = 3.0
 
 @dataclass(frozen=True)
 class Dropout:
-    """A fitted hazard of stopping, and how it did on households that it had not seen.
+    """A fitted hazard of stopping, and how it did on households that it had not seen."""
 
-    Parameters
-    ----------
-    risk
-        One row a household whose bin may still be in use: household_id, in_use_chance (on the
-        day), stop_chance (within three months, if in use), may_stop_chance (both: in use
-        and stopping within three months), stop_chance_12_months.
-    groups
-        Held-out spells in five groups by rising risk: spells_count, expected_share,
-        stopped_share, low, high (exact 95% interval of the share stopped).
-    slope
-        Of calibration: 1 where risks spread as they should, less where they spread too far.
-    expected_over_stopped
-        Stops expected over stops seen, of spells held out.
-    lift, lift_low, lift_high
-        In the fifth whose risk is largest for the age of its bins, stops seen over stops that
-        age alone expects, held out; with the 95% interval of 2,000 draws of households. At 1
-        the model knows no more than the age of the bin.
-    spells_count, stopped_count
-        What the fit rests on.
-    """
-
+    # one row a household whose bin may still be in use: household_id, in_use_chance (on the day),
+    # stop_chance (within three months, if in use), may_stop_chance (both: in use and stopping
+    # within three months), stop_chance_12_months
     risk: pl.DataFrame
+    # held-out spells in five groups by rising risk: spells_count, expected_share, stopped_share,
+    # low, high (exact 95% interval of the share stopped)
     groups: pl.DataFrame
+    # of calibration: 1 where risks spread as they should, less where they spread too far
     slope: float
-    expected_over_stopped: float
+    expected_over_stopped: float  # stops expected over stops seen, of spells held out
+    # In the fifth whose risk is largest for the age of its bins, stops seen over stops that age
+    # alone expects, held out; with the 95% interval of 2,000 draws of households. At 1 the model
+    # knows no more than the age of the bin.
     lift: float
     lift_low: float
     lift_high: float
+    # what the fit rests on
     spells_count: int
     stopped_count: int
 

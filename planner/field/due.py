@@ -54,28 +54,14 @@ NO_RISK = pl.DataFrame(schema={"household_id": pl.String, "may_stop_chance": pl.
 
 @dataclass(frozen=True)
 class Rules:
-    """What the rules need beyond the records.
+    """What the rules need beyond the records."""
 
-    Parameters
-    ----------
-    on_date
-        Day of the list.
-    rest_days
-        Days in which a household that was reached is left in peace.
-    retry_days
-        Days between one attempt and the next.
-    tries
-        Attempts without an answer after which nobody tries again.
-    castings_share
-        Castings over scraps, both wet.
-    """
-
-    on_date: dt.date
-    rest_days: int
-    retry_days: int
-    tries: int
+    on_date: dt.date  # day of the list
+    rest_days: int  # days in which a household that was reached is left in peace
+    retry_days: int  # days between one attempt and the next
+    tries: int  # attempts without an answer after which nobody tries again
     kg_per_litre: float
-    castings_share: float
+    castings_share: float  # castings over scraps, both wet
     castings_kg_per_litre: float
 
 

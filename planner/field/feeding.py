@@ -49,24 +49,12 @@ SEED = 1
 
 @dataclass(frozen=True)
 class Bin:
-    """The bins that are fed, all alike.
+    """The bins that are fed, all alike."""
 
-    Parameters
-    ----------
-    tray_area_m2
-        Surface of a tray, which limits the stock [m²].
-    age_days
-        Days since the hand-over.
-    starter_kg
-        Worms given with each; None for the published starter [kg].
-    air_c
-        Temperature of the air about it [°C].
-    """
-
-    tray_area_m2: float
-    age_days: float
-    starter_kg: float | None
-    air_c: float
+    tray_area_m2: float  # surface of a tray, which limits the stock [m²]
+    age_days: float  # days since the hand-over
+    starter_kg: float | None  # worms given with each; None for the published starter [kg]
+    air_c: float  # temperature of the air about it [°C]
     bins_count: int = 1
 
 
@@ -81,57 +69,31 @@ class Interval:
 
 @dataclass(frozen=True)
 class BeddingToAdd:
-    """Bedding that brings the mix into its bands.
-
-    Parameters
-    ----------
-    mass_kg
-        How much a week; infinite where this bedding cannot do it [kg].
-    water_kg
-        Water to sprinkle on so that the mix does not dry out [kg, a litre each].
-    made
-        The mix with both; None where it cannot be made.
-    """
+    """Bedding that brings the mix into its bands."""
 
     material_id: str
-    mass_kg: float
-    water_kg: float
-    made: Mix | None
+    mass_kg: float  # how much a week; infinite where this bedding cannot do it [kg]
+    water_kg: float  # water to sprinkle on so that the mix does not dry out [kg, a litre each]
+    made: Mix | None  # the mix with both; None where it cannot be made
 
 
 @dataclass(frozen=True)
 class FeedBalance:
-    """What a week's feed is, what it lacks, and what the worms can take of it.
+    """What a week's feed is, what it lacks, and what the worms can take of it."""
 
-    Parameters
-    ----------
-    fed_kg
-        For each material what goes in a week [kg].
-    left_out
-        For each thing that should stay out, the reason.
-    mix
-        All that goes in together; None where nothing is left to feed.
-    is_short_of_carbon, is_slow_to_rot, is_too_acid, is_too_wet, is_too_dry
-        Warnings.
-    bedding
-        Ways to put the mix right, one bedding each; empty where nothing is to be added.
-    capacity_kg_per_day
-        What the stock can take a day [kg].
-    bed_c
-        Temperature that the bed is reckoned with [°C].
-    """
-
-    fed_kg: Mapping[str, float]
-    left_out: tuple[str, ...]
-    mix: Mix | None
+    fed_kg: Mapping[str, float]  # for each material what goes in a week [kg]
+    left_out: tuple[str, ...]  # for each thing that should stay out, the reason
+    mix: Mix | None  # all that goes in together; None where nothing is left to feed
+    # what to warn of
     is_short_of_carbon: bool
     is_slow_to_rot: bool
     is_too_acid: bool
     is_too_wet: bool
     is_too_dry: bool
+    # ways to put the mix right, one bedding each; empty where nothing is to be added
     bedding: tuple[BeddingToAdd, ...]
-    capacity_kg_per_day: Interval
-    bed_c: float
+    capacity_kg_per_day: Interval  # what the stock can take a day [kg]
+    bed_c: float  # temperature that the bed is reckoned with [°C]
 
     @property
     def fed_kg_per_day(self) -> float:

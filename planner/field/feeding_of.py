@@ -30,40 +30,20 @@ MIXED = "food_scraps"
 
 @dataclass(frozen=True)
 class FeedRequest:
-    """What is asked about a week's feed.
+    """What is asked about a week's feed."""
 
-    Parameters
-    ----------
-    fed_kg
-        For each material its mass in a week [kg]; where it is empty, what the household
-        last said, as mixed scraps.
-    day
-        Day for which it is asked.
-    household_id
-        Household whose bins are fed; None describes bins by what follows.
-    site_id
-        Site whose bins are fed, as a school; likewise.
-    model_id
-        Bin model; the first of the program unless said.
-    weeks
-        Age of the bins [weeks]; grown up unless said.
-    starter_kg
-        Worms given with each bin [kg].
-    air_c
-        Air about the bins [°C]; the normal of the day's month unless said.
-    bins_count
-        How many bins share the feed.
-    """
-
+    # for each material its mass in a week [kg]; where it is empty, what the household last said, as
+    # mixed scraps
     fed_kg: Mapping[str, float]
-    day: dt.date
+    day: dt.date  # day for which it is asked
+    # household whose bins are fed; None describes bins by what follows
     household_id: str | None = None
-    site_id: str | None = None
-    model_id: str | None = None
-    weeks: float | None = None
-    starter_kg: float | None = None
-    air_c: float | None = None
-    bins_count: int = 1
+    site_id: str | None = None  # site whose bins are fed, as a school; likewise
+    model_id: str | None = None  # bin model; the first of the program unless said
+    weeks: float | None = None  # age of the bins [weeks]; grown up unless said
+    starter_kg: float | None = None  # worms given with each bin [kg]
+    air_c: float | None = None  # air about the bins [°C]; the normal of the day's month unless said
+    bins_count: int = 1  # how many bins share the feed
     beddings: tuple[str, ...] = ()
 
 

@@ -55,20 +55,12 @@ REACH_KEYS = ("help.phone", "help.email", "help.web", "help.hours")
 
 @dataclass(frozen=True)
 class SheetWords:
-    """A sheet in one language.
-
-    Parameters
-    ----------
-    texts
-        For each section_text of `TEXTS`, and `help_contact`, what is said.
-    pictures
-        For each of `PICTURES`, what it shows.
-    """
+    """A sheet in one language."""
 
     messages: Messages
     council: str
-    texts: dict[str, str]
-    pictures: dict[str, str]
+    texts: dict[str, str]  # for each section_text of `TEXTS`, and `help_contact`, what is said
+    pictures: dict[str, str]  # for each of `PICTURES`, what it shows
 
 
 def sheet_words(

@@ -172,17 +172,10 @@ def _published(which: Slot, program: Program, on_date: dt.date, mark: str) -> by
 
 @dataclass(frozen=True)
 class CalledOff:
-    """Places that are called off now.
+    """Places that are called off now."""
 
-    Parameters
-    ----------
-    places
-        Rows of the query places_called_off of which nobody was told yet.
-    revisions
-        For each day and slot how many lists have called places of it off before.
-    """
-
-    places: pl.DataFrame
+    places: pl.DataFrame  # rows of the query places_called_off of which nobody was told yet
+    # for each day and slot how many lists have called places of it off before
     revisions: Mapping[tuple[str, str], int]
 
 

@@ -36,19 +36,12 @@ SEED = 1
 
 @dataclass(frozen=True)
 class Routes:
-    """Stops in order.
+    """Stops in order."""
 
-    Parameters
-    ----------
-    stops
-        vehicle, trip, place_in_trip (all from 1), stop (index), bins_count, leg_km (from the
-        stop before, or from the start), minutes_after_start.
-    total_km
-        All legs, the ways back to the start among them [km].
-    """
-
+    # vehicle, trip, place_in_trip (all from 1), stop (index), bins_count, leg_km (from the stop
+    # before, or from the start), minutes_after_start
     stops: pl.DataFrame
-    total_km: float
+    total_km: float  # all legs, the ways back to the start among them [km]
 
 
 def great_circle_km(latitude: ArrayLike, longitude: ArrayLike) -> NDArray[np.float64]:

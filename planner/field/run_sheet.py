@@ -60,14 +60,9 @@ _LARGE, _ROW_HEIGHT = 14, 34.0
 
 @dataclass(frozen=True)
 class Kit:
-    """What a household takes home.
+    """What a household takes home."""
 
-    Parameters
-    ----------
-    worms_kg, bedding_kg
-        Worms and dry bedding for a bin [kg]; bedding None where it is not known yet.
-    """
-
+    # worms and dry bedding for a bin [kg]; bedding None where it is not known yet
     worms_kg: float
     bedding_kg: float | None
     models: tuple[str, ...]

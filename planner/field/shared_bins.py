@@ -32,24 +32,14 @@ Spread = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class SharedBins:
-    """Sites of a program between two days.
+    """Sites of a program between two days."""
 
-    Parameters
-    ----------
-    sites
-        Rows of the query site_weeks.
-    fed_kg
-        Value, low and high of the scraps fed at all sites; None with too few weighed sites.
-    kg_per_bin_week
-        The same of one bin in a week.
-    kept
-        For each age in days: bins' placements kept, those known, and the exact 95% interval
-        of the share kept.
-    """
-
-    sites: pl.DataFrame
+    sites: pl.DataFrame  # rows of the query site_weeks
+    # value, low and high of the scraps fed at all sites; None with too few weighed sites
     fed_kg: Spread | None
-    kg_per_bin_week: Spread | None
+    kg_per_bin_week: Spread | None  # the same of one bin in a week
+    # for each age in days: bins' placements kept, those known, and the exact 95% interval of the
+    # share kept
     kept: dict[int, tuple[int, int, float, float]]
 
 

@@ -45,21 +45,13 @@ PER_CALLS = 100
 
 @dataclass(frozen=True)
 class Spells:
-    """Spells laid out for the likelihood.
+    """Spells laid out for the likelihood."""
 
-    Parameters
-    ----------
-    exposure
-        Shape (n, levels): whether a spell begins with the hand-over, then its months in each
-        band of age.
-    design
-        Shape (n, k): columns that multiply the hazard.
-    stopped, weights
-        Shape (n,): 1 where it ended in a stop, and how much it counts.
-    """
-
+    # shape (n, levels): whether a spell begins with the hand-over, then its months in each band of
+    # age
     exposure: Numbers
-    design: Numbers
+    design: Numbers  # shape (n, k): columns that multiply the hazard
+    # shape (n,): 1 where it ended in a stop, and how much it counts
     stopped: Numbers
     weights: Numbers
 
@@ -150,19 +142,12 @@ def total_hazard(spells: Spells, point: Numbers) -> Numbers:
 
 @dataclass(frozen=True)
 class CallsValue:
-    """Bins in use after a year that would have stopped without the calls, for 100 calls.
+    """Bins in use after a year that would have stopped without the calls, for 100 calls."""
 
-    Parameters
-    ----------
-    chosen, at_random
-        Value, low and high where the riskiest are called, and where as many at random are.
-    reached_share
-        Mean share of calls that reach somebody.
-    """
-
+    # value, low and high where the riskiest are called, and where as many at random are
     chosen: tuple[float, float, float]
     at_random: tuple[float, float, float]
-    reached_share: float
+    reached_share: float  # mean share of calls that reach somebody
     calls_count: int
 
 

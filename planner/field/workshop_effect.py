@@ -33,29 +33,21 @@ LEAST_EXPECTED = 5.0
 
 @dataclass(frozen=True)
 class WorkshopEffect:
-    """Stops of those who came to a workshop, against others alike in all that is recorded.
+    """Stops of those who came to a workshop, against others alike in all that is recorded."""
 
-    Parameters
-    ----------
-    workshops_count, attended_count
-        Workshops held, and households that came to any.
-    stopped_count, expected_count
-        Stops after the workshop, and those expected at the hazard of the others.
-    ratio, low, high
-        Hazard of those who came over that of others, with its exact 95% interval; None where
-        too few stops are to be expected.
-    e_value
-        How strongly something not recorded would have to go with both coming and keeping to
-        explain the ratio away, as a risk ratio.
-    """
-
+    # workshops held, and households that came to any
     workshops_count: int
     attended_count: int
+    # stops after the workshop, and those expected at the hazard of the others
     stopped_count: int
     expected_count: float
+    # hazard of those who came over that of others, with its exact 95% interval; None where too few
+    # stops are to be expected
     ratio: float | None
     low: float | None
     high: float | None
+    # how strongly something not recorded would have to go with both coming and keeping to explain
+    # the ratio away, as a risk ratio
     e_value: float | None
 
 

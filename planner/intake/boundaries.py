@@ -36,19 +36,12 @@ SHOWN = 5
 
 @dataclass(frozen=True)
 class AreaShapes:
-    """Outlines of areas, flattened for drawing.
+    """Outlines of areas, flattened for drawing."""
 
-    Parameters
-    ----------
-    rings
-        For each area its rings, outer and inner, of shape (positions, 2): east and north,
-        in degrees of latitude.
-    missing
-        Areas of the records that the file has no shape for.
-    """
-
+    # for each area its rings, outer and inner, of shape (positions, 2): east and north, in degrees
+    # of latitude
     rings: Mapping[str, tuple[NDArray[np.float64], ...]]
-    missing: tuple[str, ...]
+    missing: tuple[str, ...]  # areas of the records that the file has no shape for
 
 
 def read_area_shapes(folder: Path, program: Program, area_ids: Sequence[str]) -> AreaShapes | None:

@@ -44,17 +44,12 @@ TOTALS_SCHEMA = {
 
 @dataclass(frozen=True)
 class ControlTotal:
-    """A row of totals, and the lines that it adds up.
-
-    Parameters
-    ----------
-    lines
-        ``row_number``, ``amount`` (null where it could not be read) and ``fate``, one of FATES.
-    """
+    """A row of totals, and the lines that it adds up."""
 
     rows: Rows
     row_number: int
     stated: float
+    # ``row_number``, ``amount`` (null where it could not be read) and ``fate``, one of FATES
     lines: pl.DataFrame
 
     def amount(self, fate: str) -> float:

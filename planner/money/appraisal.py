@@ -102,27 +102,17 @@ def benefit_cost_ratio(
 
 @dataclass(frozen=True)
 class Appraisal:
-    """Tonnes, prices and costs of every year; year 0 is the program's first.
+    """Tonnes, prices and costs of every year; year 0 is the program's first."""
 
-    Parameters
-    ----------
-    years
-        Calendar years in which the reporting years begin, without a gap.
-    kept_out_t
-        Shape (1 + draws_count, years): kept out of landfill by the bins given so far [t].
-    levy_per_t, gate_fee_per_t
-        Shape (years,): prices as they are expected to be paid [currency/t].
-    cost
-        Shape (1 + draws_count, years): ledger, then support of the bins in use [currency].
-    inflation_share
-        Yearly rise of prices at large; takes sums to the prices of year 0.
-    """
-
-    years: tuple[int, ...]
+    years: tuple[int, ...]  # calendar years in which the reporting years begin, without a gap
+    # shape (1 + draws_count, years): kept out of landfill by the bins given so far [t]
     kept_out_t: NDArray[np.float64]
+    # shape (years,): prices as they are expected to be paid [currency/t]
     levy_per_t: NDArray[np.float64]
     gate_fee_per_t: NDArray[np.float64]
+    # shape (1 + draws_count, years): ledger, then support of the bins in use [currency]
     cost: NDArray[np.float64]
+    # yearly rise of prices at large; takes sums to the prices of year 0
     inflation_share: float = 0.0
 
     @property

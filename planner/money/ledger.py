@@ -22,42 +22,24 @@ RECEIVED = "copayments_received"
 
 @dataclass(frozen=True)
 class ProgramCost:
-    """The ledger's sums, in the council's currency; receipts are taken off.
+    """The ledger's sums, in the council's currency; receipts are taken off."""
 
-    Parameters
-    ----------
-    in_year, to_date
-        Sums over all categories.
-    lines_count
-        Ledger lines behind them.
-    """
-
+    # sums over all categories
     in_year: float
     to_date: float
-    lines_count: int
+    lines_count: int  # ledger lines behind them
 
 
 @dataclass(frozen=True)
 class Copayments:
-    """What households paid, by the ledger and by the hand-overs.
+    """What households paid, by the ledger and by the hand-overs."""
 
-    Parameters
-    ----------
-    in_ledger
-        Receipts of the ledger, positive when money came in.
-    at_handover
-        Sum of the hand-overs' co-payments.
-    payers_count, bins_count
-        Bins for which something was paid, and all bins.
-    lines_count
-        Ledger lines of the category, up to the end of the year.
-    """
-
-    in_ledger: float
-    at_handover: float
+    in_ledger: float  # receipts of the ledger, positive when money came in
+    at_handover: float  # sum of the hand-overs' co-payments
+    # bins for which something was paid, and all bins
     payers_count: int
     bins_count: int
-    lines_count: int
+    lines_count: int  # ledger lines of the category, up to the end of the year
 
     @property
     def difference(self) -> float:

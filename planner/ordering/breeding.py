@@ -42,23 +42,12 @@ BED = "bed"
 
 @dataclass(frozen=True)
 class Seeding:
-    """One day on which the beds could be seeded, and what follows.
-
-    Parameters
-    ----------
-    seed_date
-        When.
-    plan
-        The least seed that does; None where none does.
-    reason
-        Why none does; empty where one does.
-    seed_cost, bed_cost, care_cost
-        Worms to seed with, the beds' share of their life, and care [currency].
-    """
+    """One day on which the beds could be seeded, and what follows."""
 
     seed_date: dt.date
-    plan: NurseryPlan | None
-    reason: str = ""
+    plan: NurseryPlan | None  # the least seed that does; None where none does
+    reason: str = ""  # why none does; empty where one does
+    # worms to seed with, the beds' share of their life, and care [currency]
     seed_cost: float = 0.0
     bed_cost: float = 0.0
     care_cost: float = 0.0
@@ -92,21 +81,11 @@ class Seeding:
 
 @dataclass(frozen=True)
 class BuyOrBreed:
-    """A nursery's seedings beside the price of buying the same worms.
+    """A nursery's seedings beside the price of buying the same worms."""
 
-    Parameters
-    ----------
-    needs
-        Worms for each hand-over day.
-    seedings
-        In order of time.
-    price_per_kg
-        Of worms bought [currency/kg].
-    """
-
-    needs: tuple[Need, ...]
-    seedings: tuple[Seeding, ...]
-    price_per_kg: float
+    needs: tuple[Need, ...]  # worms for each hand-over day
+    seedings: tuple[Seeding, ...]  # in order of time
+    price_per_kg: float  # of worms bought [currency/kg]
 
     @property
     def needed_kg(self) -> float:

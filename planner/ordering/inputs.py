@@ -52,18 +52,12 @@ class Inputs:
 
 @dataclass(frozen=True)
 class Promised:
-    """What open cases promise: bins in place of dead ones, and worms to top bins up.
+    """What open cases promise: bins in place of dead ones, and worms to top bins up."""
 
-    Parameters
-    ----------
-    bins_count, top_ups_count
-        Households that wait for either.
-    usual_top_up_kg
-        Worms that a top-up took so far, the middle one; None before the first [kg].
-    """
-
+    # households that wait for either
     bins_count: int = 0
     top_ups_count: int = 0
+    # worms that a top-up took so far, the middle one; None before the first [kg]
     usual_top_up_kg: float | None = None
 
     def starters_count(self, starter_kg: float) -> int:

@@ -188,33 +188,18 @@ def either(names: Iterable[str]) -> str:
 
 @dataclass(frozen=True)
 class Quote:
-    """One offer, had it to bring all that is needed of its item.
-
-    Parameters
-    ----------
-    offer
-        The offer.
-    packs_counts
-        Whole packs of each delivery, each an order of its own; never fewer than the offer takes.
-    goods_amount, freight_amount
-        Price of the packs so split, and of their deliveries [currency].
-    whole_amount
-        Goods and freight of all packs in one order and one delivery [currency].
-    lost_share
-        Share expected to come dead, broken or faulty.
-    usable_quantity
-        Bins or kg that remain.
-    below_least_count
-        Deliveries whose goods are worth less than the supplier's least order.
-    """
+    """One offer, had it to bring all that is needed of its item."""
 
     offer: Offer
+    # whole packs of each delivery, each an order of its own; never fewer than the offer takes
     packs_counts: tuple[int, ...]
+    # price of the packs so split, and of their deliveries [currency]
     goods_amount: float
     freight_amount: float
-    whole_amount: float
-    lost_share: float
-    usable_quantity: float
+    whole_amount: float  # goods and freight of all packs in one order and one delivery [currency]
+    lost_share: float  # share expected to come dead, broken or faulty
+    usable_quantity: float  # bins or kg that remain
+    # deliveries whose goods are worth less than the supplier's least order
     below_least_count: int = 0
 
     @property

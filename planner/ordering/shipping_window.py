@@ -70,30 +70,14 @@ class DayForecast:
 
 @dataclass(frozen=True)
 class Weather:
-    """What is known of the days on the way: normals, and forecasts where there are any.
+    """What is known of the days on the way: normals, and forecasts where there are any."""
 
-    Parameters
-    ----------
-    monthly_mean_temperature_c
-        Normals, January first [°C].
-    plain
-        Limits of plainly packed worms.
-    daily_range_c
-        Between a day's coldest and warmest hour [°C].
-    daily_spread_c
-        Standard deviation of a day's mean about its normal [°C].
-    held_chance_most
-        Largest chance to be held with which parcels are planned.
-    forecasts
-        Forecast by day.
-    """
-
-    monthly_mean_temperature_c: tuple[float, ...]
-    plain: TravelLimits = TravelLimits(4.0, 27.0)
-    daily_range_c: float = 9.0
-    daily_spread_c: float = 3.0
-    held_chance_most: float = 0.25
-    forecasts: Mapping[dt.date, DayForecast] = field(default_factory=dict)
+    monthly_mean_temperature_c: tuple[float, ...]  # normals, January first [°C]
+    plain: TravelLimits = TravelLimits(4.0, 27.0)  # limits of plainly packed worms
+    daily_range_c: float = 9.0  # between a day's coldest and warmest hour [°C]
+    daily_spread_c: float = 3.0  # standard deviation of a day's mean about its normal [°C]
+    held_chance_most: float = 0.25  # largest chance to be held with which parcels are planned
+    forecasts: Mapping[dt.date, DayForecast] = field(default_factory=dict)  # forecast by day
 
     @classmethod
     def of(

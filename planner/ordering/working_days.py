@@ -21,18 +21,10 @@ WORKING_WEEK = "1111100"
 
 @dataclass(frozen=True)
 class WorkingDays:
-    """A country's working days, and those on which the council takes deliveries.
+    """A country's working days, and those on which the council takes deliveries."""
 
-    Parameters
-    ----------
-    public_holidays
-        Days on which nobody sends, drives or receives.
-    receiving_weekdays
-        Weekdays on which the council receives.
-    """
-
-    public_holidays: tuple[dt.date, ...] = ()
-    receiving_weekdays: tuple[str, ...] = WEEKDAYS[:5]
+    public_holidays: tuple[dt.date, ...] = ()  # days on which nobody sends, drives or receives
+    receiving_weekdays: tuple[str, ...] = WEEKDAYS[:5]  # weekdays on which the council receives
 
     @cached_property
     def _carrying(self) -> np.busdaycalendar:

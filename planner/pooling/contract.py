@@ -88,86 +88,52 @@ FRAME = pl.Schema(
 
 @dataclass(frozen=True)
 class About:
-    """Whose year it is, and how it was estimated.
+    """Whose year it is, and how it was estimated."""
 
-    Parameters
-    ----------
-    council, country_locale, currency, reporting_year
-        As in its program file.
-    from_date, before_date
-        First day of the year and first day after it.
-    is_running
-        Whether its records ended before the year did.
-    households_count, answers_count
-        Households that have had a bin, and follow-up answers behind the rates.
-    edition, gwp_set
-        Of the emissions method.
-    version
-        Of the planner that wrote it.
-    factors
-        Value, low and high of every published factor that was used, by its name.
-    own_factors
-        Factors of the council's own, with their source.
-    issue
-        Number of the report that was given out of this year; 0 where none was.
-    contract
-        Version of the export.
-    """
-
+    # as in its program file
     council: str
     country_locale: str
     currency: str
     reporting_year: str
+    # first day of the year and first day after it
     from_date: str
     before_date: str
-    is_running: bool
+    is_running: bool  # whether its records ended before the year did
+    # households that have had a bin, and follow-up answers behind the rates
     households_count: int
     answers_count: int
+    # of the emissions method
     edition: str
     gwp_set: str
-    version: str
+    version: str  # of the planner that wrote it
+    # value, low and high of every published factor that was used, by its name
     factors: dict[str, list[float]]
+    # factors of the council's own, with their source
     own_factors: dict[str, str] = field(default_factory=dict)
-    issue: int = 0
-    contract: int = CONTRACT
+    issue: int = 0  # number of the report that was given out of this year; 0 where none was
+    contract: int = CONTRACT  # version of the export
 
 
 @dataclass(frozen=True)
 class Rate:
-    """A rate of one council, and what of its error is its survey's own.
+    """A rate of one council, and what of its error is its survey's own."""
 
-    Parameters
-    ----------
-    draws
-        Shape (1 + draws_count,).
-    survey_variance
-        Variance of its logarithm, or of its log odds where it is a share, that comes of the
-        survey and not of published factors.
-    factor_part
-        Shape (1 + draws_count,): what the draws of published factors add to it on that scale.
-    """
-
-    draws: NDArray[np.float64]
+    draws: NDArray[np.float64]  # shape (1 + draws_count,)
+    # variance of its logarithm, or of its log odds where it is a share, that comes of the survey
+    # and not of published factors
     survey_variance: float
+    # shape (1 + draws_count,): what the draws of published factors add to it on that scale
     factor_part: NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Export:
-    """What a council hands over of one year.
+    """What a council hands over of one year."""
 
-    Parameters
-    ----------
-    about
-        Whose it is.
-    totals
-        Shape (1 + draws_count,) each, by the names of TOTALS.
-    rates
-        By the names of RATES; a rate that the answers do not carry is not there.
-    """
-
-    about: About
+    about: About  # whose it is
+    # shape (1 + draws_count,) each, by the names of TOTALS
     totals: Mapping[str, NDArray[np.float64]]
+    # by the names of RATES; a rate that the answers do not carry is not there
     rates: Mapping[str, Rate]
 
 

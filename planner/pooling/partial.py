@@ -37,20 +37,14 @@ NEAREST_SHARE = 1e-4
 
 @dataclass(frozen=True)
 class Link:
-    """A scale, the way back, and how far councils may differ on it.
+    """A scale, the way back, and how far councils may differ on it."""
 
-    Parameters
-    ----------
-    forward, back
-        To the scale and from it.
-    between_scale
-        Scale of the half-normal prior of the standard deviation between councils: a
-        judgement. Twice 0.5 on log odds takes a share of 60% to 80 or to 36%; twice 0.3 on
-        the logarithm takes 1 kg to 1.8 or 0.55.
-    """
-
+    # to the scale and from it
     forward: Scale
     back: Scale
+    # Scale of the half-normal prior of the standard deviation between councils: a judgement. Twice
+    # 0.5 on log odds takes a share of 60% to 80 or to 36%; twice 0.3 on the logarithm takes 1 kg to
+    # 1.8 or 0.55.
     between_scale: float
 
 
@@ -69,36 +63,17 @@ def link_of(name: str) -> Link:
 
 @dataclass(frozen=True)
 class Pooled:
-    """One rate over the councils that know it, draws on the first axis of 1 + draws_count.
+    """One rate over the councils that know it, draws on the first axis of 1 + draws_count."""
 
-    Parameters
-    ----------
-    name
-        Of RATES.
-    places
-        Shape (councils,): places of the councils among the exports.
-    own
-        Shape (1 + draws_count, councils): as each measured it.
-    shrunk
-        The same, drawn towards the others.
-    own_weight
-        Shape (councils,): what its own survey counts for, 0 to 1.
-    mean
-        Shape (1 + draws_count,): of the council in the middle.
-    new_council
-        Shape (1 + draws_count,): of a council like these that has measured nothing.
-    between_sd
-        Shape (1 + draws_count,): standard deviation between councils, on the scale of
-        `link_of`.
-    """
-
-    name: str
-    places: NDArray[np.int64]
-    own: Numbers
-    shrunk: Numbers
-    own_weight: Numbers
-    mean: Numbers
+    name: str  # of RATES
+    places: NDArray[np.int64]  # shape (councils,): places of the councils among the exports
+    own: Numbers  # shape (1 + draws_count, councils): as each measured it
+    shrunk: Numbers  # the same, drawn towards the others
+    own_weight: Numbers  # shape (councils,): what its own survey counts for, 0 to 1
+    mean: Numbers  # shape (1 + draws_count,): of the council in the middle
+    # shape (1 + draws_count,): of a council like these that has measured nothing
     new_council: Numbers
+    # shape (1 + draws_count,): standard deviation between councils, on the scale of `link_of`
     between_sd: Numbers
 
     @property

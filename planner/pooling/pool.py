@@ -34,72 +34,39 @@ MOST_NAMED = 8
 
 @dataclass(frozen=True)
 class PoolAsked:
-    """How councils are to be put together.
+    """How councils are to be put together."""
 
-    Parameters
-    ----------
-    title
-        Who they are together, as "Councils of the Amber Coast".
-    label
-        Reporting year to measure of program folders; the newest with records unless said.
-    currency, rates
-        As of `with_one_money`.
-    any_year
-        As of `check_alike`.
-    method
-        Edition and warming potentials for program folders that are measured.
-    processes
-        How many councils are measured at once; as many as the machine has cores unless said.
-    scheduler
-        Address of a Dask cluster to measure on; this machine unless given.
-    language
-        Of the state report.
-    """
-
-    title: str
+    title: str  # who they are together, as "Councils of the Amber Coast"
+    # reporting year to measure of program folders; the newest with records unless said
     label: str | None = None
+    # as of `with_one_money`
     currency: str = ""
     rates: Mapping[str, float] = field(default_factory=dict)
-    any_year: bool = False
+    any_year: bool = False  # as of `check_alike`
+    # edition and warming potentials for program folders that are measured
     method: Mapping[str, str] = field(default_factory=dict)
+    # how many councils are measured at once; as many as the machine has cores unless said
     processes: int | None = None
-    scheduler: str = ""
-    language: str = FIRST_LANGUAGE
+    scheduler: str = ""  # address of a Dask cluster to measure on; this machine unless given
+    language: str = FIRST_LANGUAGE  # of the state report
 
 
 @dataclass(frozen=True)
 class Pool:
-    """Many councils' year.
+    """Many councils' year."""
 
-    Parameters
-    ----------
-    title
-        Who they are together, as "Councils of the Amber Coast".
-    currency, country_locale
-        Of the money and the numbers in the state report.
-    exports
-        Of the councils, by name.
-    totals
-        Shape (1 + draws_count,) each, by the names of TOTALS: sums over councils.
-    apart
-        The same as if published factors erred in each council by themselves.
-    rates
-        Rates that enough councils have measured, pooled.
-    missing
-        Councils that could not be taken, with the reason.
-    language
-        Of the state report.
-    """
-
-    title: str
+    title: str  # who they are together, as "Councils of the Amber Coast"
+    # of the money and the numbers in the state report
     currency: str
     country_locale: str
-    exports: tuple[Export, ...]
+    exports: tuple[Export, ...]  # of the councils, by name
+    # shape (1 + draws_count,) each, by the names of TOTALS: sums over councils
     totals: Mapping[str, Numbers]
+    # the same as if published factors erred in each council by themselves
     apart: Mapping[str, Numbers]
-    rates: Mapping[str, Pooled]
-    missing: Mapping[str, str]
-    language: str = FIRST_LANGUAGE
+    rates: Mapping[str, Pooled]  # rates that enough councils have measured, pooled
+    missing: Mapping[str, str]  # councils that could not be taken, with the reason
+    language: str = FIRST_LANGUAGE  # of the state report
 
     @property
     def label(self) -> str:

@@ -23,19 +23,13 @@ class Block(BaseModel):
 
 
 class Council(Block):
-    """Who runs the program and how its country writes dates, numbers and money.
-
-    Parameters
-    ----------
-    report_language
-        Language of reports, plans and orders, as "es".
-    """
+    """Who runs the program and how its country writes dates, numbers and money."""
 
     name: Text
     country_locale: Text
     currency: Text
     reporting_year_first_month: Annotated[int, Field(ge=1, le=12)]
-    report_language: Text = FIRST_LANGUAGE
+    report_language: Text = FIRST_LANGUAGE  # language of reports, plans and orders, as "es"
 
     @field_validator("country_locale")
     @classmethod
@@ -70,15 +64,10 @@ class Council(Block):
 
 
 class Reporting(Block):
-    """When a change to a report that was given out is called material.
+    """When a change to a report that was given out is called material."""
 
-    Parameters
-    ----------
-    materiality_share
-        A change of more than this share of the issued figure; 5% is common practice in the
-        verification of greenhouse gas statements (no source seen).
-    """
-
+    # a change of more than this share of the issued figure; 5% is common practice in the
+    # verification of greenhouse gas statements (no source seen)
     materiality_share: Annotated[float, Field(ge=0.0, le=0.5)] = 0.05
 
 
@@ -108,22 +97,11 @@ class HouseholdHelp(Block):
 
 @dataclass(frozen=True)
 class FirstAnswers:
-    """What an officer says of the council when the program file is begun; None stays as it is.
-
-    Parameters
-    ----------
-    country_locale
-        Language and country, as "fr_FR".
-    currency
-        Three letters; the country's own unless said.
-    reporting_year
-        First year to report on, as "2025" or "2025-26".
-    first_month
-        Month in which it begins; January where the label is a single year.
-    """
+    """What an officer says of the council when the program file is begun; None stays as it is."""
 
     name: str | None = None
-    country_locale: str | None = None
-    currency: str | None = None
-    reporting_year: str | None = None
+    country_locale: str | None = None  # language and country, as "fr_FR"
+    currency: str | None = None  # three letters; the country's own unless said
+    reporting_year: str | None = None  # first year to report on, as "2025" or "2025-26"
+    # month in which it begins; January where the label is a single year
     first_month: int | None = None

@@ -52,18 +52,13 @@ BLOCKS_IN_MEMORY = 64
 
 
 class Method(Block):
-    """Edition of the method, what fixes the draws, and what memory may be used.
-
-    Parameters
-    ----------
-    memory_mb
-        For what is counted and drawn at once [MB]; figures do not depend on it.
-    """
+    """Edition of the method, what fixes the draws, and what memory may be used."""
 
     edition: Literal["ipcc_2006", "ipcc_2019"]
     gwp_set: Literal["ar4", "ar5", "ar6"]
     draws_count: Annotated[int, Field(ge=100, le=20_000)]
     seed: Annotated[int, Field(ge=0, lt=2**63)]
+    # for what is counted and drawn at once [MB]; figures do not depend on it
     memory_mb: Annotated[int, Field(ge=128, le=1_000_000)] = 1000
 
     @property
@@ -89,31 +84,18 @@ class Climate(Block):
 
 
 class BaselineScenario(Block):
-    """A dated change of what would happen without the bins; all blocks hold together.
+    """A dated change of what would happen without the bins; all blocks hold together."""
 
-    Parameters
-    ----------
-    name
-        What it is, as "Food collection".
-    begins
-        First day of the month from which it holds.
-    areas
-        Ids of the areas in which it holds; empty for all.
-    leaves_residual_bin_share
-        Of the scraps that went to the residual bin, share that goes elsewhere from then on.
-    landfill_levy_per_t, gate_fee_per_t
-        Prices from the reporting year that begins then, as they will be paid.
-    source
-        Where the assumption comes from, as a council's decision.
-    """
-
-    name: Text
-    begins: dt.date
+    name: Text  # what it is, as "Food collection"
+    begins: dt.date  # first day of the month from which it holds
+    # ids of the areas in which it holds; empty for all
     areas: Annotated[tuple[str, ...], Field(strict=False)] = ()
+    # of the scraps that went to the residual bin, share that goes elsewhere from then on
     leaves_residual_bin_share: Share = 0.0
+    # prices from the reporting year that begins then, as they will be paid
     landfill_levy_per_t: Money | None = None
     gate_fee_per_t: Money | None = None
-    source: Text | None = None
+    source: Text | None = None  # where the assumption comes from, as a council's decision
 
     @property
     def changes_prices(self) -> bool:
@@ -133,18 +115,12 @@ class BaselineScenario(Block):
 
 
 class Leakage(Block):
-    """Shares that the council takes as certain; left out, answers or the factor tables tell.
+    """Shares that the council takes as certain; left out, answers or the factor tables tell."""
 
-    Parameters
-    ----------
-    would_have_composted_anyway_share
-        Of the scraps that went to the residual bin before, share that would have been
-        composted or fed to animals by now had there been no worm bin.
-    contents_binned_share
-        Of the scraps fed, share that was thrown in the residual bin after all.
-    """
-
+    # of the scraps that went to the residual bin before, share that would have been composted or
+    # fed to animals by now had there been no worm bin
     would_have_composted_anyway_share: Share | None = None
+    # of the scraps fed, share that was thrown in the residual bin after all
     contents_binned_share: Share | None = None
 
 
@@ -207,37 +183,26 @@ STATED = (
 
 
 class Emissions(Block):
-    """Choices and distances of the emissions account; every one may be left out.
+    """Choices and distances of the emissions account; every one may be left out."""
 
-    Parameters
-    ----------
-    residual_treatment
-        What becomes of residual waste that is not landfilled.
-    kerbside_treatment
-        What becomes of kerbside organics.
-    rounds_shrink
-        Whether collection rounds have become fewer or shorter for the scraps kept out.
-    bedding
-        What the bedding given with bins is made of.
-    supplier_vehicle, delivery_vehicle
-        What carries bins, bedding and worms to the council, and on to the hand-over.
-    supplier_km, delivery_km, household_trip_km
-        Distances to the council, to the hand-over, and there and back by a household [km].
-    show_carbon_and_fertiliser
-        Whether lines on carbon stored and fertiliser replaced are shown, apart from the net.
-    """
-
+    # what becomes of residual waste that is not landfilled
     residual_treatment: Literal[
         "incineration", "composting", "anaerobic_digestion", "not_counted"
     ] = "incineration"
+    # what becomes of kerbside organics
     kerbside_treatment: Literal["composting", "anaerobic_digestion", "not_counted"] = "composting"
+    # whether collection rounds have become fewer or shorter for the scraps kept out
     rounds_shrink: bool = False
+    # what the bedding given with bins is made of
     bedding: Literal["not_known", "surplus_paper", "compost", "wood", "board"] = "not_known"
+    # what carries bins, bedding and worms to the council, and on to the hand-over
     supplier_vehicle: Vehicle = "truck_average"
     delivery_vehicle: Vehicle = "van_diesel"
+    # distances to the council, to the hand-over, and there and back by a household [km]
     supplier_km: Distance | None = None
     delivery_km: Distance | None = None
     household_trip_km: Distance | None = None
+    # whether lines on carbon stored and fertiliser replaced are shown, apart from the net
     show_carbon_and_fertiliser: bool = False
 
     @property

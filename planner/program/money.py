@@ -31,48 +31,27 @@ SHARE_TOLERANCE = 1e-9
 
 
 class CarbonValue(Block):
-    """What a tonne of emissions avoided is worth by a published value; counted only if stated.
+    """What a tonne of emissions avoided is worth by a published value; counted only if stated."""
 
-    Parameters
-    ----------
-    per_t_co2e
-        Value of emissions of `price_year`, in its prices [currency per t CO2-e].
-    price_year
-        Calendar year of the value.
-    rise_share
-        Yearly rise of the value above inflation.
-    source
-        Who published it, and where.
-    """
-
-    per_t_co2e: Money
-    price_year: Annotated[int, Field(ge=2000, le=2100)]
-    source: Text
-    rise_share: Rise = 0.0
+    per_t_co2e: Money  # value of emissions of `price_year`, in its prices [currency per t CO2-e]
+    price_year: Annotated[int, Field(ge=2000, le=2100)]  # calendar year of the value
+    source: Text  # who published it, and where
+    rise_share: Rise = 0.0  # yearly rise of the value above inflation
 
 
 class MoneyToCome(Block):
-    """What is taken of the years beyond the [[reporting_years]] blocks.
+    """What is taken of the years beyond the [[reporting_years]] blocks."""
 
-    Parameters
-    ----------
-    price_rise_share
-        Yearly rise of levy and gate fee beyond the last year with a price, above inflation.
-    inflation_share
-        Yearly rise of prices at large, by which sums of money are put in the prices of the
-        program's first year; 0 leaves them as booked.
-    discount_rates
-        Real yearly rates; empty for those of three treasuries.
-    support_cost_per_bin_year
-        What a bin in use will cost the council in each year to come.
-    carbon_value
-        Worth of a tonne of emissions avoided; None leaves them without a price.
-    """
-
+    # yearly rise of levy and gate fee beyond the last year with a price, above inflation
     price_rise_share: Rise = 0.0
+    # yearly rise of prices at large, by which sums of money are put in the prices of the program's
+    # first year; 0 leaves them as booked
     inflation_share: Rise = 0.0
+    # real yearly rates; empty for those of three treasuries
     discount_rates: Annotated[tuple[Rate, ...], Field(max_length=6, strict=False)] = ()
+    # what a bin in use will cost the council in each year to come
     support_cost_per_bin_year: Money = 0.0
+    # worth of a tonne of emissions avoided; None leaves them without a price
     carbon_value: CarbonValue | None = None
 
     @field_validator("discount_rates")
@@ -93,25 +72,15 @@ class InKind(Block):
 
 
 class OtherWay(Block):
-    """Another way to keep food scraps out of landfill, with the council's own figures.
+    """Another way to keep food scraps out of landfill, with the council's own figures."""
 
-    Parameters
-    ----------
-    name
-        What it is, as councillors know it.
-    cost_per_t
-        What a tonne kept out of landfill costs that way, before levy and gate fee saved.
-    cost_per_t_low, cost_per_t_high
-        Its likely range, where there is one.
-    source
-        Paper or study from which the council has the figures.
-    """
-
-    name: Text
+    name: Text  # what it is, as councillors know it
+    # what a tonne kept out of landfill costs that way, before levy and gate fee saved
     cost_per_t: Annotated[Money, Field(gt=0.0)]
+    # its likely range, where there is one
     cost_per_t_low: Annotated[float, Field(gt=0.0)] | None = None
     cost_per_t_high: Annotated[float, Field(gt=0.0)] | None = None
-    source: Text
+    source: Text  # paper or study from which the council has the figures
 
     @model_validator(mode="after")
     def _holds_its_value(self) -> OtherWay:
@@ -125,31 +94,20 @@ class OtherWay(Block):
 
 
 class Funder(Block):
-    """A grant that somebody gave for the bins, to be acquitted.
+    """A grant that somebody gave for the bins, to be acquitted."""
 
-    Parameters
-    ----------
-    name, grant_reference
-        Who gives it, and the number under which they keep it.
-    first_day, last_day
-        The grant's own period.
-    granted
-        What was granted [currency].
-    bins_share
-        Share of the bins that it pays for, of those in its areas; all of them unless said.
-    areas
-        Ids of the areas that it is for; all unless named.
-    categories
-        What of the ledger it may pay for; everything but receipts unless named.
-    """
-
+    # who gives it, and the number under which they keep it
     name: Text
     grant_reference: Text
+    # the grant's own period
     first_day: dt.date
     last_day: dt.date
-    granted: Annotated[Money, Field(gt=0.0)]
+    granted: Annotated[Money, Field(gt=0.0)]  # what was granted [currency]
+    # share of the bins that it pays for, of those in its areas; all of them unless said
     bins_share: Annotated[float, Field(gt=0.0, le=1.0)] | None = None
+    # ids of the areas that it is for; all unless named
     areas: Annotated[tuple[Text, ...], Field(strict=False)] = ()
+    # what of the ledger it may pay for; everything but receipts unless named
     categories: Annotated[tuple[Spending, ...], Field(strict=False)] = ()
 
     @model_validator(mode="after")
@@ -207,28 +165,14 @@ NO_TAX = ("tax.sales", 0.0, "tax.number")
 
 @dataclass(frozen=True)
 class SalesTax:
-    """Tax on what a council buys.
-
-    Parameters
-    ----------
-    name, number_name
-        What the tax, and a business's number for it, are called.
-    share
-        Tax over price without tax.
-    free_of_tax
-        Kinds of goods that bear none.
-    is_named
-        Whether program.toml names it, rather than the table of standard rates.
-    is_included
-        Whether prices hold the tax already.
-    """
+    """Tax on what a council buys."""
 
     name: str
-    share: float
-    number_name: str
-    free_of_tax: tuple[str, ...] = ()
-    is_named: bool = False
-    is_included: bool = False
+    share: float  # tax over price without tax
+    number_name: str  # what a business's number for it is called
+    free_of_tax: tuple[str, ...] = ()  # kinds of goods that bear none
+    is_named: bool = False  # program.toml names it, rather than the table of standard rates
+    is_included: bool = False  # prices hold the tax already
 
     @classmethod
     def of(cls, program: Program) -> SalesTax:

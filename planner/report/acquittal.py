@@ -40,44 +40,23 @@ CENTS = 2
 
 @dataclass(frozen=True)
 class Grant:
-    """A grant, and what the records hold of its period.
+    """A grant, and what the records hold of its period."""
 
-    Parameters
-    ----------
-    program, funder
-        The program file, and the grant's block of it.
-    before_date
-        First day that does not count: after the grant's period, or not recorded yet.
-    labels
-        Reporting years that the period touches, as far as they are recorded.
-    lines
-        Query ledger_lines, of the categories that the grant may pay for.
-    bins_count, households_count
-        Bins given in the grant's areas, and households that took them.
-    is_close
-        Whether these, read beside what else is published, tell of a few households.
-    area_names
-        Names of the grant's areas by area_id.
-    months
-        Of the years that the period touches.
-    others
-        What other grants of the program count.
-    counts
-        Bins given in the stretches of days into which all these cut the time.
-    """
-
+    # the program file, and the grant's block of it
     program: Program
     funder: Funder
+    # first day that does not count: after the grant's period, or not recorded yet
     before_date: dt.date
-    labels: tuple[str, ...]
-    lines: pl.DataFrame
+    labels: tuple[str, ...]  # reporting years that the period touches, as far as they are recorded
+    lines: pl.DataFrame  # query ledger_lines, of the categories that the grant may pay for
+    # bins given in the grant's areas, and households that took them
     bins_count: int
     households_count: int
-    is_close: bool
-    area_names: Mapping[str, str]
-    months: tuple[Span, ...]
-    others: tuple[Span, ...]
-    counts: pl.DataFrame
+    is_close: bool  # whether these, read beside what else is published, tell of a few households
+    area_names: Mapping[str, str]  # names of the grant's areas by area_id
+    months: tuple[Span, ...]  # of the years that the period touches
+    others: tuple[Span, ...]  # what other grants of the program count
+    counts: pl.DataFrame  # bins given in the stretches of days into which all these cut the time
 
     @property
     def span(self) -> Span:
@@ -244,21 +223,11 @@ def _month_after(day: dt.date) -> dt.date:
 
 @dataclass(frozen=True)
 class Acquittal:
-    """A grant and the figures of the reporting years that it touches, ready to be said.
+    """A grant and the figures of the reporting years that it touches, ready to be said."""
 
-    Parameters
-    ----------
-    grant
-        What the records hold.
-    years
-        Figures of each year, as its report says them.
-    written_at
-        When the newest records were loaded.
-    """
-
-    grant: Grant
-    years: tuple[FigureRegister, ...]
-    written_at: dt.datetime
+    grant: Grant  # what the records hold
+    years: tuple[FigureRegister, ...]  # figures of each year, as its report says them
+    written_at: dt.datetime  # when the newest records were loaded
 
     @cached_property
     def wording(self) -> Wording:

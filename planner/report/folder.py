@@ -42,17 +42,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Written:
-    """Files of a report, in the order in which they are best opened.
+    """Files of a report, in the order in which they are best opened."""
 
-    Parameters
-    ----------
-    files
-        Where they are.
-    left_out
-        Headings of sections that the council's template has no place for.
-    """
-
-    files: tuple[Path, ...]
+    files: tuple[Path, ...]  # where they are
+    # headings of sections that the council's template has no place for
     left_out: tuple[str, ...] = ()
 
 

@@ -30,49 +30,28 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Ahead:
-    """Hand-over days, as the store has them.
+    """Hand-over days, as the store has them."""
 
-    Parameters
-    ----------
-    upcoming
-        Query upcoming_events, from the first day not counted to the year's end.
-    take_up
-        Query event_take_up of the days before.
-    """
-
+    # query upcoming_events, from the first day not counted to the year's end
     upcoming: pl.DataFrame
-    take_up: pl.DataFrame
+    take_up: pl.DataFrame  # query event_take_up of the days before
 
 
 @dataclass(frozen=True)
 class Forecast:
-    """A running year to its end, each array of shape (1 + draws_count,).
+    """A running year to its end, each array of shape (1 + draws_count,)."""
 
-    Parameters
-    ----------
-    bins_given, fed_t, kept_out_t
-        Of the whole year: to date and to come.
-    bins_in_use
-        When the year ends.
-    end_date
-        First day after the year.
-    days_count, places_count
-        Hand-over days to come and the places on them.
-    take_up
-        Bins taken for each place on the days so far; 1 where no day was held yet.
-    days_held
-        Days on which the take-up rests.
-    """
-
+    # of the whole year: to date and to come
     bins_given: NDArray[np.float64]
     fed_t: NDArray[np.float64]
     kept_out_t: NDArray[np.float64]
-    bins_in_use: NDArray[np.float64]
-    end_date: dt.date
+    bins_in_use: NDArray[np.float64]  # when the year ends
+    end_date: dt.date  # first day after the year
+    # hand-over days to come and the places on them
     days_count: int
     places_count: int
-    take_up: float
-    days_held: int
+    take_up: float  # bins taken for each place on the days so far; 1 where no day was held yet
+    days_held: int  # days on which the take-up rests
 
 
 def forecast_year(

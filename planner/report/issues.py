@@ -43,44 +43,26 @@ NEW = ".new-"
 
 @dataclass(frozen=True)
 class Issue:
-    """One report as it was given out.
+    """One report as it was given out."""
 
-    Parameters
-    ----------
-    number
-        Counts the issues of a program from 1.
-    issued_on, reporting_year, through_date, version
-        Day of issue; year; last day that is covered where the year was running, else empty;
-        version of the planner.
-    draws_count, seed
-        Behind the intervals.
-    program_file, factors
-        Digests of program.toml and of the published factors.
-    loads
-        Digest of each file by its load.
-    records
-        Digest of each record table.
-    outputs
-        Digest of each file of the report.
-    previous
-        Digest of the manifest of the issue before; empty for the first.
-    boundaries
-        Name and digest of the file of the areas' outlines; empty where there is none.
-    """
-
-    number: int
+    number: int  # counts the issues of a program from 1
+    # day of issue; year; last day that is covered where the year was running, else empty; version
+    # of the planner
     issued_on: str
     reporting_year: str
     through_date: str
     version: str
+    # behind the intervals
     draws_count: int
     seed: int
+    # digests of program.toml and of the published factors
     program_file: str
     factors: str
-    loads: dict[str, str]
-    records: dict[str, str]
-    outputs: dict[str, str] = field(default_factory=dict)
-    previous: str = ""
+    loads: dict[str, str]  # digest of each file by its load
+    records: dict[str, str]  # digest of each record table
+    outputs: dict[str, str] = field(default_factory=dict)  # digest of each file of the report
+    previous: str = ""  # digest of the manifest of the issue before; empty for the first
+    # name and digest of the file of the areas' outlines; empty where there is none
     boundaries: dict[str, str] = field(default_factory=dict)
 
     @property

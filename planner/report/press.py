@@ -22,17 +22,10 @@ if TYPE_CHECKING:
 
 
 class Quote(NamedTuple):
-    """A sentence that may be given out, and what the officer should know before it is.
+    """A sentence that may be given out, and what the officer should know before it is."""
 
-    Parameters
-    ----------
-    sentence
-        For the press.
-    notes
-        Where the draft reads otherwise, or the issue is not what was given out.
-    """
-
-    sentence: str
+    sentence: str  # for the press
+    # where the draft reads otherwise, or the issue is not what was given out
     notes: tuple[str, ...]
 
 

@@ -39,24 +39,12 @@ MAIN = "kept_out_of_landfill_t"
 
 @dataclass(frozen=True)
 class Field:
-    """Rows of the records as they stand.
+    """Rows of the records as they stand."""
 
-    Parameters
-    ----------
-    turnout
-        Query turnout_by_event: who came and who did not, by day held.
-    coming
-        Query upcoming_events: days to come in the year.
-    stock
-        Query stock_reconciled.
-    stays
-        Why the page must stay in the office; empty where it may leave it.
-    """
-
-    turnout: pl.DataFrame
-    coming: pl.DataFrame
-    stock: pl.DataFrame
-    stays: tuple[str, ...] = ()
+    turnout: pl.DataFrame  # query turnout_by_event: who came and who did not, by day held
+    coming: pl.DataFrame  # query upcoming_events: days to come in the year
+    stock: pl.DataFrame  # query stock_reconciled
+    stays: tuple[str, ...] = ()  # why the page must stay in the office; empty where it may leave it
 
 
 def read_field(folder: Path, before_date: dt.date, end_date: dt.date) -> Field:
@@ -127,24 +115,12 @@ HEADROOM = 1.1
 
 
 class Pace(NamedTuple):
-    """What the chart is drawn of.
+    """What the chart is drawn of."""
 
-    Parameters
-    ----------
-    register
-        Tonnes of each month recorded.
-    start
-        First day of the year.
-    forecast_t
-        Draws of the year's total, shape (1 + draws_count,).
-    target_t
-        Target of the year; None where there is none.
-    """
-
-    register: FigureRegister
-    start: dt.date
-    forecast_t: NDArray[np.float64]
-    target_t: float | None
+    register: FigureRegister  # tonnes of each month recorded
+    start: dt.date  # first day of the year
+    forecast_t: NDArray[np.float64]  # draws of the year's total, shape (1 + draws_count,)
+    target_t: float | None  # target of the year; None where there is none
 
 
 def pace_drawing(pace: Pace, title: str, wording: Wording) -> Drawing:

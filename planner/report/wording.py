@@ -36,21 +36,12 @@ _KEY = re.compile(r"[a-z_]+(?:\.[a-z_0-9]+)+")
 
 @dataclass(frozen=True)
 class Wording:
-    """How a paper writes numbers, dates and money.
+    """How a paper writes numbers, dates and money."""
 
-    Parameters
-    ----------
-    country_locale
-        Language and country, as "en_AU".
-    currency
-        ISO 4217 letters of the unit that is money; empty where no figure is money.
-    language
-        Language of the paper. Another than English writes numbers its own way, in its
-        country's where that speaks it; English writes them as the council's country does.
-    """
-
-    country_locale: str = "en_GB"
-    currency: str = ""
+    country_locale: str = "en_GB"  # language and country, as "en_AU"
+    currency: str = ""  # ISO 4217 letters of the unit that is money; empty where no figure is money
+    # Language of the paper. Another than English writes numbers its own way, in its country's where
+    # that speaks it; English writes them as the council's country does.
     language: str = FIRST_LANGUAGE
 
     @classmethod

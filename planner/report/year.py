@@ -48,54 +48,30 @@ GRACE_DAYS = 7
 
 @dataclass(frozen=True)
 class Year:
-    """Records, estimates and factors of one reporting year.
+    """Records, estimates and factors of one reporting year."""
 
-    Parameters
-    ----------
-    program, reporting_year
-        The program file and its block of the year.
-    counts
-        What the store counts.
-    diversion, emissions, cost
-        What was estimated.
-    factor_table
-        Every factor, the council's own in place of the published.
-    carried
-        The bins given so far in the years to come.
-    areas
-        The year's figures by area.
-    bounds
-        The same year as if all who did not answer had kept their bins, or had stopped.
-    feed_factors, emission_factors
-        Those that the estimates used.
-    activity
-        What the emissions follow from, by month.
-    loads
-        Query loads: the files behind the records.
-    forecast
-        The year to its end, where it still runs.
-    carried_as_surveyed
-        `carried` without the program file's baseline scenarios; None where there are none.
-    again
-        Another year of giving like this one; None where no bin was given in it.
-    """
-
+    # the program file and its block of the year
     program: Program
     reporting_year: ReportingYear
-    counts: Counts
+    counts: Counts  # what the store counts
+    # what was estimated
     diversion: Diversion
     emissions: EmissionsAvoided
     cost: ProgramCost
-    carried: Carried
-    areas: AreaFigures
+    carried: Carried  # the bins given so far in the years to come
+    areas: AreaFigures  # the year's figures by area
+    # the same year as if all who did not answer had kept their bins, or had stopped
     bounds: SilentBounds
-    factor_table: FactorTable
+    factor_table: FactorTable  # every factor, the council's own in place of the published
+    # those that the estimates used
     feed_factors: tuple[Factor, ...]
     emission_factors: EmissionFactors
-    activity: Activity
-    loads: pl.DataFrame
-    forecast: Forecast | None = None
+    activity: Activity  # what the emissions follow from, by month
+    loads: pl.DataFrame  # query loads: the files behind the records
+    forecast: Forecast | None = None  # the year to its end, where it still runs
+    # `carried` without the program file's baseline scenarios; None where there are none
     carried_as_surveyed: Carried | None = None
+    # another year of giving like this one; None where no bin was given in it
     again: AnotherYear | None = None
 
 

@@ -83,20 +83,12 @@ _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
 
 @dataclass(frozen=True)
 class DrawnRound:
-    """A round that was drawn, and the files that say who is in it.
+    """A round that was drawn, and the files that say who is in it."""
 
-    Parameters
-    ----------
-    plan
-        Who was drawn, and what the sample stands for.
-    unnamed_count
-        Households drawn of which the records hold no personal details.
-    """
-
-    plan: SamplePlan
+    plan: SamplePlan  # who was drawn, and what the sample stands for
     samples_file: Path
     calling_file: Path
-    unnamed_count: int
+    unnamed_count: int  # households drawn of which the records hold no personal details
     kept: bool
     response_words: str = ""
 

@@ -33,35 +33,23 @@ STRATUM_COLUMNS: dict[Strata, tuple[str, ...]] = {
 
 @dataclass(frozen=True)
 class SamplePlan:
-    """A round that was drawn.
-
-    Parameters
-    ----------
-    drawn
-        Frame of `planner.survey.drawing.draw_households`; cluster_id is null unless whole
-        streets were drawn.
-    strata
-        One row a stratum: stratum, population_count, resting_count, asked_count,
-        answers_expected, margin_expected [share].
-    margin_expected
-        Half-width of the 95% interval of a share near one half, of the whole [share].
-    no_consent_count, asked_with_all_count
-        Households outside the population: those who may not be contacted, and those whom
-        a round that asked everyone has asked lately.
-    not_drawn_from
-        Strata in which everybody is resting.
-    streets_count
-        Streets drawn; None where single households were.
-    """
+    """A round that was drawn."""
 
     asked: Round
+    # frame of `planner.survey.drawing.draw_households`; cluster_id is null unless whole streets
+    # were drawn
     drawn: pl.DataFrame
+    # one row a stratum, with stratum, population_count, resting_count, asked_count,
+    # answers_expected and margin_expected
     strata: pl.DataFrame
+    # half-width of the 95% interval of a share near one half, of the whole [share]
     margin_expected: float
+    # households outside the population: those who may not be contacted, and those whom a round that
+    # asked everyone has asked lately
     no_consent_count: int
     asked_with_all_count: int
-    not_drawn_from: tuple[str, ...]
-    streets_count: int | None = None
+    not_drawn_from: tuple[str, ...]  # strata in which everybody is resting
+    streets_count: int | None = None  # streets drawn; None where single households were
 
 
 def since_date(asked: Round) -> dt.date:

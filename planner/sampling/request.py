@@ -21,47 +21,26 @@ Strata = Literal["area", "dwelling", "area_dwelling"]
 
 @dataclass(frozen=True)
 class Round:
-    """A survey round that is to be drawn.
-
-    Parameters
-    ----------
-    kind
-        baseline, of households without a bin yet; followup, of those that hold one.
-    opens_date, closes_date
-        First and last day of asking.
-    size
-        Households to ask; None for as many as the margin needs.
-    margin
-        Half-width of the 95% interval of a share near one half, of the whole.
-    response_share
-        Share of those asked who are expected to answer; None for that of the newest round of
-        the kind.
-    stratify
-        What divides the strata.
-    rest_months
-        Households asked in so many months before are left in peace.
-    area_margin
-        The same half-width for every area; None asks nothing of areas.
-    by_street
-        Draw whole streets instead of single households; the strata are areas then.
-    likeness
-        Correlation of answers within a street.
-    silent_of
-        Round whose silent households are asked again; None for a round of its own.
-    """
+    """A survey round that is to be drawn."""
 
     wave_id: str
-    kind: Kind
+    kind: Kind  # baseline, of households without a bin yet; followup, of those that hold one
+    # first and last day of asking
     opens_date: dt.date
     closes_date: dt.date
-    size: int | None = None
+    size: int | None = None  # households to ask; None for as many as the margin needs
+    # half-width of the 95% interval of a share near one half, of the whole
     margin: float = DEFAULT_MARGIN
+    # share of those asked who are expected to answer; None for that of the newest round of the kind
     response_share: float | None = 1.0
-    stratify: Strata = "area_dwelling"
-    rest_months: int = 6
+    stratify: Strata = "area_dwelling"  # what divides the strata
+    rest_months: int = 6  # households asked in so many months before are left in peace
+    # the same half-width for every area; None asks nothing of areas
     area_margin: float | None = None
+    # draw whole streets instead of single households; the strata are areas then
     by_street: bool = False
-    likeness: float = DEFAULT_LIKENESS
+    likeness: float = DEFAULT_LIKENESS  # correlation of answers within a street
+    # round whose silent households are asked again; None for a round of its own
     silent_of: str | None = None
 
     @property

@@ -35,27 +35,15 @@ hundred bins one of them is more than the gap, and the search would go on to its
 
 @dataclass(frozen=True)
 class Allocation:
-    """A plan: bins by group, model and round, and what they are expected to do.
+    """A plan: bins by group, model and round, and what they are expected to do."""
 
-    Parameters
-    ----------
-    bins
-        Shape (variables,).
-    bins_by_group
-        Shape (groups, models, rounds).
-    tonnes, net_t_co2e, cost
-        Expected sums over the horizon [t], [t CO2-e], [currency]; the cost is that of the
-        bins alone.
-    gap_share
-        How far at most the best plan is from this one, as a share of the objective.
-    """
-
-    bins: NDArray[np.int64]
-    bins_by_group: NDArray[np.int64]
+    bins: NDArray[np.int64]  # shape (variables,)
+    bins_by_group: NDArray[np.int64]  # shape (groups, models, rounds)
+    # expected sums over the horizon [t], [t CO2-e], [currency]; the cost is that of the bins alone
     tonnes: float
     net_t_co2e: float
     cost: float
-    gap_share: float
+    gap_share: float  # how far at most the best plan is from this one, as a share of the objective
 
     @property
     def bins_count(self) -> int:

@@ -25,38 +25,21 @@ TAILS = (0.025, 0.975)
 
 @dataclass(frozen=True)
 class Belief:
-    """What is believed of one uncertain number.
+    """What is believed of one uncertain number."""
 
-    Parameters
-    ----------
-    name, label, unit
-        Its id, what it is in plain words, and its unit.
-    driver
-        Inputs of one driver are varied together when it is asked what moves the result.
-    shape
-        One of those of the factor tables, or ``pert`` or ``beta``.
-    value
-        Central value.
-    low, high
-        Limits of a uniform, triangular or PERT shape; 2.5 and 97.5 percentiles of others.
-    origin
-        Where it comes from, in words.
-    factor
-        Row of the factor tables behind it, where there is one.
-    alpha, beta
-        Of a beta shape.
-    """
-
+    # its id, what it is in plain words, and its unit
     name: str
     label: str
     unit: str
-    driver: str
-    shape: str
+    driver: str  # inputs of one driver are varied together when it is asked what moves the result
+    shape: str  # one of those of the factor tables, or ``pert`` or ``beta``
     value: float
+    # limits of a uniform, triangular or PERT shape; 2.5 and 97.5 percentiles of others
     low: float
     high: float
-    origin: str
-    factor: Factor | None = None
+    origin: str  # where it comes from, in words
+    factor: Factor | None = None  # row of the factor tables behind it, where there is one
+    # parameters of a beta shape
     alpha: float = 0.0
     beta: float = 0.0
 

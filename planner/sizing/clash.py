@@ -35,17 +35,11 @@ class Change:
 
 @dataclass(frozen=True)
 class Clash:
-    """Limits that no plan keeps together; leave one of them out, and the others can be kept.
+    """Limits that no plan keeps together; leave one of them out, and the others can be kept."""
 
-    Parameters
-    ----------
-    limits
-        The clashing limits: a smallest set, each of which is needed for the clash.
-    changes
-        The least change of limits that can be moved, over all clashes there are.
-    """
-
+    # the clashing limits: a smallest set, each of which is needed for the clash
     limits: tuple[Limit, ...]
+    # the least change of limits that can be moved, over all clashes there are
     changes: tuple[Change, ...]
 
 

@@ -33,56 +33,29 @@ the rest is spent however many are given."""
 
 @dataclass(frozen=True)
 class EarlierBins:
-    """Bins given before the plan: months of hand-over, and households by group.
+    """Bins given before the plan: months of hand-over, and households by group."""
 
-    Parameters
-    ----------
-    months
-        First days of consecutive months from the first hand-over on; empty without bins.
-    households
-        Shape (groups, months): households that took their first bin.
-    """
-
+    # first days of consecutive months from the first hand-over on; empty without bins
     months: tuple[dt.date, ...]
-    households: NDArray[np.float64]
+    households: NDArray[np.float64]  # shape (groups, months): households that took their first bin
 
 
 @dataclass(frozen=True)
 class Context:
-    """Counts, climate and prices behind a plan.
-
-    Parameters
-    ----------
-    program
-        The program file.
-    groups
-        Households by area and dwelling.
-    registered
-        Shape (13,): share of a year's registrations that are in by the end of each month.
-    reference_people
-        Shape (dwellings,): size of the households to which the feed applies.
-    feed_ratio
-        Shape (groups,): what a bin of the group is fed over the mean bin, as measured.
-    reference_copayment
-        Mean co-payment under which last year's households registered.
-    routes
-        Surveyed routes, or None.
-    rates
-        Emissions for a tonne and for a bin.
-    ledger_cost_per_bin, ledger_fixed_cost
-        Of the year before, or None where there is no ledger line.
-    earlier
-        Bins given before.
-    """
+    """Counts, climate and prices behind a plan."""
 
     program: Program
     groups: Groups
+    # shape (13,): share of a year's registrations that are in by the end of each month
     registered: NDArray[np.float64]
+    # shape (dwellings,): size of the households to which the feed applies
     reference_people: NDArray[np.float64]
+    # shape (groups,): what a bin of the group is fed over the mean bin, as measured
     feed_ratio: NDArray[np.float64]
-    reference_copayment: float
+    reference_copayment: float  # mean co-payment under which last year's households registered
     routes: SurveyedRoutes | None
     rates: EmissionRates
+    # of the year before, or None where there is no ledger line
     ledger_cost_per_bin: float | None
     ledger_fixed_cost: float | None
     earlier: EarlierBins

@@ -129,21 +129,13 @@ def draw_beliefs(
 
 @dataclass(frozen=True)
 class EmissionRates:
-    """Emissions over 100 years for a tonne and for a bin; all (1 + draws_count, ...).
+    """Emissions over 100 years for a tonne and for a bin; all (1 + draws_count, ...)."""
 
-    Parameters
-    ----------
-    avoided_kg_co2e_per_t
-        Landfill methane that a tonne kept out of landfill avoids [kg CO2-e/t].
-    caused_kg_co2e_per_t
-        Gases of the bins for a tonne fed [kg CO2-e/t].
-    making_kg_co2e
-        Shape (1 + draws_count, models): making and end of one bin, its bedding, worms, freight
-        and the household's trip [kg CO2-e].
-    """
-
+    # landfill methane that a tonne kept out of landfill avoids [kg CO2-e/t]
     avoided_kg_co2e_per_t: NDArray[np.float64]
-    caused_kg_co2e_per_t: NDArray[np.float64]
+    caused_kg_co2e_per_t: NDArray[np.float64]  # gases of the bins for a tonne fed [kg CO2-e/t]
+    # shape (1 + draws_count, models): making and end of one bin, its bedding, worms, freight and
+    # the household's trip [kg CO2-e]
     making_kg_co2e: NDArray[np.float64]
 
     def ranked(self, rank: NDArray[np.float64]) -> EmissionRates:

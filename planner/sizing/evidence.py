@@ -39,39 +39,21 @@ AGES_MONTHS = (6.0, 12.0, 24.0)
 
 @dataclass(frozen=True)
 class Evidence:
-    """What the store counts before the first day of the plan.
+    """What the store counts before the first day of the plan."""
 
-    Parameters
-    ----------
-    from_date, before_date
-        The year before the plan, and the plan's first day.
-    households
-        Query households_by_group.
-    registrations
-        Query registrations_by_month, over the year before.
-    handovers
-        Query handovers_by_month.
-    areas
-        Query bins_by_area.
-    costs
-        Query costs_by_category.
-    frames, asked, priors
-        Queries wave_frames, households_by_wave and prior_shares.
-    turnout
-        Query turnout_by_event.
-    """
-
+    # the year before the plan, and the plan's first day
     from_date: dt.date
     before_date: dt.date
-    households: pl.DataFrame
-    registrations: pl.DataFrame
-    handovers: pl.DataFrame
-    areas: pl.DataFrame
-    costs: pl.DataFrame
+    households: pl.DataFrame  # query households_by_group
+    registrations: pl.DataFrame  # query registrations_by_month, over the year before
+    handovers: pl.DataFrame  # query handovers_by_month
+    areas: pl.DataFrame  # query bins_by_area
+    costs: pl.DataFrame  # query costs_by_category
+    # queries wave_frames, households_by_wave and prior_shares
     frames: pl.DataFrame
     asked: pl.DataFrame
     priors: pl.DataFrame
-    turnout: pl.DataFrame
+    turnout: pl.DataFrame  # query turnout_by_event
 
     @property
     def bins_in_year(self) -> int:
@@ -81,21 +63,11 @@ class Evidence:
 
 @dataclass(frozen=True)
 class SurveyedRoutes:
-    """Share of scraps that went into the residual bin before, from baseline answers.
+    """Share of scraps that went into the residual bin before, from baseline answers."""
 
-    Parameters
-    ----------
-    area_ids
-        Areas, in the order of the second axis.
-    residual_bin_share
-        Shape (1 + draws_count, areas, dwellings).
-    answers_count
-        Baseline answers behind it.
-    """
-
-    area_ids: tuple[str, ...]
-    residual_bin_share: NDArray[np.float64]
-    answers_count: int
+    area_ids: tuple[str, ...]  # areas, in the order of the second axis
+    residual_bin_share: NDArray[np.float64]  # shape (1 + draws_count, areas, dwellings)
+    answers_count: int  # baseline answers behind it
 
     def without(self, hidden: Collection[str], areas: pl.DataFrame) -> SurveyedRoutes:
         """Give hidden areas the mean of the shown ones with the same kerbside service.
@@ -124,31 +96,19 @@ class SurveyedRoutes:
 
 @dataclass(frozen=True)
 class Measured:
-    """What the report of the year before measured of bins in use and their feed.
+    """What the report of the year before measured of bins in use and their feed."""
 
-    Parameters
-    ----------
-    reporting_year
-        Its label.
-    in_use_share
-        Shape (1 + draws_count, dwellings, 3): bins in use after 6, 12 and 24 months.
-    full_feed_kg_per_week
-        Shape (1 + draws_count,): feed of an in-use bin whose worms can take all of it, at
-        the level of the last survey round [kg/week].
-    area_ids
-        Areas, in the order of the first axis of `feed_ratio`.
-    feed_ratio
-        Shape (areas, dwellings): what a bin there is fed over the mean bin, by the
-        dwelling's own answers and, shrunk, the area's.
-    leakage
-        What would have been composted anyway, and what was thrown away after all.
-    """
-
-    reporting_year: str
+    reporting_year: str  # its label
+    # shape (1 + draws_count, dwellings, 3): bins in use after 6, 12 and 24 months
     in_use_share: NDArray[np.float64]
+    # shape (1 + draws_count,): feed of an in-use bin whose worms can take all of it, at the level
+    # of the last survey round [kg/week]
     full_feed_kg_per_week: NDArray[np.float64]
-    area_ids: tuple[str, ...]
+    area_ids: tuple[str, ...]  # areas, in the order of the first axis of `feed_ratio`
+    # shape (areas, dwellings): what a bin there is fed over the mean bin, by the dwelling's own
+    # answers and, shrunk, the area's
     feed_ratio: NDArray[np.float64]
+    # what would have been composted anyway, and what was thrown away after all
     leakage: Leakage | None = None
 
 

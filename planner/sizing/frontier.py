@@ -43,23 +43,13 @@ MOST_STEP_SHARE = 0.02
 
 @dataclass(frozen=True)
 class Frontier:
-    """Most tonnes for each amount of money, each array of shape (points,).
+    """Most tonnes for each amount of money, each array of shape (points,)."""
 
-    Parameters
-    ----------
-    cost
-        Cost of the bins, without what is spent however many are given [currency].
-    tonnes
-        Best estimate, over the horizon [t].
-    bins_count
-        Bins given.
-    marginal_cost_per_t
-        Cost of a further tonne between a point and the one before it [currency/t].
-    """
-
+    # cost of the bins, without what is spent however many are given [currency]
     cost: NDArray[np.float64]
-    tonnes: NDArray[np.float64]
+    tonnes: NDArray[np.float64]  # best estimate, over the horizon [t]
     bins_count: NDArray[np.int64]
+    # cost of a further tonne between a point and the one before it [currency/t]
     marginal_cost_per_t: NDArray[np.float64]
 
 
@@ -131,17 +121,10 @@ def _within(
 
 @dataclass(frozen=True)
 class Worth:
-    """What one step of a binding limit is worth.
-
-    Parameters
-    ----------
-    limit
-        The limit.
-    tonnes, cost
-        Change of the plan's expected sums when every row with less room gives way by one step.
-    """
+    """What one step of a binding limit is worth."""
 
     limit: Limit
+    # change of the plan's expected sums when every row with less room gives way by one step
     tonnes: float
     cost: float
 
@@ -170,22 +153,12 @@ def worth_of_limits(problem: Problem, plan: Allocation, objective: str) -> tuple
 
 @dataclass(frozen=True)
 class Needed:
-    """Answer to how many bins keep so many tonnes out in one year, as surely as wished.
+    """Answer to how many bins keep so many tonnes out in one year, as surely as wished."""
 
-    Parameters
-    ----------
-    bins_count
-        Fewest bins that do, spread as the plan would spread so many; None where no number
-        does.
-    chance
-        Chance with so many bins, or the best that can be had.
-    most_bins_count
-        Bins of that best.
-    """
-
+    # fewest bins that do, spread as the plan would spread so many; None where no number does
     bins_count: int | None
-    chance: float
-    most_bins_count: int
+    chance: float  # chance with so many bins, or the best that can be had
+    most_bins_count: int  # bins of that best
 
 
 def chance_of(tonnes: NDArray[np.float64], target_t: float) -> float:

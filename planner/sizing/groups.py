@@ -23,33 +23,23 @@ LEAST_REGISTERED = 30
 
 @dataclass(frozen=True)
 class Groups:
-    """Groups of households in a fixed order, each of shape (groups,) unless said.
+    """Groups of households in a fixed order, each of shape (groups,) unless said."""
 
-    Parameters
-    ----------
-    area_ids, area_names
-        Areas in order; their places stand in `area`.
-    area, dwelling
-        Place of the area, and of the dwelling in tables.DWELLINGS.
-    is_priority, has_food_collection
-        Of the area.
-    households, registered, registered_in_year, served
-        Counts of households, up to the day before the plan.
-    people
-        Mean people in a household.
-    """
-
+    # areas in order; their places stand in `area`
     area_ids: tuple[str, ...]
     area_names: tuple[str, ...]
+    # place of the area, and of the dwelling in tables.DWELLINGS
     area: NDArray[np.int64]
     dwelling: NDArray[np.int64]
+    # what the area is
     is_priority: NDArray[np.bool_]
     has_food_collection: NDArray[np.bool_]
+    # counts of households, up to the day before the plan
     households: NDArray[np.float64]
     registered: NDArray[np.float64]
     registered_in_year: NDArray[np.float64]
     served: NDArray[np.float64]
-    people: NDArray[np.float64]
+    people: NDArray[np.float64]  # mean people in a household
 
     @property
     def count(self) -> int:

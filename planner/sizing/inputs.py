@@ -53,23 +53,12 @@ LEAST_REGISTRATIONS = 30
 
 @dataclass(frozen=True)
 class Inputs:
-    """Every uncertain number, their correlations, and what was learnt.
-
-    Parameters
-    ----------
-    beliefs
-        What is drawn.
-    correlations
-        Rank correlation of pairs of names.
-    learned
-        Beliefs before and after the measurements.
-    uses_take_up
-        Demand follows from last year's registrations rather than from stated interest.
-    """
+    """Every uncertain number, their correlations, and what was learnt."""
 
     beliefs: tuple[Belief, ...]
-    correlations: Mapping[tuple[str, str], float]
-    learned: tuple[Learned, ...]
+    correlations: Mapping[tuple[str, str], float]  # rank correlation of pairs of names
+    learned: tuple[Learned, ...]  # beliefs before and after the measurements
+    # demand follows from last year's registrations rather than from stated interest
     uses_take_up: bool
 
     def belief(self, name: str) -> Belief:

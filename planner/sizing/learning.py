@@ -27,24 +27,16 @@ UNKNOWN_DESIGN_EFFECT = 10.0
 
 @dataclass(frozen=True)
 class Learned:
-    """A belief before and after, and the measurement between, each as value, low, high.
-
-    Parameters
-    ----------
-    name, label, unit
-        What it is.
-    prior, measured, posterior
-        Value and 95% limits.
-    effective_size
-        Number of independent answers that the measurement is worth; None for a feed.
-    """
+    """A belief before and after, and the measurement between, each as value, low, high."""
 
     name: str
     label: str
     unit: str
+    # each with its value and 95% limits
     prior: tuple[float, float, float]
     measured: tuple[float, float, float]
     posterior: tuple[float, float, float]
+    # number of independent answers that the measurement is worth; None for a feed
     effective_size: float | None
 
 

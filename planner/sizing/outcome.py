@@ -21,31 +21,18 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What a plan comes to; each of shape (draws,) unless said.
+    """What a plan comes to; each of shape (draws,) unless said."""
 
-    Parameters
-    ----------
-    bins_given
-        Bins that households take.
-    kept_out_t_by_month
-        Shape (draws, months): scraps that the plan's bins keep out of landfill [t].
-    fed_t
-        Scraps that they are fed over the horizon [t].
-    in_use_weeks_by_month
-        Shape (draws, months): weeks in which they are in use.
-    net_t_co2e
-        Landfill methane avoided less the gases, making and moving of the bins; making in full,
-        in the year in which a bin is acquired, as in the report [t CO2-e].
-    cost
-        [currency].
-    """
-
-    bins_given: NDArray[np.float64]
+    bins_given: NDArray[np.float64]  # bins that households take
+    # shape (draws, months): scraps that the plan's bins keep out of landfill [t]
     kept_out_t_by_month: NDArray[np.float64]
-    fed_t: NDArray[np.float64]
+    fed_t: NDArray[np.float64]  # scraps that they are fed over the horizon [t]
+    # shape (draws, months): weeks in which they are in use
     in_use_weeks_by_month: NDArray[np.float64]
+    # landfill methane avoided less the gases, making and moving of the bins; making in full, in the
+    # year in which a bin is acquired, as in the report [t CO2-e]
     net_t_co2e: NDArray[np.float64]
-    cost: NDArray[np.float64]
+    cost: NDArray[np.float64]  # [currency]
 
     @property
     def kept_out_t(self) -> NDArray[np.float64]:

@@ -50,24 +50,15 @@ ALLOCATION_HEADINGS = ("area_id", "dwelling", "model_id", "round", "hand_over_mo
 
 @dataclass(frozen=True)
 class Plan:
-    """A plan that keeps every limit, and what it comes to in every draw.
-
-    Parameters
-    ----------
-    settings, world, problem, allocation, outcome
-        Its parts.
-    labels
-        Area and dwelling of each group, as NORTH/house.
-    year_t
-        Shape (draws, years): tonnes of each year with the bins that were given before [t].
-    """
+    """A plan that keeps every limit, and what it comes to in every draw."""
 
     settings: Settings
     world: World
     problem: Problem
     allocation: Allocation
     outcome: Outcome
-    labels: tuple[str, ...]
+    labels: tuple[str, ...]  # area and dwelling of each group, as NORTH/house
+    # shape (draws, years): tonnes of each year with the bins that were given before [t]
     year_t: NDArray[np.float64]
 
 

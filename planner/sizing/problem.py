@@ -24,27 +24,19 @@ ONE_PER_CENT = 0.01
 
 @dataclass(frozen=True)
 class Choices:
-    """The variables: which group, model and round each stands for, and what a bin is worth.
+    """The variables: which group, model and round each stands for, and what a bin is worth."""
 
-    Parameters
-    ----------
-    group, model, round_
-        Shape (variables,): places in the lists of groups, models and rounds.
-    tonnes, target_tonnes, net_t_co2e, cost
-        Shape (variables,): expected scraps kept out of landfill over the horizon and in the
-        year of the target [t], net emissions avoided [t CO2-e] and cost [currency] of a bin.
-    shape
-        Numbers of groups, models and rounds.
-    """
-
+    # shape (variables,): places in the lists of groups, models and rounds
     group: NDArray[np.int64]
     model: NDArray[np.int64]
     round_: NDArray[np.int64]
+    # shape (variables,): expected scraps kept out of landfill over the horizon and in the year of
+    # the target [t], net emissions avoided [t CO2-e] and cost [currency] of a bin
     tonnes: NDArray[np.float64]
     target_tonnes: NDArray[np.float64]
     net_t_co2e: NDArray[np.float64]
     cost: NDArray[np.float64]
-    shape: tuple[int, int, int]
+    shape: tuple[int, int, int]  # numbers of groups, models and rounds
 
     @property
     def count(self) -> int:
@@ -60,47 +52,25 @@ class Choices:
 
 @dataclass(frozen=True)
 class Limit:
-    """A limit or a family of like limits: ``low <= rows @ bins <= high``.
+    """A limit or a family of like limits: ``low <= rows @ bins <= high``."""
 
-    Parameters
-    ----------
-    name
-        Short name, as "stock of three_tray".
-    words
-        What it says, with its value, as "no more than 300 of Three-tray tower are in stock".
-    rows
-        Sparse, shape (rows, variables).
-    low, high
-        Shape (rows,); infinite where there is none.
-    step
-        By how much "one more" relaxes each row, in `unit`.
-    unit
-        What the step is, as "bin" or "percentage point".
-    share
-        For a floor on a share of all bins: the share. Its rows change with it.
-    chosen
-        Variables that the share is of.
-    scale
-        Size against which a change of the limit is judged small or large; the limit's own
-        value unless said.
-    can_be_relaxed
-        False for what no decision moves, as the number of households.
-    key
-        Where the program file says it.
-    """
-
-    name: str
+    name: str  # short name, as "stock of three_tray"
+    # what it says, with its value, as "no more than 300 of Three-tray tower are in stock"
     words: str
-    rows: sparse.csr_array
+    rows: sparse.csr_array  # shape (rows, variables)
+    # shape (rows,); infinite where there is none
     low: NDArray[np.float64]
     high: NDArray[np.float64]
-    step: float
-    unit: str
+    step: float  # by how much "one more" relaxes each row, in `unit`
+    unit: str  # what the step is, as "bin" or "percentage point"
+    # For a floor on a share of all bins: the share. Its rows change with it.
     share: float | None = None
-    chosen: NDArray[np.bool_] | None = None
+    chosen: NDArray[np.bool_] | None = None  # variables that the share is of
+    # size against which a change of the limit is judged small or large; the limit's own value
+    # unless said
     scale: float | None = None
-    can_be_relaxed: bool = True
-    key: str = ""
+    can_be_relaxed: bool = True  # false for what no decision moves, as the number of households
+    key: str = ""  # where the program file says it
 
     def relaxed(self) -> Limit:
         """Give way by one step."""

@@ -24,19 +24,12 @@ WEEKS_PER_YEAR = 52.0
 
 @dataclass(frozen=True)
 class Step:
-    """One step from the rule of thumb to the plan.
+    """One step from the rule of thumb to the plan."""
 
-    Parameters
-    ----------
-    name, words
-        Its id, and what changes in it.
-    tonnes
-        Tonnes in a year after the step.
-    """
-
+    # its id, and what changes in it
     name: str
     words: str
-    tonnes: float
+    tonnes: float  # tonnes in a year after the step
 
 
 def rule_steps(

@@ -41,67 +41,37 @@ class Round:
 
 @dataclass(frozen=True)
 class Settings:
-    """What one plan must keep to.
+    """What one plan must keep to."""
 
-    Parameters
-    ----------
-    name
-        Name of the plan or scenario.
-    reporting_year, months
-        Year that is planned, and first days of the months of the horizon.
-    rounds, models
-        Funding rounds, bin models.
-    stock
-        Shape (models,): bins that can be had, infinite where nothing limits them.
-    suits
-        Shape (dwellings, models): whether a model may go to a dwelling.
-    objective
-        What the plan serves.
-    budget, fixed_cost
-        Money for the plan, and what of it is spent however many bins are given.
-    unit_price
-        Shape (models,).
-    copayment
-        What a household pays for a bin.
-    other_cost_per_bin, workshop_cost_per_bin
-        From the program file; None leaves them to the beliefs.
-    with_workshop
-        Every household takes part in a workshop before it is given a bin.
-    limits
-        Further limits.
-    price_per_t
-        Levy and gate fee of the year [currency/t].
-    target_t, target_year, target_confidence
-        Tonnes wanted in one year of the plan, 1 for the first, and how sure to be.
-    country_locale, currency
-        How numbers and money are written.
-    notes
-        What was taken where the program file says nothing.
-    """
-
-    name: str
+    name: str  # of the plan or scenario
+    # year that is planned, and first days of the months of the horizon
     reporting_year: str
     months: tuple[dt.date, ...]
     rounds: tuple[Round, ...]
     models: tuple[BinModel, ...]
+    # shape (models,): bins that can be had, infinite where nothing limits them
     stock: NDArray[np.float64]
-    suits: NDArray[np.bool_]
-    objective: str
+    suits: NDArray[np.bool_]  # shape (dwellings, models): whether a model may go to a dwelling
+    objective: str  # what the plan serves
+    # money for the plan, and what of it is spent however many bins are given
     budget: float
     fixed_cost: float | None
-    unit_price: NDArray[np.float64]
-    copayment: float
+    unit_price: NDArray[np.float64]  # shape (models,)
+    copayment: float  # what a household pays for a bin
+    # from the program file; None leaves them to the beliefs
     other_cost_per_bin: float | None
     workshop_cost_per_bin: float | None
-    with_workshop: bool
+    with_workshop: bool  # every household takes part in a workshop before it is given a bin
     limits: SizingLimits
-    price_per_t: float
+    price_per_t: float  # levy and gate fee of the year [currency/t]
+    # tonnes wanted in one year of the plan, 1 for the first, and how sure to be
     target_t: float | None
     target_year: int
     target_confidence: float
+    # how numbers and money are written
     country_locale: str
     currency: str
-    notes: tuple[str, ...]
+    notes: tuple[str, ...]  # what was taken where the program file says nothing
 
     def in_count(self, value: float) -> str:
         """Write a whole number as the council's country does."""

@@ -60,35 +60,7 @@ DRIVER_STREAM = 1
 
 @dataclass(frozen=True)
 class Sizing:
-    """The answers.
-
-    Parameters
-    ----------
-    program, table, context, inputs, draws
-        What they rest on.
-    main
-        The plan.
-    earlier_t
-        Shape (draws, months): tonnes that bins given before keep out of landfill [t].
-    frontier
-        Tonnes along the budget.
-    next_tonne_cost
-        Cost of one more tonne beyond the plan's; None where none can be had.
-    binding
-        Limits that bind, with what one step of each is worth.
-    chance
-        Chance of meeting the target; None without a target.
-    needed
-        Bins that meet it as surely as wished; None without a target.
-    drivers
-        Shares of variance of tonnes, net emissions and cost per tonne.
-    scenarios
-        Other plans.
-    steps
-        From the rule of thumb to the plan.
-    notes
-        What was taken for want of better.
-    """
+    """The answers."""
 
     program: Program
     table: FactorTable
@@ -96,16 +68,18 @@ class Sizing:
     inputs: Inputs
     draws: Draws
     main: Plan
+    # shape (draws, months): tonnes that bins given before keep out of landfill [t]
     earlier_t: NDArray[np.float64]
-    frontier: Frontier
+    frontier: Frontier  # tonnes along the budget
+    # cost of one more tonne beyond the plan's; None where none can be had
     next_tonne_cost: float | None
-    binding: tuple[Worth, ...]
-    chance: float | None
-    needed: Needed | None
-    drivers: VarianceShares
+    binding: tuple[Worth, ...]  # limits that bind, with what one step of each is worth
+    chance: float | None  # chance of meeting the target; None without a target
+    needed: Needed | None  # bins that meet it as surely as wished; None without a target
+    drivers: VarianceShares  # shares of variance of tonnes, net emissions and cost per tonne
     scenarios: tuple[Compared, ...]
-    steps: tuple[Step, ...]
-    notes: tuple[str, ...]
+    steps: tuple[Step, ...]  # from the rule of thumb to the plan
+    notes: tuple[str, ...]  # what was taken for want of better
 
 
 def size(

@@ -45,44 +45,27 @@ RETENTION_MONTHS = 12.0
 
 @dataclass(frozen=True)
 class World:
-    """Everything uncertain of one plan; draws on the first axis.
+    """Everything uncertain of one plan; draws on the first axis."""
 
-    Parameters
-    ----------
-    demand
-        Shape (draws, groups, rounds): households that would have taken a bin by each round.
-    feed_kg_per_week
-        Shape (draws, groups): feed of an in-use bin [kg/week].
-    landfill_share
-        Shape (draws, groups): of the scraps, share that was landfilled before.
-    kept_out_share
-        The same less what would have been composted anyway and what is thrown away after all.
-    scenario_share
-        Of the scraps, share that the baseline scenarios bear on: landfilled before, less what
-        would have been composted anyway, (draws, groups).
-    leaves
-        Shape (groups, months): share of `scenario_share` that goes elsewhere by a scenario.
-    bins
-        For each dwelling and model, what one bin does by month and round.
-    price, other_cost
-        Shape (draws, models): price of a bin; cost of handing one over, its workshop
-        included, less the co-payment [currency].
-    fixed_cost
-        [currency].
-    rates
-        Emissions for a tonne and for a bin.
-    """
-
+    # shape (draws, groups, rounds): households that would have taken a bin by each round
     demand: NDArray[np.float64]
-    feed_kg_per_week: NDArray[np.float64]
+    feed_kg_per_week: NDArray[np.float64]  # shape (draws, groups): feed of an in-use bin [kg/week]
+    # shape (draws, groups): of the scraps, share that was landfilled before
     landfill_share: NDArray[np.float64]
+    # the same less what would have been composted anyway and what is thrown away after all
     kept_out_share: NDArray[np.float64]
+    # of the scraps, share that the baseline scenarios bear on: landfilled before, less what would
+    # have been composted anyway, (draws, groups)
     scenario_share: NDArray[np.float64]
+    # shape (groups, months): share of `scenario_share` that goes elsewhere by a scenario
     leaves: NDArray[np.float64]
+    # for each dwelling and model, what one bin does by month and round
     bins: tuple[tuple[OneBin, ...], ...]
+    # shape (draws, models): price of a bin; cost of handing one over, its workshop included, less
+    # the co-payment [currency]
     price: NDArray[np.float64]
     other_cost: NDArray[np.float64]
-    fixed_cost: float
+    fixed_cost: float  # [currency]
     rates: EmissionRates
 
 

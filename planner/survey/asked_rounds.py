@@ -52,23 +52,12 @@ class PermanentNumbers:
 
     They are drawn again, the same, whenever they are wanted: those of a million households
     and a thousand replicates would take 8 GB.
-
-    Parameters
-    ----------
-    unit_ids
-        Units, in order.
-    draws_count
-        Replicates.
-    rng
-        As it was before the first number; it is copied, never used.
-    block_bytes
-        Of the numbers of one block of replicates.
     """
 
-    unit_ids: pl.Series
-    draws_count: int
-    rng: np.random.Generator
-    block_bytes: int = BLOCK_BYTES
+    unit_ids: pl.Series  # units, in order
+    draws_count: int  # replicates
+    rng: np.random.Generator  # as it was before the first number; it is copied, never used
+    block_bytes: int = BLOCK_BYTES  # of the numbers of one block of replicates
 
     @classmethod
     def draw(
@@ -103,35 +92,20 @@ def places_among(known: pl.Series, wanted: pl.Series) -> NDArray[np.int64]:
 
 @dataclass(frozen=True)
 class AskedRound:
-    """A survey round made ready to be weighed: what does not hang on the odds of silence.
+    """A survey round made ready to be weighed: what does not hang on the odds of silence."""
 
-    Parameters
-    ----------
-    asked
-        Rows of the query wave_frames, the columns of OF_WEIGHING: households of whom an answer may
-        tell.
-    given_back
-        Ids of those whose bin had come back.
-    numbers, places
-        Random numbers of every unit, and where among them those of the asked stand.
-    strata
-        Strata by which replicates are drawn.
-    phases
-        Who was asked last.
-    response
-        The model of who answers.
-    registered, margins
-        Where among the asked those stand whom the register counts, or of whom something is known;
-        and what their weights are to agree with.
-    """
-
+    # rows of the query wave_frames, the columns of OF_WEIGHING: households of whom an answer may
+    # tell
     asked: pl.DataFrame
-    given_back: pl.Series
+    given_back: pl.Series  # ids of those whose bin had come back
+    # random numbers of every unit, and where among them those of the asked stand
     numbers: PermanentNumbers
     places: NDArray[np.int64]
-    strata: GammaStrata
-    phases: Phases
-    response: ResponseModel
+    strata: GammaStrata  # strata by which replicates are drawn
+    phases: Phases  # who was asked last
+    response: ResponseModel  # the model of who answers
+    # where among the asked those stand whom the register counts, or of whom something is known; and
+    # what their weights are to agree with
     registered: NDArray[np.int64]
     margins: KnownCounts
 
@@ -208,20 +182,13 @@ def is_known() -> pl.Expr:
 
 @dataclass(frozen=True)
 class Phases:
-    """Who of a round was asked last, and whom they stand for.
+    """Who of a round was asked last, and whom they stand for."""
 
-    Parameters
-    ----------
-    silent
-        Those of whom no answer came at first; all awaited where nobody was asked again.
-    asked_last
-        Those of them drawn to be asked again; all awaited where nobody was.
-    again_probability
-        Shape (asked last,): with what probability; 1 where nobody was asked again.
-    """
-
+    # those of whom no answer came at first; all awaited where nobody was asked again
     silent: NDArray[np.bool_]
+    # those of them drawn to be asked again; all awaited where nobody was
     asked_last: NDArray[np.bool_]
+    # shape (asked last,): with what probability; 1 where nobody was asked again
     again_probability: NDArray[np.float64]
 
     @classmethod

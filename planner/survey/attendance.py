@@ -38,21 +38,13 @@ NEGLIGIBLE_WEIGHT = 1e-12
 
 @dataclass(frozen=True)
 class AttendanceLaw:
-    """How likely it is that some number of the booked come to a day.
+    """How likely it is that some number of the booked come to a day."""
 
-    Parameters
-    ----------
-    share, likeness
-        Nodes of the mean share that comes and of the correlation within a day, shape (nodes,).
-    weight
-        Probability of each node, adding up to 1, shape (nodes,).
-    days_count, came_count, booked_count
-        Past days the law rests on, and of their places how many were used and held in all.
-    """
-
+    # nodes of the mean share that comes and of the correlation within a day, shape (nodes,)
     share: NDArray[np.float64]
     likeness: NDArray[np.float64]
-    weight: NDArray[np.float64]
+    weight: NDArray[np.float64]  # probability of each node, adding up to 1, shape (nodes,)
+    # past days the law rests on, and of their places how many were used and held in all
     days_count: int
     came_count: int
     booked_count: int

@@ -26,19 +26,12 @@ POWER = 0.8
 
 @dataclass(frozen=True)
 class ChangeScores:
-    """Change of each cluster that was audited before and after.
+    """Change of each cluster that was audited before and after."""
 
-    Parameters
-    ----------
-    given, comparison
-        Shape (clusters of the arm,): after less before [kg per household and week].
-    unmatched_count
-        Clusters without a visit on one of the two sides, which are left out.
-    """
-
+    # shape (clusters of the arm,): after less before [kg per household and week]
     given: NDArray[np.float64]
     comparison: NDArray[np.float64]
-    unmatched_count: int
+    unmatched_count: int  # clusters without a visit on one of the two sides, which are left out
 
     @property
     def has_standard_error(self) -> bool:
@@ -117,29 +110,18 @@ def _scores(visits: pl.DataFrame) -> ChangeScores:
 
 @dataclass(frozen=True)
 class Difference:
-    """Difference in differences with its uncertainty.
+    """Difference in differences with its uncertainty."""
 
-    Parameters
-    ----------
-    value, standard_error
-        Mean change of the given arm less that of the comparison arm.
-    degrees_of_freedom
-        Satterthwaite's, for equal variance of the clusters.
-    low, high
-        95% interval.
-    p_value
-        Of no difference, two-sided, from Student's t.
-    detectable
-        Smallest true difference that this audit would have found significant in four of
-        five repetitions.
-    """
-
+    # mean change of the given arm less that of the comparison arm
     value: float
     standard_error: float
-    degrees_of_freedom: float
+    degrees_of_freedom: float  # Satterthwaite's, for equal variance of the clusters
+    # limits of the 95% interval
     low: float
     high: float
-    p_value: float
+    p_value: float  # of no difference, two-sided, from Student's t
+    # smallest true difference that this audit would have found significant in four of five
+    # repetitions
     detectable: float
 
 

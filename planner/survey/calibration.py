@@ -29,24 +29,12 @@ MOST_ROUNDS = 1000
 
 @dataclass(frozen=True)
 class Margin:
-    """Known counts of one way to divide the households.
+    """Known counts of one way to divide the households."""
 
-    Parameters
-    ----------
-    name
-        What divides them, as "area and dwelling".
-    cell
-        Shape (n,): cell of each answer, numbered from 0.
-    labels
-        Names of the cells.
-    counts
-        Shape (cells,), or (rows, cells): households that are known to be in each.
-    """
-
-    name: str
-    cell: Codes
-    labels: tuple[str, ...]
-    counts: Numbers
+    name: str  # what divides them, as "area and dwelling"
+    cell: Codes  # shape (n,): cell of each answer, numbered from 0
+    labels: tuple[str, ...]  # names of the cells
+    counts: Numbers  # shape (cells,), or (rows, cells): households that are known to be in each
 
     @classmethod
     def of(cls, answers: pl.DataFrame, population: pl.DataFrame, columns: Sequence[str]) -> Margin:
@@ -147,24 +135,14 @@ class Crossed:
 
     The first margin is set against all the others together. What these do to a cell is the
     same for every cell of one combination of theirs, and there are few combinations.
-
-    Parameters
-    ----------
-    margins
-        What is known.
-    answers
-        Cell of each answer.
-    first, others
-        To which of the first margin, to which combination of the others each cell belongs.
-    ways
-        The other margins, of combinations.
     """
 
-    margins: tuple[Margin, ...]
-    answers: Margin
+    margins: tuple[Margin, ...]  # what is known
+    answers: Margin  # cell of each answer
+    # to which of the first margin, to which combination of the others each cell belongs
     first: Margin
     others: Margin
-    ways: tuple[Margin, ...]
+    ways: tuple[Margin, ...]  # the other margins, of combinations
 
     @classmethod
     def of(cls, margins: Sequence[Margin]) -> Crossed:

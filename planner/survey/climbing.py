@@ -46,32 +46,19 @@ def lengths(log_time: Numbers, knots: Numbers) -> Numbers:
 
 @dataclass(frozen=True)
 class Limits:
-    """Limits of log time about their centre, as rows that multiply a point.
+    """Limits of log time about their centre, as rows that multiply a point."""
 
-    Parameters
-    ----------
-    low, high
-        Shape (between, 1 + slopes): limits of the times that lie between two; `low` is all 0
-        where it is time 0, which does not move with the slopes.
-    low_offset
-        Shape (between,): minus infinity there, else 0.
-    beyond, beyond_offset
-        The same of the lower limits of times not yet reached.
-    at
-        Shape (exact, 1 + slopes).
-    piece
-        Shape (exact, 1 + slopes): 1 in the column of the slope at each exact time.
-    columns
-        Where the times between, beyond and exact stand among all.
-    """
-
+    # shape (between, 1 + slopes): limits of the times that lie between two; `low` is all 0 where it
+    # is time 0, which does not move with the slopes
     low: Numbers
     high: Numbers
-    low_offset: Numbers
+    low_offset: Numbers  # shape (between,): minus infinity there, else 0
+    # the same of the lower limits of times not yet reached
     beyond: Numbers
     beyond_offset: Numbers
-    at: Numbers
-    piece: Numbers
+    at: Numbers  # shape (exact, 1 + slopes)
+    piece: Numbers  # shape (exact, 1 + slopes): 1 in the column of the slope at each exact time
+    # where the times between, beyond and exact stand among all
     columns: tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]
 
     @classmethod

@@ -24,19 +24,12 @@ Basis = Literal["own weighings", "own weighings in kg, published density", "publ
 
 @dataclass(frozen=True)
 class Reports:
-    """Feed reported by each answer, in kilograms or else in litres, nothing out of use.
+    """Feed reported by each answer, in kilograms or else in litres, nothing out of use."""
 
-    Parameters
-    ----------
-    kg, litres
-        Shape (answers,): litres count where no kilograms are given, so that nothing is
-        counted twice.
-    in_kg, in_litres
-        Shape (answers,): 1 where an in-use bin's feed is reported in that unit.
-    """
-
+    # shape (answers,): litres count where no kilograms are given, so that nothing is counted twice
     kg: NDArray[np.float64]
     litres: NDArray[np.float64]
+    # shape (answers,): 1 where an in-use bin's feed is reported in that unit
     in_kg: NDArray[np.float64]
     in_litres: NDArray[np.float64]
 
@@ -53,30 +46,18 @@ class Reports:
 
 @dataclass(frozen=True)
 class UnitCalibration:
-    """What reports in one unit weigh.
+    """What reports in one unit weigh."""
 
-    Parameters
-    ----------
-    kg_per_unit
-        Shape (1 + draws_count,): kilograms weighed for a unit reported, over all reports.
-    basis
-        What it rests on.
-    estimator
-        Ratio or regression, see `planner.survey.double_sampling.choose_estimator`.
-    pairs_count
-        Diary households that reported in this unit.
-    intercept, slope
-        Of the central line, where it is a regression; 0 and the ratio otherwise.
-    correlation_squared
-        Of weighed and reported among the pairs; nan with fewer than ten.
-    """
-
+    # shape (1 + draws_count,): kilograms weighed for a unit reported, over all reports
     kg_per_unit: NDArray[np.float64]
     basis: Basis
+    # ratio or regression, see `planner.survey.double_sampling.choose_estimator`
     estimator: Estimator = "ratio"
-    pairs_count: int = 0
+    pairs_count: int = 0  # diary households that reported in this unit
+    # of the central line, where it is a regression; 0 and the ratio otherwise
     intercept: float = 0.0
     slope: float = 0.0
+    # of weighed and reported among the pairs; nan with fewer than ten
     correlation_squared: float = float("nan")
 
 
@@ -227,17 +208,11 @@ def _own(
 
 @dataclass(frozen=True)
 class WeeklyFeed:
-    """Weighted sums over the answers of one survey round.
+    """Weighted sums over the answers of one survey round."""
 
-    Parameters
-    ----------
-    in_use_share
-        Shape (1 + draws_count,): share of the bins asked about that are in use.
-    kg_per_in_use_bin_week
-        Shape (1 + draws_count,): calibrated feed of an in-use bin [kg/week].
-    """
-
+    # shape (1 + draws_count,): share of the bins asked about that are in use
     in_use_share: NDArray[np.float64]
+    # shape (1 + draws_count,): calibrated feed of an in-use bin [kg/week]
     kg_per_in_use_bin_week: NDArray[np.float64]
 
 

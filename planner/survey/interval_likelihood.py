@@ -36,18 +36,14 @@ NUMBERS_AT_ONCE = 4_000_000
 class Intervals:
     """Times known to lie above a lower limit and at or below an upper one.
 
-    Parameters
-    ----------
-    lower, upper
-        Shape (n,): limits of each time; equal where it is known exactly, `upper` infinite
-        where it was not yet reached.
-
     Examples
     --------
     >>> Intervals(np.array([0.0, 6.0]), np.array([3.0, np.inf])).is_exact.tolist()
     [False, False]
     """
 
+    # shape (n,): limits of each time; equal where it is known exactly, `upper` infinite where it
+    # was not yet reached
     lower: Numbers
     upper: Numbers
 
@@ -99,56 +95,29 @@ class Intervals:
 
 @dataclass(frozen=True)
 class Groups:
-    """Groups whose hazards are believed to differ by factors about 1.
+    """Groups whose hazards are believed to differ by factors about 1."""
 
-    Parameters
-    ----------
-    code
-        Shape (n,): group of each row, numbered from 0; -1 for none.
-    count
-        Groups; some may have no row.
-    spread
-        Standard deviation of the belief about the logarithm of a group's factor.
-    centre
-        Shape (rows, groups): where each row of weights holds the belief to be centred; 0 in
-        the first row.
-    """
-
-    code: NDArray[np.int64]
-    count: int
-    spread: float
+    code: NDArray[np.int64]  # shape (n,): group of each row, numbered from 0; -1 for none
+    count: int  # groups; some may have no row
+    spread: float  # standard deviation of the belief about the logarithm of a group's factor
+    # shape (rows, groups): where each row of weights holds the belief to be centred; 0 in the first
+    # row
     centre: Numbers
 
 
 @dataclass(frozen=True)
 class Fit:
-    """Maximum of the likelihood, by row.
+    """Maximum of the likelihood, by row."""
 
-    Parameters
-    ----------
-    centre
-        Logarithm of time at which `level` holds.
-    knots
-        Logarithms of time at which the slope changes, increasing.
-    level
-        Shape (rows,).
-    slopes
-        Shape (rows, 1 + knots).
-    log_likelihood
-        Shape (rows,), of times, weights as given.
-    shifts
-        Shape (rows, groups): what is added to z in each group; no column without groups.
-    log_evidence
-        Of the first row: log likelihood and beliefs about groups with level, slopes and shifts
-        integrated out by Laplace's method, but for a constant.
-    """
-
-    centre: float
-    knots: Numbers
-    level: Numbers
-    slopes: Numbers
-    log_likelihood: Numbers
+    centre: float  # logarithm of time at which `level` holds
+    knots: Numbers  # logarithms of time at which the slope changes, increasing
+    level: Numbers  # shape (rows,)
+    slopes: Numbers  # shape (rows, 1 + knots)
+    log_likelihood: Numbers  # shape (rows,), of times, weights as given
+    # shape (rows, groups): what is added to z in each group; no column without groups
     shifts: Numbers
+    # of the first row: log likelihood and beliefs about groups with level, slopes and shifts
+    # integrated out by Laplace's method, but for a constant
     log_evidence: float
 
     @property

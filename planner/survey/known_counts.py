@@ -44,21 +44,11 @@ Rule = str
 
 @dataclass(frozen=True)
 class KnownCounts:
-    """Counts that the weights are made to meet.
+    """Counts that the weights are made to meet."""
 
-    Parameters
-    ----------
-    places
-        Margins of areas and dwellings, together or apart.
-    besides
-        Margin of each of BESIDES, in their order.
-    words
-        Whether `places` are areas and dwellings together, "each", or "apart".
-    """
-
-    places: tuple[Margin, ...]
-    besides: tuple[Margin, ...]
-    words: Rule
+    places: tuple[Margin, ...]  # margins of areas and dwellings, together or apart
+    besides: tuple[Margin, ...]  # margin of each of BESIDES, in their order
+    words: Rule  # whether `places` are areas and dwellings together, "each", or "apart"
 
     def with_first(self, count: int) -> tuple[tuple[Margin, ...], Rule]:
         """Margins with the first of `besides` alone, and what they are.

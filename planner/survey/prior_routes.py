@@ -54,35 +54,21 @@ LEAST_COMPOSTERS = 10
 
 @dataclass(frozen=True)
 class PriorRoutes:
-    """Shares of food scraps by prior route.
+    """Shares of food scraps by prior route."""
 
-    Parameters
-    ----------
-    area_ids
-        Areas, in the order of the second axis.
-    shares
-        Shape (1 + draws_count, areas, dwellings, 5): shares by route, dwellings in the
-        order of tables.DWELLINGS, routes in that of tables.PRIOR_SHARES.
-    basis
-        For each area, whose answers its shares rest on.
-    answers_count
-        Baseline answers in all.
-    recalled_share
-        Shape (1 + draws_count, areas, dwellings): weighted share of the answers behind each
-        that was given after the household's own hand-over.
-    household_spread
-        Standard deviation of the residual-bin share between households of one area.
-    linked_count
-        In-use bins with an answer on feed whose household also answered a baseline round;
-        0 where they were too few to tilt the shares by feed.
-    """
-
-    area_ids: tuple[str, ...]
+    area_ids: tuple[str, ...]  # areas, in the order of the second axis
+    # shape (1 + draws_count, areas, dwellings, 5): shares by route, dwellings in the order of
+    # tables.DWELLINGS, routes in that of tables.PRIOR_SHARES
     shares: NDArray[np.float64]
-    basis: tuple[tuple[str, ...], ...]
-    answers_count: int
+    basis: tuple[tuple[str, ...], ...]  # for each area, whose answers its shares rest on
+    answers_count: int  # baseline answers in all
+    # shape (1 + draws_count, areas, dwellings): weighted share of the answers behind each that was
+    # given after the household's own hand-over
     recalled_share: NDArray[np.float64]
+    # standard deviation of the residual-bin share between households of one area
     household_spread: float
+    # in-use bins with an answer on feed whose household also answered a baseline round; 0 where
+    # they were too few to tilt the shares by feed
     linked_count: int = 0
 
     def tilted_by_feed(
@@ -349,23 +335,15 @@ def _means(
 
 @dataclass(frozen=True)
 class Composters:
-    """Baseline households that put food scraps on a garden compost before, and the others.
+    """Baseline households that put food scraps on a garden compost before, and the others."""
 
-    Parameters
-    ----------
-    household_share
-        Shape (1 + draws_count,): share of the households that composted.
-    residual_bin_share, others_residual_bin_share
-        Shape (1 + draws_count,): mean share of the scraps of each kind of household that
-        went to the residual bin.
-    least_count
-        Answers of the smaller kind.
-    """
-
+    # shape (1 + draws_count,): share of the households that composted
     household_share: NDArray[np.float64]
+    # shape (1 + draws_count,): mean share of the scraps of each kind of household that went to the
+    # residual bin
     residual_bin_share: NDArray[np.float64]
     others_residual_bin_share: NDArray[np.float64]
-    least_count: int
+    least_count: int  # answers of the smaller kind
 
 
 def composters(answers: pl.DataFrame, weights: Weights) -> Composters | None:

@@ -30,21 +30,11 @@ SIGNS_AT_ONCE = 20_000
 
 @dataclass(frozen=True)
 class ExactTest:
-    """A p-value and how it was found.
+    """A p-value and how it was found."""
 
-    Parameters
-    ----------
-    p_value
-        Share of splits or signs at least as far from no difference; ties count.
-    count
-        Splits or signs looked at.
-    is_enumerated
-        All of them were, so the p-value has no error of chance.
-    """
-
-    p_value: float
-    count: int
-    is_enumerated: bool
+    p_value: float  # share of splits or signs at least as far from no difference; ties count
+    count: int  # splits or signs looked at
+    is_enumerated: bool  # all of them were, so the p-value has no error of chance
 
 
 def randomisation_test(scores: ChangeScores, rng: np.random.Generator) -> ExactTest:

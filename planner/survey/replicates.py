@@ -32,19 +32,6 @@ class GammaStrata:
     that of simple random sampling of units, s²/n. A unit asked in two rounds has high or
     low multipliers in both, so that what is pooled over rounds keeps its correlation.
 
-    Parameters
-    ----------
-    stratum
-        Shape (n,): stratum of each household, numbered from 0.
-    spread
-        Shape (n,): how far from 1 a multiplier goes; 0 where nothing was left to chance.
-    table
-        Shape (n,): where each household's table of gamma quantiles begins.
-    quantiles, slopes
-        The tables, one after the other: a line for each part of an octave.
-    mean
-        Shape (strata, n), sparse: takes the mean over units.
-
     Notes
     -----
     For weights n g / sum(g) with g gamma of shape a, the variance of the mean is
@@ -64,12 +51,14 @@ class GammaStrata:
     ((3, 1), [1.0])
     """
 
-    stratum: NDArray[np.int64]
+    stratum: NDArray[np.int64]  # shape (n,): stratum of each household, numbered from 0
+    # shape (n,): how far from 1 a multiplier goes; 0 where nothing was left to chance
     spread: NDArray[np.float64]
-    table: NDArray[np.int32]
+    table: NDArray[np.int32]  # shape (n,): where each household's table of gamma quantiles begins
+    # the tables, one after the other: a line for each part of an octave
     quantiles: NDArray[np.float64]
     slopes: NDArray[np.float64]
-    mean: sparse.csr_array
+    mean: sparse.csr_array  # shape (strata, n), sparse: takes the mean over units
 
     @classmethod
     def of(

@@ -55,33 +55,15 @@ SETTLED = 1e-10
 
 @dataclass(frozen=True)
 class ResponseModel:
-    """Chance of an answer of each household asked, and what it depends on.
+    """Chance of an answer of each household asked, and what it depends on."""
 
-    Parameters
-    ----------
-    terms
-        One row a category: covariate, category, asked_count, answered_count.
-    design
-        What is known of each household asked.
-    centre
-        Shape (1 + categories,): most likely log odds.
-    curvature
-        Shape (1 + categories, 1 + categories), of the likelihood there.
-    left
-        Shape (asked,): answer less its modelled chance.
-    penalty
-        Shape (1 + categories,): weight of the belief about each log odds.
-    scale
-        By what weights are multiplied to add up to the households asked.
-    """
-
-    terms: pl.DataFrame
-    design: CategoryDesign
-    centre: Numbers
-    curvature: Numbers
-    left: Numbers
-    penalty: Numbers
-    scale: float
+    terms: pl.DataFrame  # one row a category: covariate, category, asked_count, answered_count
+    design: CategoryDesign  # what is known of each household asked
+    centre: Numbers  # shape (1 + categories,): most likely log odds
+    curvature: Numbers  # shape (1 + categories, 1 + categories), of the likelihood there
+    left: Numbers  # shape (asked,): answer less its modelled chance
+    penalty: Numbers  # shape (1 + categories,): weight of the belief about each log odds
+    scale: float  # by what weights are multiplied to add up to the households asked
 
     def log_odds(self, weights: Numbers) -> Numbers:
         """Log odds of each replicate, shape (rows, 1 + categories), from its weights."""
@@ -161,18 +143,10 @@ def model_response(asked: pl.DataFrame, weights: Numbers) -> ResponseModel:
 
 @dataclass(frozen=True)
 class CategoryDesign:
-    """A column of ones, then a centred one for each category, kept as who is in which.
+    """A column of ones, then a centred one for each category, kept as who is in which."""
 
-    Parameters
-    ----------
-    members
-        Shape (rows, categories), sparse: 1 where a row is in the category.
-    means
-        Shape (categories,): share of the rows in each.
-    """
-
-    members: sparse.csr_array
-    means: Numbers
+    members: sparse.csr_array  # shape (rows, categories), sparse: 1 where a row is in the category
+    means: Numbers  # shape (categories,): share of the rows in each
 
     @property
     def width(self) -> int:

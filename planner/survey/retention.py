@@ -34,43 +34,26 @@ class Retention:
 
     ``S(a) = exp(-exp(z))`` with ``z = level + slope × log(a / reference)``; the slope, the
     Weibull shape, may change at the knots, where the curve has no step.
-
-    Parameters
-    ----------
-    level
-        Shape (1 + draws_count,): z at the reference age.
-    shapes
-        Shape (1 + draws_count, 1 + knots): below 1 the hazard of stopping falls with age.
-    reference_months
-        Age at which z is `level` [months].
-    knots_months
-        Ages at which the shape may change [months].
-    answers_count, stopped_count
-        Households behind the fit, and those whose bin was known to be out of use.
-    oldest_months
-        Oldest age known of; beyond it the curve is carried on [months].
-    seasons
-        Seasons of giving up; the curve is then over ages on their clocks.
-    season_of_row
-        Shape (1 + draws_count,): place in `seasons` of each row's.
-    entry_shares
-        Shape (12,): share of the bins given in each month of the year, over which a curve by age
-        alone is the mean.
-    reach
-        How far draws lie from the central row, as a share of where they would for bins in general:
-        below 1 where part of the bins is known. A number, or one for each age asked for.
     """
 
-    level: Numbers
+    level: Numbers  # shape (1 + draws_count,): z at the reference age
+    # shape (1 + draws_count, 1 + knots): below 1 the hazard of stopping falls with age
     shapes: Numbers
-    reference_months: float
-    knots_months: tuple[float, ...]
+    reference_months: float  # age at which z is `level` [months]
+    knots_months: tuple[float, ...]  # ages at which the shape may change [months]
+    # households behind the fit, and those whose bin was known to be out of use
     answers_count: int
     stopped_count: int
-    oldest_months: float
+    oldest_months: float  # oldest age known of; beyond it the curve is carried on [months]
+    # seasons of giving up; the curve is then over ages on their clocks
     seasons: tuple[StoppingSeason, ...] = (NO_SEASON,)
+    # shape (1 + draws_count,): place in `seasons` of each row's
     season_of_row: NDArray[np.int64] | None = None
+    # shape (12,): share of the bins given in each month of the year, over which a curve by age
+    # alone is the mean
     entry_shares: tuple[float, ...] = (1.0,)
+    # How far draws lie from the central row, as a share of where they would for bins in general:
+    # below 1 where part of the bins is known. A number, or one for each age asked for.
     reach: float | Numbers = 1.0
 
     @classmethod
@@ -218,18 +201,10 @@ def active_months(
 
 @dataclass(frozen=True)
 class TownCurve:
-    """The town's curve: those of its groups, each by its share of the households.
+    """The town's curve: those of its groups, each by its share of the households."""
 
-    Parameters
-    ----------
-    curves
-        A curve for each group.
-    shares
-        Shape (1 + draws_count, groups), each row adding up to 1.
-    """
-
-    curves: tuple[Retention, ...]
-    shares: Numbers
+    curves: tuple[Retention, ...]  # a curve for each group
+    shares: Numbers  # shape (1 + draws_count, groups), each row adding up to 1
 
     def in_use_share(self, age_months: Numbers) -> Numbers:
         """Share of bins in use at each age, shape (1 + draws_count, *ages)."""
@@ -250,25 +225,14 @@ class TownCurve:
 
 @dataclass(frozen=True)
 class ObservedShares:
-    """Plain weighted shares in use by band of age, to set beside the curve.
+    """Plain weighted shares in use by band of age, to set beside the curve."""
 
-    Parameters
-    ----------
-    from_months, to_months
-        Limits of each band [months].
-    mean_months
-        Mean age of its answers [months].
-    in_use_share
-        Shape (1 + draws_count, bands).
-    answers_count
-        Answers in each band.
-    """
-
+    # limits of each band [months]
     from_months: tuple[int, ...]
     to_months: tuple[int, ...]
-    mean_months: tuple[float, ...]
-    in_use_share: Numbers
-    answers_count: tuple[int, ...]
+    mean_months: tuple[float, ...]  # mean age of its answers [months]
+    in_use_share: Numbers  # shape (1 + draws_count, bands)
+    answers_count: tuple[int, ...]  # answers in each band
 
 
 def observed_shares(

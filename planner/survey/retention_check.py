@@ -26,31 +26,19 @@ WIDEST_UNKNOWN = 0.1
 
 @dataclass(frozen=True)
 class CurveCheck:
-    """Mean share in use over bands of age: Turnbull's curve against the Weibull curve.
+    """Mean share in use over bands of age: Turnbull's curve against the Weibull curve."""
 
-    Parameters
-    ----------
-    to_months
-        Shape (bands,): upper ends of the bands compared, each six months wide [months].
-    turnbull_low, turnbull_high
-        Shape (1 + draws_count, bands): between these the answers leave it open [share].
-    greatest_gap
-        Largest distance of the central Weibull share from Turnbull's bounds [share].
-    statistic
-        Largest of these distances over its standard error.
-    critical
-        95th percentile over the replicates of their own largest distance from the centre.
-    is_on_clock
-        Whether ages are those on the clock of a season of giving up.
-    """
-
+    # shape (bands,): upper ends of the bands compared, each six months wide [months]
     to_months: NDArray[np.float64]
+    # shape (1 + draws_count, bands): between these the answers leave it open [share]
     turnbull_low: NDArray[np.float64]
     turnbull_high: NDArray[np.float64]
+    # largest distance of the central Weibull share from Turnbull's bounds [share]
     greatest_gap: float
-    statistic: float
+    statistic: float  # largest of these distances over its standard error
+    # 95th percentile over the replicates of their own largest distance from the centre
     critical: float
-    is_on_clock: bool = False
+    is_on_clock: bool = False  # whether ages are those on the clock of a season of giving up
 
     @property
     def is_negligible(self) -> bool:

@@ -39,19 +39,6 @@ class RowWeights:
     itself in every replicate and is kept nowhere. The central row is exact. Sums over rows are
     taken in double precision.
 
-    Parameters
-    ----------
-    central
-        Shape (n,): the first row.
-    sources
-        Each of shape (households, draws_count): drawn weights of a survey round.
-    source, household
-        Shape (n,): where each row's weights are kept; FIXED where they are all 1.
-    times
-        Shape (n,): by what they are multiplied.
-    draws_count
-        Replicates.
-
     Examples
     --------
     >>> weights = RowWeights.of(np.array([1.0, 2.0]), np.array([[3.0], [4.0]]))
@@ -59,12 +46,14 @@ class RowWeights:
     (array([21., 43.]), array([2., 4.]))
     """
 
-    central: Numbers
+    central: Numbers  # shape (n,): the first row
+    # each of shape (households, draws_count): drawn weights of a survey round
     sources: tuple[NDArray[np.floating], ...]
+    # shape (n,): where each row's weights are kept; FIXED where they are all 1
     source: NDArray[np.int64]
     household: NDArray[np.int64]
-    times: Numbers
-    draws_count: int
+    times: Numbers  # shape (n,): by what they are multiplied
+    draws_count: int  # replicates
 
     __array_ufunc__ = None
 
@@ -194,20 +183,11 @@ class VariedWeights:
     """Weights of which some columns are multiplied by exponentials in every replicate.
 
     The exponentials are drawn again, the same, whenever they are wanted.
-
-    Parameters
-    ----------
-    fixed
-        All weights, as if none varied.
-    varies
-        Shape (n,): which of them do.
-    rng
-        As it was before the first exponential; it is copied, never used.
     """
 
-    fixed: Weights
-    varies: NDArray[np.bool_]
-    rng: np.random.Generator
+    fixed: Weights  # all weights, as if none varied
+    varies: NDArray[np.bool_]  # shape (n,): which of them do
+    rng: np.random.Generator  # as it was before the first exponential; it is copied, never used
 
     @classmethod
     def draw(

@@ -16,18 +16,10 @@ LEAST_KNOWN_SHARE = 0.5
 
 @dataclass(frozen=True)
 class SampleSize:
-    """Answers needed and households to ask for them.
+    """Answers needed and households to ask for them."""
 
-    Parameters
-    ----------
-    answers
-        Answers needed, not rounded.
-    invitations
-        Households to ask, rounded up once, at the end.
-    """
-
-    answers: float
-    invitations: int
+    answers: float  # answers needed, not rounded
+    invitations: int  # households to ask, rounded up once, at the end
 
 
 def normal_quantile(confidence: float) -> float:

@@ -31,22 +31,6 @@ ROUNDS = 8
 class AreaModel:
     """``y = x'b + u[area] + e`` with known error variances, reduced to sums by area.
 
-    Parameters
-    ----------
-    precision
-        Shape (areas,): sum of 1 / error variance; 0 for an area without answers.
-    weighted_covariates
-        Shape (areas, p): sum of x / error variance.
-    weighted_values
-        Shape (areas,): sum of y / error variance.
-    covariate_products
-        Shape (p, p): sum of x x' / error variance, with the prior's precision of b.
-    covariates_by_values
-        Shape (p,): sum of x y / error variance.
-    residual_terms
-        What does not depend on the variance between areas: sum of y² / error variance and
-        of log error variances.
-
     Notes
     -----
     With one answer an area this is the area-level model of Fay and Herriot; with several and
@@ -61,11 +45,14 @@ class AreaModel:
     You, Y. and Rao, J.N.K. (2002), Canadian Journal of Statistics 30, 431-439 (from memory).
     """
 
-    precision: Numbers
-    weighted_covariates: Numbers
-    weighted_values: Numbers
+    precision: Numbers  # shape (areas,): sum of 1 / error variance; 0 for an area without answers
+    weighted_covariates: Numbers  # shape (areas, p): sum of x / error variance
+    weighted_values: Numbers  # shape (areas,): sum of y / error variance
+    # shape (p, p): sum of x x' / error variance, with the prior's precision of b
     covariate_products: Numbers
-    covariates_by_values: Numbers
+    covariates_by_values: Numbers  # shape (p,): sum of x y / error variance
+    # what does not depend on the variance between areas: sum of y² / error variance and of log
+    # error variances
     residual_terms: float
 
     @classmethod
@@ -151,20 +138,11 @@ class AreaModel:
 
 @dataclass(frozen=True)
 class AreaEffects:
-    """Cells' predictors on the model's scale, with draws, and how far they are borrowed.
+    """Cells' predictors on the model's scale, with draws, and how far they are borrowed."""
 
-    Parameters
-    ----------
-    predictor
-        Shape (1 + draws_count, cells): ``x'b + u``; row 0 is the posterior mean.
-    between_sd
-        Shape (1 + draws_count,): standard deviation between areas.
-    own_weight
-        Shape (areas,): weight of an area's own answers, from 0 (all is borrowed) to 1.
-    """
-
-    predictor: Numbers
-    between_sd: Numbers
+    predictor: Numbers  # shape (1 + draws_count, cells): ``x'b + u``; row 0 is the posterior mean
+    between_sd: Numbers  # shape (1 + draws_count,): standard deviation between areas
+    # shape (areas,): weight of an area's own answers, from 0 (all is borrowed) to 1
     own_weight: Numbers
 
 

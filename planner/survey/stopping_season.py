@@ -50,13 +50,6 @@ class StoppingSeason:
     A bin is as old as its clock says when it comes to giving up. A year is a year on every
     clock, so what is in use after 12 or 24 months is the same whenever a bin was given.
 
-    Parameters
-    ----------
-    swing
-        0 for no season.
-    peak_month
-        Months since 1 January when giving up peaks, below 12.
-
     Examples
     --------
     >>> july = StoppingSeason(1.3, 6.5)
@@ -64,8 +57,8 @@ class StoppingSeason:
     [6.62, 12.0]
     """
 
-    swing: float
-    peak_month: float
+    swing: float  # 0 for no season
+    peak_month: float  # months since 1 January when giving up peaks, below 12
 
     def log_pace(self, month: Numbers) -> Numbers:
         """Logarithm of the pace at a time of the year [months since 1 January]."""
@@ -104,18 +97,10 @@ NO_SEASON = StoppingSeason(0.0, 0.0)
 
 @dataclass(frozen=True)
 class SeasonBelief:
-    """Seasons that the answers leave possible.
+    """Seasons that the answers leave possible."""
 
-    Parameters
-    ----------
-    seasons
-        Those tried, none first.
-    probability
-        Shape (seasons,), adding up to 1.
-    """
-
-    seasons: tuple[StoppingSeason, ...] = (NO_SEASON,)
-    probability: tuple[float, ...] = (1.0,)
+    seasons: tuple[StoppingSeason, ...] = (NO_SEASON,)  # those tried, none first
+    probability: tuple[float, ...] = (1.0,)  # shape (seasons,), adding up to 1
 
     @property
     def of_any(self) -> float:

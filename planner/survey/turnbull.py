@@ -56,25 +56,16 @@ class Turnbull:
 
     Between the ends of an interval with mass the curve is undetermined; it is never
     interpolated here, both step bounds are given.
-
-    Parameters
-    ----------
-    lower, upper
-        Shape (m,): the innermost intervals (lower, upper], in order; equal for a time that
-        is known exactly, `upper` infinite for what lies beyond every answer.
-    mass
-        Shape (rows, m), each row adding up to 1.
-    log_likelihood
-        Shape (rows,), weights as given.
-    kkt_excess
-        Shape (rows,): greatest slope above 1 per unit of weight; at most 0 but for rounding
-        where the likelihood is at its maximum.
     """
 
+    # shape (m,): the innermost intervals (lower, upper], in order; equal for a time that is known
+    # exactly, `upper` infinite for what lies beyond every answer
     lower: NDArray[np.float64]
     upper: NDArray[np.float64]
-    mass: NDArray[np.float64]
-    log_likelihood: NDArray[np.float64]
+    mass: NDArray[np.float64]  # shape (rows, m), each row adding up to 1
+    log_likelihood: NDArray[np.float64]  # shape (rows,), weights as given
+    # shape (rows,): greatest slope above 1 per unit of weight; at most 0 but for rounding where the
+    # likelihood is at its maximum
     kkt_excess: NDArray[np.float64]
 
     def bounds(self, age: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

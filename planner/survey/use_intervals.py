@@ -84,17 +84,6 @@ class KnownHazards:
     An estimate of these bins, not of bins in general, errs in the rest alone: its variance is
     one less `share` of the variance that replicates show.
 
-    Parameters
-    ----------
-    known
-        Shape (n,): cumulative hazard of each household's bin up to the last age known of.
-    whole
-        Shape (n,): the same up to the age or day that the figure is of.
-    has_stopped
-        Shape (n,): known to be out of use.
-    weights
-        Shape (n,): households that each stands for.
-
     Notes
     -----
     Of bins in use at the end, estimated by one hazard: what is known weighs ``L``, the smaller of
@@ -118,10 +107,11 @@ class KnownHazards:
     0.2
     """
 
+    # shape (n,): cumulative hazard of each household's bin up to the last age known of
     known: NDArray[np.float64]
-    whole: NDArray[np.float64]
-    has_stopped: NDArray[np.bool_]
-    weights: NDArray[np.float64]
+    whole: NDArray[np.float64]  # shape (n,): the same up to the age or day that the figure is of
+    has_stopped: NDArray[np.bool_]  # shape (n,): known to be out of use
+    weights: NDArray[np.float64]  # shape (n,): households that each stands for
 
     @property
     def share(self) -> float:

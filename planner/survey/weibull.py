@@ -136,21 +136,11 @@ BELIEVED_SPREAD = 0.5
 
 @dataclass(frozen=True)
 class GroupCurves:
-    """Curves of groups that share their shape, partially pooled.
+    """Curves of groups that share their shape, partially pooled."""
 
-    Parameters
-    ----------
-    curves
-        A curve for each group.
-    spread
-        Standard deviation of the log hazard ratios between groups.
-    season
-        Seasons of giving up that the answers leave possible.
-    """
-
-    curves: tuple[Retention, ...]
-    spread: float
-    season: SeasonBelief
+    curves: tuple[Retention, ...]  # a curve for each group
+    spread: float  # standard deviation of the log hazard ratios between groups
+    season: SeasonBelief  # seasons of giving up that the answers leave possible
 
 
 def fit_groups(

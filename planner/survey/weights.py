@@ -26,46 +26,27 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class WaveWeights:
-    """Weights of the households whose state is known in one survey round.
+    """Weights of the households whose state is known in one survey round."""
 
-    Parameters
-    ----------
-    wave_id
-        Survey round.
-    household_ids
-        Those who answered or whose state was settled before, in the order of the columns of
-        `weights`.
-    weights
-        Shape (1 + draws_count, households): households that each stands for, itself alone
-        where the bin had come back.
-    asked_count, answered_count
-        Households asked, and those of them who answered.
-    terms
-        What answering depends on: one row a category, as of `ResponseModel`.
-    odds_ratio
-        Shape (1 + draws_count, categories): odds of an answer of each category over those of
-        the average category of its covariate, all else equal.
-    words
-        What the weights were made to agree with.
-    cut_count
-        Weights that were cut because they were very large.
-    settled_count
-        Households known without an answer: bins back, or told before to be out of use.
-    again_count, answered_again_count
-        Of those silent, the ones drawn to be asked again and those of them who answered; 0
-        where nobody was, or too few answered to speak for the silent.
-    """
-
-    wave_id: str
+    wave_id: str  # survey round
+    # those who answered or whose state was settled before, in the order of the columns of `weights`
     household_ids: pl.Series
+    # shape (1 + draws_count, households): households that each stands for, itself alone where the
+    # bin had come back
     weights: RowWeights
+    # households asked, and those of them who answered
     asked_count: int
     answered_count: int
-    terms: pl.DataFrame
+    terms: pl.DataFrame  # what answering depends on: one row a category, as of `ResponseModel`
+    # shape (1 + draws_count, categories): odds of an answer of each category over those of the
+    # average category of its covariate, all else equal
     odds_ratio: NDArray[np.float64]
-    words: str = ""
-    cut_count: int = 0
+    words: str = ""  # what the weights were made to agree with
+    cut_count: int = 0  # weights that were cut because they were very large
+    # households known without an answer: bins back, or told before to be out of use
     settled_count: int = 0
+    # of those silent, the ones drawn to be asked again and those of them who answered; 0 where
+    # nobody was, or too few answered to speak for the silent
     again_count: int = 0
     answered_again_count: int = 0
 
@@ -86,49 +67,30 @@ class WaveWeights:
 
 @dataclass
 class _Weighing:
-    """A round that is being weighed.
-
-    Parameters
-    ----------
-    asked_round
-        The round.
-    last, known
-        Shape (asked last,), (known,): who was asked last, and of whom the state is known.
-    settled, awaited
-        Shape (asked,): who was known before to have stopped. Shape (awaited,): where among those
-        known the others stand.
-    answered
-        Shape (answered,): where among those known the ones stand who answered at last.
-    design, times
-        Of these: what is known of them, and one over their odds of answering against others
-        like them.
-    silent
-        Shape (asked,): 1 where somebody asked last did not answer.
-    central, drawn, log_odds
-        Weights of those known, the drawn ones of shape (known, draws_count), and log odds, as
-        far as the rows are done.
-    besides_count
-        How many margins are met besides areas and dwellings.
-    cut_count
-        Weights of the first row that were cut.
-    is_failing
-        Some row could not meet so many margins: all of them begin again with one less.
-    """
+    """A round that is being weighed."""
 
     asked_round: AskedRound
+    # shape (asked last,), (known,): who was asked last, and of whom the state is known
     last: NDArray[np.int64]
     known: NDArray[np.int64]
+    # Shape (asked,): who was known before to have stopped. Shape (awaited,): where among those
+    # known the others stand.
     settled: NDArray[np.bool_]
     awaited: NDArray[np.int64]
+    # shape (answered,): where among those known the ones stand who answered at last
     answered: NDArray[np.int64]
+    # of these: what is known of them, and one over their odds of answering against others like them
     design: CategoryDesign
     times: NDArray[np.float64]
-    silent: NDArray[np.float64]
+    silent: NDArray[np.float64]  # shape (asked,): 1 where somebody asked last did not answer
+    # weights of those known, the drawn ones of shape (known, draws_count), and log odds, as far as
+    # the rows are done
     central: NDArray[np.float64]
     drawn: NDArray[np.float32]
     log_odds: NDArray[np.float64]
-    besides_count: int
-    cut_count: int = 0
+    besides_count: int  # how many margins are met besides areas and dwellings
+    cut_count: int = 0  # weights of the first row that were cut
+    # some row could not meet so many margins: all of them begin again with one less
     is_failing: bool = True
 
     @classmethod

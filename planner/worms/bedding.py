@@ -31,27 +31,14 @@ FACTOR_IDS = (
 
 @dataclass(frozen=True)
 class Material:
-    """What a bedding material is made of.
+    """What a bedding material is made of."""
 
-    Parameters
-    ----------
-    material_id
-        Its name in the factor tables.
-    carbon_to_nitrogen_ratio
-        Mass of carbon over that of nitrogen.
-    moisture_share
-        Water, share of the mass as bought.
-    nitrogen_share
-        Nitrogen, share of the dry mass.
-    bulk_density_kg_per_m3
-        Mass as bought that fills a cubic metre of bedding; of a brick that swells, its dry
-        mass to a cubic metre once wetted [kg/m³].
-    """
-
-    material_id: str
-    carbon_to_nitrogen_ratio: float
-    moisture_share: float
-    nitrogen_share: float
+    material_id: str  # its name in the factor tables
+    carbon_to_nitrogen_ratio: float  # mass of carbon over that of nitrogen
+    moisture_share: float  # water, share of the mass as bought
+    nitrogen_share: float  # nitrogen, share of the dry mass
+    # mass as bought that fills a cubic metre of bedding; of a brick that swells, its dry mass to a
+    # cubic metre once wetted [kg/m³]
     bulk_density_kg_per_m3: float
 
     @property
@@ -85,24 +72,12 @@ def material(table: FactorTable, material_id: str) -> Material:
 
 @dataclass(frozen=True)
 class Mix:
-    """Masses, water and elements of a mix; mass in is mass out.
+    """Masses, water and elements of a mix; mass in is mass out."""
 
-    Parameters
-    ----------
-    mass_kg
-        All materials and water together [kg].
-    moisture_share
-        Water over mass.
-    carbon_to_nitrogen_ratio
-        Carbon over nitrogen; infinite where no nitrogen is in it.
-    volume_litres
-        Sum of the materials' bedding volumes; water fills pores [L].
-    """
-
-    mass_kg: float
-    moisture_share: float
-    carbon_to_nitrogen_ratio: float
-    volume_litres: float
+    mass_kg: float  # all materials and water together [kg]
+    moisture_share: float  # water over mass
+    carbon_to_nitrogen_ratio: float  # carbon over nitrogen; infinite where no nitrogen is in it
+    volume_litres: float  # sum of the materials' bedding volumes; water fills pores [L]
 
 
 def mix(materials: Sequence[Material], masses_kg: ArrayLike, added_water_kg: float = 0.0) -> Mix:

@@ -35,69 +35,35 @@ LEAST_LITRES = 1.0
 
 @dataclass(frozen=True)
 class Supply:
-    """A material to be had: free up to what there is, or bought.
+    """A material to be had: free up to what there is, or bought."""
 
-    Parameters
-    ----------
-    material
-        What it is. A material may be supplied twice, free and bought.
-    price_per_kg
-        0 where the council gets it free [currency/kg as bought].
-    most_kg
-        Most there is of it [kg].
-    """
-
-    material: Material
-    price_per_kg: float
-    most_kg: float = UNBOUNDED
+    material: Material  # What it is. A material may be supplied twice, free and bought.
+    price_per_kg: float  # 0 where the council gets it free [currency/kg as bought]
+    most_kg: float = UNBOUNDED  # most there is of it [kg]
 
 
 @dataclass(frozen=True)
 class Recipe:
-    """Bands that a mix must keep.
+    """Bands that a mix must keep."""
 
-    Parameters
-    ----------
-    volume_litres
-        Bedding wanted [L].
-    moisture_share
-        Moisture once watered; the mix may not be wetter before.
-    carbon_to_nitrogen_low, carbon_to_nitrogen_high
-        Band of the ratio of carbon to nitrogen.
-    most_volume_share
-        For a material_id, the largest share of the volume it may be.
-    least_volume_share
-        For a material_id, the smallest.
-    """
-
-    volume_litres: float
-    moisture_share: float
+    volume_litres: float  # bedding wanted [L]
+    moisture_share: float  # moisture once watered; the mix may not be wetter before
+    # band of the ratio of carbon to nitrogen
     carbon_to_nitrogen_low: float = 0.0
     carbon_to_nitrogen_high: float = UNBOUNDED
+    # for a material_id, the largest share of the volume it may be
     most_volume_share: Mapping[str, float] | None = None
-    least_volume_share: Mapping[str, float] | None = None
+    least_volume_share: Mapping[str, float] | None = None  # for a material_id, the smallest
 
 
 @dataclass(frozen=True)
 class BeddingMix:
-    """A mix that keeps its recipe.
+    """A mix that keeps its recipe."""
 
-    Parameters
-    ----------
-    masses_kg
-        Mass as bought from each supply, shape (supplies,) [kg].
-    water_kg
-        Water to add [kg, a litre each].
-    cost
-        Price of what is bought [currency].
-    watered
-        The mix with its water.
-    """
-
-    masses_kg: Floats
-    water_kg: float
-    cost: float
-    watered: Mix
+    masses_kg: Floats  # mass as bought from each supply, shape (supplies,) [kg]
+    water_kg: float  # water to add [kg, a litre each]
+    cost: float  # price of what is bought [currency]
+    watered: Mix  # the mix with its water
 
 
 @dataclass(frozen=True)

@@ -86,30 +86,18 @@ def grown_mass_g(
 
 @dataclass(frozen=True)
 class LifeHistory:
-    """Rates of one stock of worms at the reference temperature, each of shape (draws,).
+    """Rates of one stock of worms at the reference temperature, each of shape (draws,)."""
 
-    Parameters
-    ----------
-    hatchlings_per_adult_day
-        Cocoons times hatching share times young in each, before any die [1/day].
-    hatchlings_surviving_share
-        Share of the hatchlings that live to breed in a worked bed.
-    cocoon_rate_per_day, juvenile_rate_per_day
-        Rate at which each step is passed [1/day].
-    adult_death_per_day
-        Deaths of adults [1/day].
-    mass_kg
-        Shape (draws, JUVENILE_STEPS + 1): mass of a worm in each step, adults last [kg].
-    growth_per_day
-        Daily growth of an uncrowded stock, the one its doubling time stands for.
-    """
-
+    # cocoons times hatching share times young in each, before any die [1/day]
     hatchlings_per_adult_day: Floats
-    hatchlings_surviving_share: Floats
+    hatchlings_surviving_share: Floats  # share of the hatchlings that live to breed in a worked bed
+    # rate at which each step is passed [1/day]
     cocoon_rate_per_day: Floats
     juvenile_rate_per_day: Floats
-    adult_death_per_day: Floats
+    adult_death_per_day: Floats  # deaths of adults [1/day]
+    # shape (draws, JUVENILE_STEPS + 1): mass of a worm in each step, adults last [kg]
     mass_kg: Floats
+    # daily growth of an uncrowded stock, the one its doubling time stands for
     growth_per_day: Floats
 
 

@@ -19,36 +19,20 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Season:
-    """What the days bring to a bed.
+    """What the days bring to a bed."""
 
-    Parameters
-    ----------
-    pace
-        Shape (days,): how fast life goes, as by `life_history.pace`.
-    is_deadly
-        Shape (days,): the bed is so hot that the stock dies.
-    wanted_kg
-        Shape (days,): worms taken out at the end of each day [kg].
-    """
-
-    pace: Floats
-    is_deadly: NDArray[np.bool_]
-    wanted_kg: Floats
+    pace: Floats  # shape (days,): how fast life goes, as by `life_history.pace`
+    is_deadly: NDArray[np.bool_]  # shape (days,): the bed is so hot that the stock dies
+    wanted_kg: Floats  # shape (days,): worms taken out at the end of each day [kg]
 
 
 @dataclass(frozen=True)
 class BedYear:
-    """A bed day by day.
+    """A bed day by day."""
 
-    Parameters
-    ----------
-    worms_kg
-        Shape (draws, days + 1): young and adults, after the day's harvest; the seed first.
-    harvested_kg, lacking_kg
-        Shape (draws, days): taken out, and wanted but not there [kg].
-    """
-
+    # shape (draws, days + 1): young and adults, after the day's harvest; the seed first
     worms_kg: Floats
+    # shape (draws, days): taken out, and wanted but not there [kg]
     harvested_kg: Floats
     lacking_kg: Floats
 

@@ -44,68 +44,35 @@ MID_MONTH_DAY = 15
 
 @dataclass(frozen=True)
 class Need:
-    """Worms that a hand-over takes.
-
-    Parameters
-    ----------
-    event_id
-        Which.
-    on_date
-        Day on which they leave the bed.
-    worms_kg
-        How much [kg].
-    """
+    """Worms that a hand-over takes."""
 
     event_id: str
-    on_date: dt.date
+    on_date: dt.date  # day on which they leave the bed
     worms_kg: float
 
 
 @dataclass(frozen=True)
 class NurseryPlan:
-    """A seeding that meets every need with the chance asked for.
-
-    Parameters
-    ----------
-    seed_date, seed_kg, area_m2
-        When, how much, on how much bed.
-    chance
-        Share of the draws in which no hand-over lacks worms.
-    ready_kg
-        Shape (1 + draws, needs): worms in the bed on the day of each need, before the
-        harvest [kg]; index 0 with the central factors.
-    lacking_kg
-        Same shape: wanted but not there.
-    """
+    """A seeding that meets every need with the chance asked for."""
 
     seed_date: dt.date
     seed_kg: float
     area_m2: float
-    chance: float
+    chance: float  # share of the draws in which no hand-over lacks worms
+    # shape (1 + draws, needs): worms in the bed on the day of each need, before the harvest [kg];
+    # index 0 with the central factors
     ready_kg: Floats
-    lacking_kg: Floats
+    lacking_kg: Floats  # same shape: wanted but not there
 
 
 @dataclass(frozen=True)
 class Nursery:
-    """What a nursery's plans rest on.
+    """What a nursery's plans rest on."""
 
-    Parameters
-    ----------
-    monthly_bed_temperature_c
-        January first, shape (12,): means of the bed [°C].
-    factors
-        Draws, shape (1 + draws,), of NURSERY_FACTOR_IDS.
-    most_area_m2
-        Bed area there is [m²].
-    chance
-        Chance wanted that no hand-over lacks worms.
-    """
-
-    monthly_bed_temperature_c: Sequence[float]
-    factors: Mapping[str, Floats]
-    most_area_m2: float
-    chance: float
+    monthly_bed_temperature_c: Sequence[float]  # January first, shape (12,): means of the bed [°C]
+    factors: Mapping[str, Floats]  # draws, shape (1 + draws,), of NURSERY_FACTOR_IDS
+    most_area_m2: float  # bed area there is [m²]
+    chance: float  # chance wanted that no hand-over lacks worms
 
     def season(self, seed_date: dt.date, needs: Sequence[Need]) -> Season:
         """Lay out the days from the seeding to the last need."""

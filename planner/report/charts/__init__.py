@@ -55,29 +55,18 @@ class Subject:
 
 @dataclass(frozen=True)
 class Chart:
-    """A chart on disk: where it stands, its finding, and the chart in words.
+    """A chart on disk: where it stands, its finding, and the chart in words."""
 
-    Parameters
-    ----------
-    path_png, path_svg
-        Its files; their stem is its name.
-    section
-        Key of the section of the report in which it stands.
-    title, caption, alt_text
-        The finding, how to read it, and the chart in words for those who cannot see it.
-    narrow_svg
-        The chart drawn for a telephone.
-    spots, narrow_spots
-        Parts of both that a reader may point at.
-    """
-
+    # its files; their stem is its name
     path_png: Path
     path_svg: Path
-    section: str
+    section: str  # key of the section of the report in which it stands
+    # the finding, how to read it, and the chart in words for those who cannot see it
     title: str
     caption: str
     alt_text: str
-    narrow_svg: bytes = b""
+    narrow_svg: bytes = b""  # the chart drawn for a telephone
+    # parts of both that a reader may point at
     spots: tuple[Placed, ...] = ()
     narrow_spots: tuple[Placed, ...] = ()
 

@@ -58,25 +58,15 @@ MOST_ROUNDS, LEAST_SHARE = 4, 0.3
 
 @dataclass(frozen=True)
 class Spot:
-    """A part of a chart that a reader may point at, and what is said of it.
+    """A part of a chart that a reader may point at, and what is said of it."""
 
-    Parameters
-    ----------
-    figure_id
-        The figure that is drawn there.
-    words
-        Its name and value, as printed.
-    x, y
-        From where to where it is drawn, in the chart's own numbers; None for its whole width
-        or height.
-    is_inset
-        Whether they are those of the axes inside the chart's axes, as on a map.
-    """
-
-    figure_id: str
-    words: str
+    figure_id: str  # the figure that is drawn there
+    words: str  # its name and value, as printed
+    # from where to where it is drawn, in the chart's own numbers; None for its whole width or
+    # height
     x: tuple[float, float] | None = None
     y: tuple[float, float] | None = None
+    # whether they are those of the axes inside the chart's axes, as on a map
     is_inset: bool = False
 
 
@@ -94,36 +84,16 @@ class Placed:
 
 @dataclass(frozen=True)
 class Drawing:
-    """A chart before it is drawn.
+    """A chart before it is drawn."""
 
-    Parameters
-    ----------
-    name
-        Stem of its files.
-    title
-        The finding.
-    caption
-        How to read it, and what it does not show.
-    alt_text
-        The chart in words.
-    plot
-        Draws on axes.
-    height_inches
-        Height without title and caption.
-    section
-        Key of the section of the year-end report in which it stands.
-    spots
-        Parts that a reader may point at.
-    """
-
-    name: str
-    title: str
-    caption: str
-    alt_text: str
-    plot: Callable[[Axes], None]
-    height_inches: float = style.CHART_HEIGHT_INCHES
-    section: str = ""
-    spots: tuple[Spot, ...] = ()
+    name: str  # stem of its files
+    title: str  # the finding
+    caption: str  # how to read it, and what it does not show
+    alt_text: str  # the chart in words
+    plot: Callable[[Axes], None]  # draws on axes
+    height_inches: float = style.CHART_HEIGHT_INCHES  # height without title and caption
+    section: str = ""  # key of the section of the year-end report in which it stands
+    spots: tuple[Spot, ...] = ()  # parts that a reader may point at
 
 
 def row_spots(figures: Mapping[str, Estimate], wording: Wording) -> tuple[Spot, ...]:

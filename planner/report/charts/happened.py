@@ -36,24 +36,12 @@ MOST_TOLD = 6
 
 
 class Lane(NamedTuple):
-    """Something that goes on or happens while the months go by.
+    """Something that goes on or happens while the months go by."""
 
-    Parameters
-    ----------
-    name
-        What, by the end of its key in the message files.
-    spans
-        Months in which it goes on.
-    marks
-        Places at which it happens, as of a first month that is 0.
-    days
-        When that is.
-    """
-
-    name: str
-    spans: tuple[Span, ...] = ()
-    marks: tuple[float, ...] = ()
-    days: tuple[dt.date, ...] = ()
+    name: str  # what, by the end of its key in the message files
+    spans: tuple[Span, ...] = ()  # months in which it goes on
+    marks: tuple[float, ...] = ()  # places at which it happens, as of a first month that is 0
+    days: tuple[dt.date, ...] = ()  # when that is
 
 
 def lanes_of(

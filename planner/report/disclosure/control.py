@@ -87,24 +87,13 @@ class Told(NamedTuple):
 
 
 class Control(NamedTuple):
-    """What was given out so far, and what a new output would tell beside it.
+    """What was given out so far, and what a new output would tell beside it."""
 
-    Parameters
-    ----------
-    issues
-        Every issue, the first first.
-    registers
-        Counts of the newest other outputs, then figures of the newest issues.
-    told
-        What the records behind a new output are too close to.
-    new
-        The new output, as it will be remembered.
-    """
-
-    issues: tuple[Issue, ...]
+    issues: tuple[Issue, ...]  # every issue, the first first
+    # counts of the newest other outputs, then figures of the newest issues
     registers: tuple[FigureRegister, ...]
-    told: tuple[Told, ...]
-    new: Output
+    told: tuple[Told, ...]  # what the records behind a new output are too close to
+    new: Output  # the new output, as it will be remembered
 
     def of_year(self, label: str) -> list[FigureRegister]:
         """Figures that were given out of one year."""

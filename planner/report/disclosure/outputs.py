@@ -35,31 +35,16 @@ OUTPUT_FILE, NEVER_LEFT_FILE = "output.json", "never_left.json"
 
 @dataclass(frozen=True)
 class Output:
-    """One output that may have left the office.
+    """One output that may have left the office."""
 
-    Parameters
-    ----------
-    number
-        Counts the outputs of a program from 1.
-    kind, reporting_year
-        What it is, as "plan", and the year that it is of.
-    written_on
-        Day on which it was written.
-    before_date
-        First day after the time that it covers.
-    loads
-        Ids of the loads behind it.
-    tables
-        Record tables that it rests on.
-    """
-
-    number: int
+    number: int  # counts the outputs of a program from 1
+    # what it is, as "plan", and the year that it is of
     kind: str
     reporting_year: str
-    written_on: str
-    before_date: str
-    loads: tuple[str, ...]
-    tables: tuple[str, ...]
+    written_on: str  # day on which it was written
+    before_date: str  # first day after the time that it covers
+    loads: tuple[str, ...]  # ids of the loads behind it
+    tables: tuple[str, ...]  # record tables that it rests on
 
     @property
     def place(self) -> str:

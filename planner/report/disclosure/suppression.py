@@ -31,25 +31,15 @@ NODES_MOST = 2_000
 
 @dataclass(frozen=True)
 class CountTable:
-    """Counts that add up to totals.
+    """Counts that add up to totals."""
 
-    Parameters
-    ----------
-    groups
-        Shape (cells,): cells of one group, as the columns of an area, are hidden together.
-    values
-        Shape (cells,): the counts.
-    sums
-        Shape (totals, cells): 1 for each part and -1 for the total of each sum, so that
-        ``sums @ values`` is 0.
-    stays
-        Groups that cannot be hidden to protect others.
-    """
-
+    # shape (cells,): cells of one group, as the columns of an area, are hidden together
     groups: tuple[str, ...]
-    values: NDArray[np.float64]
+    values: NDArray[np.float64]  # shape (cells,): the counts
+    # shape (totals, cells): 1 for each part and -1 for the total of each sum, so that ``sums @
+    # values`` is 0
     sums: NDArray[np.float64]
-    stays: frozenset[str] = frozenset()
+    stays: frozenset[str] = frozenset()  # groups that cannot be hidden to protect others
 
     def __post_init__(self) -> None:
         """Hold the table to its own totals."""

@@ -27,14 +27,9 @@ HOUSEHOLDS, HOUSEHOLDS_TO_DATE = "households_served", "households_served_to_date
 
 @dataclass(frozen=True)
 class Seen:
-    """What reports of other years have shown and not shown of the bins given.
+    """What reports of other years have shown and not shown of the bins given."""
 
-    Parameters
-    ----------
-    shown, hidden
-        Cells, as ``bins_given_in_month[2025-07]`` or ``bins_given[2024-25]``.
-    """
-
+    # cells, as ``bins_given_in_month[2025-07]`` or ``bins_given[2024-25]``
     shown: frozenset[str] = field(default_factory=frozenset)
     hidden: frozenset[str] = field(default_factory=frozenset)
 

@@ -19,21 +19,11 @@ Kind = Literal["text", "lead", "point", "caution"]
 
 @dataclass(frozen=True)
 class Shown:
-    """A figure as it is printed.
+    """A figure as it is printed."""
 
-    Parameters
-    ----------
-    figure_id
-        Id in the register.
-    shows
-        What of it is printed.
-    words
-        The text, rounded by the figure's interval.
-    """
-
-    figure_id: str
-    shows: Shows
-    words: str
+    figure_id: str  # id in the register
+    shows: Shows  # what of it is printed
+    words: str  # the text, rounded by the figure's interval
 
 
 @dataclass(frozen=True)
@@ -83,59 +73,30 @@ class Column:
 
 @dataclass(frozen=True)
 class Table:
-    """A table whose first column names the row.
+    """A table whose first column names the row."""
 
-    Parameters
-    ----------
-    key
-        Name that stays from version to version.
-    caption
-        What it shows, in a few words.
-    columns, rows
-        Headings, and for each row a statement for each column.
-    has_total
-        Whether the last row sums the others.
-    note
-        How to read it.
-    is_captioned
-        Set its caption above it; False where the heading over it says the same.
-    """
-
-    key: str
-    caption: str
+    key: str  # name that stays from version to version
+    caption: str  # what it shows, in a few words
+    # headings, and for each row a statement for each column
     columns: tuple[Column, ...]
     rows: tuple[tuple[Statement, ...], ...]
-    has_total: bool = False
-    note: str = ""
+    has_total: bool = False  # whether the last row sums the others
+    note: str = ""  # how to read it
+    # set its caption above it; False where the heading over it says the same
     is_captioned: bool = True
 
 
 @dataclass(frozen=True)
 class Picture:
-    """A chart, by the stem of its files.
+    """A chart, by the stem of its files."""
 
-    Parameters
-    ----------
-    name
-        Stem of the files.
-    title
-        Its finding, which stands in the picture.
-    caption
-        How to read it, and what it does not show.
-    alt_text
-        The chart in words.
-    png, svg
-        Its files' content.
-    narrow_svg, spots, narrow_spots
-        As in `planner.report.charts.Chart`.
-    """
-
-    name: str
-    title: str
-    caption: str
-    alt_text: str
+    name: str  # stem of the files
+    title: str  # its finding, which stands in the picture
+    caption: str  # how to read it, and what it does not show
+    alt_text: str  # the chart in words
     png: bytes
     svg: bytes
+    # as in `planner.report.charts.Chart`
     narrow_svg: bytes = b""
     spots: tuple[Placed, ...] = ()
     narrow_spots: tuple[Placed, ...] = ()
@@ -146,55 +107,29 @@ Block = Paragraph | Table | Picture
 
 @dataclass(frozen=True)
 class Section:
-    """A heading and what stands under it.
+    """A heading and what stands under it."""
 
-    Parameters
-    ----------
-    key
-        Name that stays from version to version, by which a template places it.
-    heading
-        Its words.
-    blocks
-        Paragraphs, tables and pictures in order.
-    parts
-        Sections inside it.
-    """
-
-    key: str
-    heading: str
-    blocks: tuple[Block, ...]
-    parts: tuple[Section, ...] = ()
+    key: str  # name that stays from version to version, by which a template places it
+    heading: str  # its words
+    blocks: tuple[Block, ...]  # paragraphs, tables and pictures in order
+    parts: tuple[Section, ...] = ()  # sections inside it
 
 
 @dataclass(frozen=True)
 class Document:
-    """A whole report.
-
-    Parameters
-    ----------
-    title, subtitle
-        Of the report.
-    council, reporting_year, version
-        What it is of, and the version of the planner that wrote it.
-    language
-        Tag after BCP 47 of the language it is written in, as "en-AU".
-    written_at
-        When the newest records were loaded, which stands for the time of writing.
-    written_on
-        The same as a date in the country's order.
-    sections
-        In order.
-    """
+    """A whole report."""
 
     title: str
     subtitle: str
+    # what it is of, and the version of the planner that wrote it
     council: str
     reporting_year: str
     version: str
-    language: str
+    language: str  # tag after BCP 47 of the language it is written in, as "en-AU"
+    # when the newest records were loaded, which stands for the time of writing
     written_at: dt.datetime
-    written_on: str
-    sections: tuple[Section, ...]
+    written_on: str  # the same as a date in the country's order
+    sections: tuple[Section, ...]  # in order
 
     def section(self, key: str) -> Section:
         """Find a section by its key."""

@@ -34,21 +34,11 @@ LONG_RUN = "emissions_avoided_100_years_t_co2e"
 
 @dataclass(frozen=True)
 class Advice:
-    """Something recommended.
+    """Something recommended."""
 
-    Parameters
-    ----------
-    short
-        One sentence for the brief.
-    reason
-        The results behind it.
-    rule
-        When it is recommended.
-    """
-
-    short: Statement | str
-    reason: Statement
-    rule: str
+    short: Statement | str  # one sentence for the brief
+    reason: Statement  # the results behind it
+    rule: str  # when it is recommended
 
 
 def advice(contents: Contents) -> tuple[Advice, ...]:

@@ -32,29 +32,14 @@ NO_LOADS = dt.datetime(2000, 1, 1)
 
 @dataclass(frozen=True)
 class Quality:
-    """Frames of the store about its own records.
+    """Frames of the store about its own records."""
 
-    Parameters
-    ----------
-    loads
-        Query loads: files taken in, with what became of their rows.
-    refusals
-        Query refusals_by_reason.
-    waves
-        Query wave_response.
-    audits
-        Query audits_by_arm.
-    checks
-        Findings of planner.checks, counted by check.
-    amounts, totals
-        Queries amounts_of_loads and totals_of_loads: the ledger's control totals.
-    """
-
-    loads: pl.DataFrame
-    refusals: pl.DataFrame
-    waves: pl.DataFrame
-    audits: pl.DataFrame
-    checks: pl.DataFrame
+    loads: pl.DataFrame  # query loads: files taken in, with what became of their rows
+    refusals: pl.DataFrame  # query refusals_by_reason
+    waves: pl.DataFrame  # query wave_response
+    audits: pl.DataFrame  # query audits_by_arm
+    checks: pl.DataFrame  # findings of planner.checks, counted by check
+    # queries amounts_of_loads and totals_of_loads: the ledger's control totals
     amounts: pl.DataFrame = field(default_factory=pl.DataFrame)
     totals: pl.DataFrame = field(default_factory=pl.DataFrame)
 
@@ -70,36 +55,18 @@ ONE_DAY = dt.timedelta(days=1)
 
 @dataclass(frozen=True)
 class Contents:
-    """Everything that may be said.
+    """Everything that may be said."""
 
-    Parameters
-    ----------
-    register
-        Every figure.
-    program
-        Locale, currency, method and the threshold of small counts.
-    factor_table
-        Citations of the factors that the figures name.
-    area_names
-        Name of each area by area_id.
-    quality
-        What the store knows about its own records.
-    charts
-        Charts that are drawn, with their findings and words.
-    issues, issue
-        Reports given out before, and this one as it is given out; None for a draft.
-    restated
-        What reads otherwise than in the issue before, as `planner.report.restatement` finds it.
-    """
-
-    register: FigureRegister
-    program: Program
-    factor_table: FactorTable
-    area_names: Mapping[str, str]
-    quality: Quality
-    charts: Sequence[Chart] = ()
+    register: FigureRegister  # every figure
+    program: Program  # locale, currency, method and the threshold of small counts
+    factor_table: FactorTable  # citations of the factors that the figures name
+    area_names: Mapping[str, str]  # name of each area by area_id
+    quality: Quality  # what the store knows about its own records
+    charts: Sequence[Chart] = ()  # charts that are drawn, with their findings and words
+    # reports given out before, and this one as it is given out; None for a draft
     issues: Sequence[Issue] = ()
     issue: Issue | None = None
+    # what reads otherwise than in the issue before, as `planner.report.restatement` finds it
     restated: pl.DataFrame | None = None
 
     @cached_property

@@ -29,18 +29,10 @@ _BLANK = re.compile(r"\{([a-z0-9_]+(?:\[[^\]{}]*\])?)(?::([a-z]+))?\}")
 
 @dataclass(frozen=True)
 class Saying:
-    """Makes statements from one register, in one country's numbers.
+    """Makes statements from one register, in one country's numbers."""
 
-    Parameters
-    ----------
-    register
-        Every figure of the report.
-    wording
-        How numbers are written.
-    """
-
-    register: FigureRegister
-    wording: Wording
+    register: FigureRegister  # every figure of the report
+    wording: Wording  # how numbers are written
 
     def knows(self, *figure_ids: str) -> bool:
         """Whether all these figures are there with a value."""

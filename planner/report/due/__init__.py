@@ -26,27 +26,13 @@ ROUND_MONTHS = 12
 
 @dataclass(frozen=True)
 class DueItem:
-    """A thing to do by a day.
+    """A thing to do by a day."""
 
-    Parameters
-    ----------
-    day
-        Day by which it should be done, or on which it happens.
-    what
-        What it is, in a sentence without its end.
-    command
-        Words of the command that does it, without ``planner``; empty where none does.
-    name
-        Name that stays from day to day, for the calendar.
-    is_late
-        Whether the day has passed and it is not done.
-    """
-
-    day: dt.date
-    what: str
-    command: str
-    name: str
-    is_late: bool = False
+    day: dt.date  # day by which it should be done, or on which it happens
+    what: str  # what it is, in a sentence without its end
+    command: str  # words of the command that does it, without ``planner``; empty where none does
+    name: str  # name that stays from day to day, for the calendar
+    is_late: bool = False  # whether the day has passed and it is not done
 
     @property
     def kind(self) -> str:
@@ -56,21 +42,11 @@ class DueItem:
 
 @dataclass(frozen=True)
 class Window:
-    """The days that are looked at.
+    """The days that are looked at."""
 
-    Parameters
-    ----------
-    first
-        The day of asking.
-    last
-        The last day ahead.
-    wording
-        How the council's country writes days.
-    """
-
-    first: dt.date
-    last: dt.date
-    wording: Wording
+    first: dt.date  # the day of asking
+    last: dt.date  # the last day ahead
+    wording: Wording  # how the council's country writes days
 
     @classmethod
     def ahead(cls, day: dt.date, days: int, wording: Wording) -> Window:
@@ -88,30 +64,13 @@ class Window:
 
 @dataclass(frozen=True)
 class Due:
-    """What is due in a program.
+    """What is due in a program."""
 
-    Parameters
-    ----------
-    window
-        Days that were looked at.
-    items
-        What is late first, then by day.
-    year
-        The same for a year ahead.
-    refused
-        Open refused rows: file, table_name, rows_count.
-    backup
-        The newest backup and when it was made; None where there is none.
-    store_id
-        Mark of the store, which makes names in calendars its own.
-    has_records
-        Whether anything was loaded yet.
-    """
-
-    window: Window
-    items: tuple[DueItem, ...]
-    year: tuple[DueItem, ...]
-    refused: pl.DataFrame | None
+    window: Window  # days that were looked at
+    items: tuple[DueItem, ...]  # what is late first, then by day
+    year: tuple[DueItem, ...]  # the same for a year ahead
+    refused: pl.DataFrame | None  # open refused rows: file, table_name, rows_count
+    # the newest backup and when it was made; None where there is none
     backup: tuple[Path, dt.datetime] | None
-    store_id: str
-    has_records: bool
+    store_id: str  # mark of the store, which makes names in calendars its own
+    has_records: bool  # whether anything was loaded yet

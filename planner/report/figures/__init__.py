@@ -78,37 +78,22 @@ RULES = (
 
 @dataclass(frozen=True)
 class Declared:
-    """A figure before it has a value; its words stand in ``figures.po``, by its id.
+    """A figure before it has a value; its words stand in ``figures.po``, by its id."""
 
-    Parameters
-    ----------
-    id
-        Name that stays from version to version; a part is ``fed_t[{area_id}]``.
-    unit
-        As in `planner.figures.Figure`: what programs read, the same in every language.
-    rests_on
-        Ids of other figures, and names with ``query:``, ``factor:`` or ``key:`` before them,
-        parted by blanks; a key is one of program.toml. In the table
-        ``list:feed`` stands for all that the row of this name, further up, says.
-    shown
-        Tables of the report in which it stands. Where the label does not serve as the words of
-        its row or column there, these have a key of their own, ``in_`` and the table.
-    method
-        Names of sentences that say how it came about, parted by blanks: ``own`` is its own, any
-        other is shared and stands under ``how``; a word in braces is filled in when it is put.
-    label
-        Name of a label that several figures share; its own where empty.
-    rule
-        Rule of the account by which it is made; empty where no standard has one.
-    """
-
-    id: str
-    unit: str
+    id: str  # name that stays from version to version; a part is ``fed_t[{area_id}]``
+    unit: str  # as in `planner.figures.Figure`: what programs read, the same in every language
+    # Ids of other figures, and names with ``query:``, ``factor:`` or ``key:`` before them, parted
+    # by blanks; a key is one of program.toml. In the table ``list:feed`` stands for all that the
+    # row of this name, further up, says.
     rests_on: str = ""
+    # Tables of the report in which it stands. Where the label does not serve as the words of its
+    # row or column there, these have a key of their own, ``in_`` and the table.
     shown: tuple[str, ...] = ()
+    # names of sentences that say how it came about, parted by blanks: ``own`` is its own, any other
+    # is shared and stands under ``how``; a word in braces is filled in when it is put
     method: str = "own"
-    label: str = ""
-    rule: str = ""
+    label: str = ""  # name of a label that several figures share; its own where empty
+    rule: str = ""  # rule of the account by which it is made; empty where no standard has one
 
     def key(self, part: str) -> str:
         """Key of some words of its own: its label, its method, or those of a table.

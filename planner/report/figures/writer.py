@@ -75,21 +75,11 @@ UNTOLD = ("copayments_at_handover",)
 
 @dataclass(frozen=True)
 class Writer:
-    """Puts the values of one reporting year's figures.
+    """Puts the values of one reporting year's figures."""
 
-    Parameters
-    ----------
-    register
-        Takes the figures.
-    year
-        What was counted and estimated; the inputs of each figure are looked up there.
-    catalogue
-        Every declaration by its id.
-    """
-
-    register: FigureRegister
-    year: Year
-    catalogue: Mapping[str, Declared]
+    register: FigureRegister  # takes the figures
+    year: Year  # what was counted and estimated; the inputs of each figure are looked up there
+    catalogue: Mapping[str, Declared]  # every declaration by its id
 
     @property
     def threshold(self) -> int:

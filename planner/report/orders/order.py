@@ -37,18 +37,10 @@ MANY = 2
 
 @dataclass(frozen=True)
 class PurchaseRecords:
-    """What the store says of a purchase beside the plan.
+    """What the store says of a purchase beside the plan."""
 
-    Parameters
-    ----------
-    suppliers
-        Frame of tables.Suppliers.
-    matched
-        Query three_way_match.
-    """
-
-    suppliers: pl.DataFrame
-    matched: pl.DataFrame
+    suppliers: pl.DataFrame  # frame of tables.Suppliers
+    matched: pl.DataFrame  # query three_way_match
 
     def supplier(self, supplier_id: str) -> dict[str, Any]:
         """Record of a supplier."""
@@ -57,28 +49,16 @@ class PurchaseRecords:
 
 @dataclass(frozen=True)
 class Order:
-    """An order as it is written: a plan, its numbered lines, and who orders.
+    """An order as it is written: a plan, its numbered lines, and who orders."""
 
-    Parameters
-    ----------
-    plan, solution
-        What is planned, and the plan that was found for it.
-    lines
-        Lines with order_line_id, in order of supplier and delivery.
-    program
-        Names the council, its bin models and its currency.
-    records
-        What the store says of suppliers, and of orders against deliveries and invoices.
-    wording
-        Money, days and numbers as the council writes them.
-    """
-
+    # what is planned, and the plan that was found for it
     plan: OrderPlan
     solution: Solution
-    lines: pl.DataFrame
-    program: Program
+    lines: pl.DataFrame  # lines with order_line_id, in order of supplier and delivery
+    program: Program  # names the council, its bin models and its currency
+    # what the store says of suppliers, and of orders against deliveries and invoices
     records: PurchaseRecords
-    wording: Wording
+    wording: Wording  # money, days and numbers as the council writes them
 
     @classmethod
     def of(cls, plan: OrderPlan, program: Program, records: PurchaseRecords) -> Order:

@@ -46,28 +46,15 @@ class Part:
 
 @dataclass(frozen=True)
 class Paper:
-    """A document that goes to a supplier, to procurement or into the file.
+    """A document that goes to a supplier, to procurement or into the file."""
 
-    Parameters
-    ----------
-    stem
-        Name of its Word file without the ending.
-    sheet
-        Name of its sheet.
-    title, lead
-        What it is, and what should be read first.
-    parts
-        In order.
-    widths
-        Widths of the columns of its sheet, in characters.
-    """
-
-    stem: str
-    sheet: str
+    stem: str  # name of its Word file without the ending
+    sheet: str  # name of its sheet
+    # what it is, and what should be read first
     title: str
     lead: str
-    parts: tuple[Part, ...]
-    widths: tuple[float, ...]
+    parts: tuple[Part, ...]  # in order
+    widths: tuple[float, ...]  # widths of the columns of its sheet, in characters
 
 
 def add_paper(book: Book, paper: Paper, taken: set[str]) -> None:

@@ -47,37 +47,23 @@ WRITTEN_AT = dt.datetime(2026, 1, 1)
 
 @dataclass(frozen=True)
 class SheetRequest:
-    """What is to be written.
+    """What is to be written."""
 
-    Parameters
-    ----------
-    model_id
-        Bin model that the sheet is for; the first of the program unless said.
-    force
-        Write files that are there again.
-    """
-
+    # bin model that the sheet is for; the first of the program unless said
     model_id: str | None = None
     language: str | None = None
     template: Path | None = None
     letters: bool = False
-    force: bool = False
+    force: bool = False  # write files that are there again
 
 
 @dataclass(frozen=True)
 class Sheets:
-    """What was written.
-
-    Parameters
-    ----------
-    private_file
-        Workbook with names for the letters; None where none was asked for.
-    letters_count, results_count
-        Households in it, and those of them whose letter tells a result.
-    """
+    """What was written."""
 
     files: tuple[Path, ...]
-    private_file: Path | None
+    private_file: Path | None  # workbook with names for the letters; None where none was asked for
+    # households in it, and those of them whose letter tells a result
     letters_count: int
     results_count: int
     notes: tuple[str, ...]

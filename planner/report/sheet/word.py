@@ -51,28 +51,18 @@ LETTER_CM = (21.59, 27.94)
 
 @dataclass(frozen=True)
 class Filling:
-    """What a template is filled with, plain enough to be handed to another process.
-
-    Parameters
-    ----------
-    pictures, shown
-        For each of our pictures its PNG, and what it shows.
-    title, council, language
-        What the file says of itself.
-    is_on_letter_paper
-        Whether the council's country prints on it.
-    day
-        Stands for the time of writing.
-    """
+    """What a template is filled with, plain enough to be handed to another process."""
 
     texts: dict[str, str]
+    # for each of our pictures its PNG, and what it shows
     pictures: dict[str, bytes]
     shown: dict[str, str]
+    # what the file says of itself
     title: str
     council: str
     language: str
-    is_on_letter_paper: bool
-    day: dt.datetime
+    is_on_letter_paper: bool  # whether the council's country prints on it
+    day: dt.datetime  # stands for the time of writing
 
 
 def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = None) -> bytes:

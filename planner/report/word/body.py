@@ -52,24 +52,12 @@ RELATIONS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships
 
 @dataclass
 class Body:
-    """Sets a report's sections.
+    """Sets a report's sections."""
 
-    Parameters
-    ----------
-    part
-        Part of the file that takes the pictures.
-    marks
-        Numbers bookmarks and captions.
-    styles
-        Ids of styles by purpose.
-    width_inches
-        Between the margins.
-    """
-
-    part: DocumentPart
-    marks: Marks
-    styles: Mapping[str, str]
-    width_inches: float
+    part: DocumentPart  # part of the file that takes the pictures
+    marks: Marks  # numbers bookmarks and captions
+    styles: Mapping[str, str]  # ids of styles by purpose
+    width_inches: float  # between the margins
 
     def section(self, section: Section, level: int = 1) -> str:
         """Set a section with its parts."""

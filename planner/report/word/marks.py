@@ -71,18 +71,10 @@ def _field(instruction: str, shown: str) -> str:
 
 @dataclass
 class Marks:
-    """Numbers bookmarks and captions through one document.
+    """Numbers bookmarks and captions through one document."""
 
-    Parameters
-    ----------
-    places
-        Place of each figure in figures.json, counted from 1.
-    words
-        Of the document's language.
-    """
-
-    places: Mapping[str, int]
-    words: Messages
+    places: Mapping[str, int]  # place of each figure in figures.json, counted from 1
+    words: Messages  # of the document's language
     headings: list[tuple[int, str, str]] = field(default_factory=list)
     _bookmarks: int = 0
     _times: dict[str, int] = field(default_factory=dict)

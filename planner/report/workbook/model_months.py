@@ -65,26 +65,14 @@ ROUNDING = 1e-9
 
 @dataclass(frozen=True)
 class ModelMonths:
-    """Where the sheet of months holds what other sheets reckon on.
+    """Where the sheet of months holds what other sheets reckon on."""
 
-    Parameters
-    ----------
-    every
-        Each month from the first hand-over on, as 2026-06.
-    year_start
-        First month of the reporting year.
-    shown
-        Address of the tonnes kept out of landfill in each month that is shown.
-    values
-        What those come to.
-    fed_sums, kept_out_sums
-        Address of the tonnes fed, and kept out of landfill, in the year and to date.
-    """
-
-    every: tuple[str, ...]
-    year_start: str
+    every: tuple[str, ...]  # each month from the first hand-over on, as 2026-06
+    year_start: str  # first month of the reporting year
+    # address of the tonnes kept out of landfill in each month that is shown
     shown: Mapping[str, str]
-    values: Mapping[str, float]
+    values: Mapping[str, float]  # what those come to
+    # address of the tonnes fed, and kept out of landfill, in the year and to date
     fed_sums: tuple[str, str]
     kept_out_sums: tuple[str, str]
 

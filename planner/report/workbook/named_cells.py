@@ -42,31 +42,16 @@ PRICE_RISE, SUPPORT = "price_rise_share", "support_cost_per_bin_year"
 
 @dataclass(frozen=True)
 class Assumption:
-    """A number that the reader may change to see what follows.
+    """A number that the reader may change to see what follows."""
 
-    Parameters
-    ----------
-    name
-        Name of its cell: letters, digits and low lines.
-    label
-        What it is, in words.
-    value, unit
-        Its central value.
-    source
-        Publication and place, or the key of the program file.
-    number_format
-        How it is displayed.
-    formula
-        How it follows from others, where it does.
-    """
-
-    name: str
-    label: str
+    name: str  # name of its cell: letters, digits and low lines
+    label: str  # what it is, in words
+    # its central value
     value: float
     unit: str
-    source: str
-    number_format: str = PLAIN
-    formula: str = ""
+    source: str  # publication and place, or the key of the program file
+    number_format: str = PLAIN  # how it is displayed
+    formula: str = ""  # how it follows from others, where it does
 
     @property
     def cell(self) -> Cell:
@@ -106,24 +91,12 @@ def write_assumptions(
 
 @dataclass(frozen=True)
 class Site:
-    """One landfill's numbers, as the sheet of assumptions names them.
+    """One landfill's numbers, as the sheet of assumptions names them."""
 
-    Parameters
-    ----------
-    place
-        1 for the first; it ends the names of its cells.
-    name
-        Its name in the program file.
-    step_ages_years
-        Ages from which gas is captured at another share.
-    count
-        Landfills in all; the first takes what the others leave.
-    """
-
-    place: int
-    name: str
-    step_ages_years: tuple[int, ...]
-    count: int = 1
+    place: int  # 1 for the first; it ends the names of its cells
+    name: str  # its name in the program file
+    step_ages_years: tuple[int, ...]  # ages from which gas is captured at another share
+    count: int = 1  # landfills in all; the first takes what the others leave
 
     @property
     def share_cell(self) -> str:
@@ -162,21 +135,11 @@ class Site:
 
 @dataclass(frozen=True)
 class Emitted:
-    """How a landfill's emitted share is written in a cell, and what it comes to.
+    """How a landfill's emitted share is written in a cell, and what it comes to."""
 
-    Parameters
-    ----------
-    site
-        Whose it is.
-    decay
-        The same decay with central values.
-    rises, decayed
-        Ranges of the table of steps: how much the captured share rises, and the share
-        decayed by then.
-    """
-
-    site: Site
-    decay: Decay
+    site: Site  # whose it is
+    decay: Decay  # the same decay with central values
+    # ranges of the table of steps: how much the captured share rises, and the share decayed by then
     rises: str
     decayed: str
 
