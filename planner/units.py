@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 KG_PER_T = 1000.0
 """Kilograms in a tonne (SI)."""
 
@@ -16,6 +18,8 @@ DAYS_PER_MONTH = DAYS_PER_YEAR / MONTHS_PER_YEAR
 
 DAYS_PER_WEEK = 7
 """Days in a week."""
+
+ONE_DAY = dt.timedelta(days=1)
 
 METHANE_PER_CARBON = 16.0 / 12.0
 """Mass of CH4 from one mass of carbon, the ratio the IPCC Guidelines use (equation 3.3)."""

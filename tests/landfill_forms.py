@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.emissions import methane_between_kg
+from planner.emissions.landfill import methane_between_kg
 
 
 def yearly_methane_kg(potential_kg, decay, *, start_month=13, years_count=None):

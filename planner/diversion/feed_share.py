@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.worms import TemperaturePoints, bed_temperature_c, run_in, season
+from planner.worms.run_in import run_in
+from planner.worms.temperature import TemperaturePoints, bed_temperature_c, season
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

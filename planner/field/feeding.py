@@ -13,12 +13,6 @@ from planner.factors.draws import draw_factors
 from planner.figures import INTERVAL_PERCENT
 from planner.messages import say
 from planner.units import DAYS_PER_WEEK
-from planner.worms import (
-    TemperaturePoints,
-    bed_temperature_c,
-    capacity_kg_per_week,
-    trapezoid_response,
-)
 from planner.worms.bedding import (
     Material,
     Mix,
@@ -28,6 +22,8 @@ from planner.worms.bedding import (
     mix,
     water_to_add_kg,
 )
+from planner.worms.run_in import capacity_kg_per_week
+from planner.worms.temperature import TemperaturePoints, bed_temperature_c, trapezoid_response
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

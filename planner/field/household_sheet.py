@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.messages import messages_for
 from planner.units import DAYS_PER_MONTH, KG_PER_T
-from planner.worms import capacity_kg_per_week
+from planner.worms.run_in import capacity_kg_per_week
 
 if TYPE_CHECKING:
     from planner.factors import FactorTable

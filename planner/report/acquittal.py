@@ -23,6 +23,7 @@ from planner.report.replacing import replaced_whole
 from planner.report.word import PART_TEMPLATE, write_word
 from planner.report.wording import Wording
 from planner.report.year import recorded_whole_before
+from planner.units import ONE_DAY
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -32,7 +33,6 @@ if TYPE_CHECKING:
     from planner.program import Funder, Program
     from planner.store import Store
 
-ONE_DAY = dt.timedelta(days=1)
 WORD, PAGE = "acquittal.docx", "acquittal.html"
 KEPT_OUT, AVOIDED = "kept_out_of_landfill_t", "emissions_avoided_in_year_t_co2e"
 CENTS = 2

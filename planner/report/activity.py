@@ -10,7 +10,7 @@ import polars as pl
 
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.leakage import FACTOR_IDS as LEAKS
-from planner.emissions import Activity, Supplies
+from planner.emissions.activity import Activity, Supplies
 from planner.program import label_of_date
 from planner.tables import PRIOR_SHARES
 

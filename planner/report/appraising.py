@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.messages import said
-from planner.money import Appraisal, by_year, cash_flow, price_path
+from planner.money.appraisal import Appraisal, by_year, cash_flow
+from planner.money.ledger import price_path
 from planner.program import year_label
 from planner.report.wording import listing
 from planner.units import KG_PER_T, MONTHS_PER_YEAR

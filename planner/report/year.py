@@ -11,19 +11,15 @@ from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import AnotherYear, Carried, another_year, carry_forward
 from planner.diversion.counts import DIARY_WINDOW_DAYS, Counts
 from planner.diversion.measured import FACTOR_IDS, Diversion, measure
-from planner.emissions import (
-    Activity,
-    EmissionFactors,
-    EmissionsAvoided,
-    draw_emission_factors,
-    emissions_avoided,
-)
+from planner.emissions.account import EmissionsAvoided, emissions_avoided
+from planner.emissions.activity import Activity
+from planner.emissions.drawn import EmissionFactors, draw_emission_factors
 from planner.errors import EstimateError, ReportError
 from planner.factors import with_own
 from planner.factors.draws import draw_factors
 from planner.memory import give_back
 from planner.messages import say, spoken
-from planner.money import ProgramCost, program_cost
+from planner.money.ledger import ProgramCost, program_cost
 from planner.report.activity import activity_of
 from planner.report.forecasting import Ahead, Forecast, forecast_year
 from planner.survey.asked_rounds import has_enough_answers

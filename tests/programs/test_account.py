@@ -13,16 +13,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.emissions import (
-    APART,
-    BASES,
-    EDITIONS,
-    GWP_SETS,
-    IN_NET,
-    OTHER_ROUTES,
-    draw_emission_factors,
-    emissions_avoided,
-)
+from planner.emissions.account import APART, IN_NET, OTHER_ROUTES, emissions_avoided
+from planner.emissions.activity import BASES
+from planner.emissions.drawn import draw_emission_factors
+from planner.emissions.editions import EDITIONS, GWP_SETS
 from planner.figures import FigureRegister
 from planner.program import Emissions, FurtherLandfill
 from planner.report.figures import CATALOGUE

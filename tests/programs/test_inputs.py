@@ -14,7 +14,9 @@ import re
 import polars as pl
 import pytest
 
-from planner.emissions import BASES, EDITIONS, GWP_SETS, compared_t_co2e, emissions_avoided
+from planner.emissions.account import emissions_avoided
+from planner.emissions.activity import BASES
+from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e
 from planner.factors import FactorTable, read_factors
 from planner.paths import STORE_FILE
 from planner.report import year as estimating

@@ -12,7 +12,7 @@ from planner.diversion.gross_to_net import gross_to_net
 from planner.factors import read_factors
 from planner.figures import FigureRegister
 from planner.messages import in_english
-from planner.money import ProgramCost
+from planner.money.ledger import ProgramCost
 from planner.program import OwnFactor
 from planner.report.appraising import appraise, labels
 from planner.report.explaining import explain

@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as npst
 
 from planner import paths
-from planner.emissions import Activity, draw_emission_factors, emissions_avoided
+from planner.emissions.account import emissions_avoided
+from planner.emissions.activity import Activity
+from planner.emissions.drawn import draw_emission_factors
 from planner.factors import read_factors
 from planner.program import read_program
 

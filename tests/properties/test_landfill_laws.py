@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.emissions import Decay, methane_between_kg
+from planner.emissions.landfill import Decay, methane_between_kg
 from tests.landfill_forms import monthly_methane_kg, yearly_methane_kg
 
 RATES = st.floats(0.02, 0.7)

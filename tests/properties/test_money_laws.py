@@ -7,14 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.money import (
+from planner.money.appraisal import (
     Appraisal,
     benefit_cost_ratio,
     by_year,
     net_present_value,
     present_value,
-    price_path,
 )
+from planner.money.ledger import price_path
 
 AMOUNT = st.floats(0.0, 1e6)
 FLOWS = st.lists(AMOUNT, min_size=1, max_size=15)

@@ -6,7 +6,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.worms import TemperaturePoints, run_in, stock_kg, trapezoid_response
+from planner.worms.run_in import run_in, stock_kg
+from planner.worms.temperature import TemperaturePoints, trapezoid_response
 
 MASSES = st.floats(0.001, 5.0)
 BINS = {

@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 
 from planner import paths
-from planner.emissions import (
-    Activity,
+from planner.emissions.account import emissions_avoided
+from planner.emissions.activity import Activity
+from planner.emissions.choice import choose_emission_factors
+from planner.emissions.drawn import draw_emission_factors
+from planner.emissions.propagation import (
     approach_1_percent,
-    choose_emission_factors,
-    draw_emission_factors,
-    emissions_avoided,
     product_uncertainty_percent,
     range_uncertainty_percent,
     sum_uncertainty_percent,

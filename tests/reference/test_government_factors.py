@@ -19,11 +19,9 @@ import numpy as np
 import pytest
 
 from planner import paths
-from planner.emissions import (
-    draw_emission_factors,
-    methane_avoided_kg_co2e_per_t,
-    methane_potential_kg,
-)
+from planner.emissions.drawn import draw_emission_factors
+from planner.emissions.landfill import methane_potential_kg
+from planner.emissions.timeline import methane_avoided_kg_co2e_per_t
 from planner.factors import read_factors
 from planner.program import read_program
 

@@ -22,10 +22,7 @@ import math
 import numpy as np
 import pytest
 
-from planner.emissions import (
-    Decay,
-    methane_potential_kg,
-)
+from planner.emissions.landfill import Decay, methane_potential_kg
 from planner.factors import read_factors
 from tests.landfill_forms import monthly_methane_kg, yearly_methane_kg
 

@@ -26,7 +26,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.money import Appraisal, benefit_cost_ratio, net_present_value, present_value
+from planner.money.appraisal import Appraisal, benefit_cost_ratio, net_present_value, present_value
 
 COSTS = [0, 10, 20, 30, 30, 20, 10, 5, 5, 5, 5]
 BENEFITS = [0, 0, 0, 5, 10, 30, 40, 40, 40, 40, 25]

@@ -19,7 +19,8 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from planner.factors import read_factors
-from planner.worms import arrhenius_response, run_in, season, stock_kg, trapezoid_response
+from planner.worms.run_in import run_in, stock_kg
+from planner.worms.temperature import arrhenius_response, season, trapezoid_response
 from tests.unit.worms.points import temperature_points
 
 TABLE = read_factors()

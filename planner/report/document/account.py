@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.emissions import APART, OTHER_ROUTES
+from planner.emissions.account import APART, OTHER_ROUTES
 from planner.messages import said
 from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import stated_assumptions

@@ -9,6 +9,7 @@ from planner.messages import said
 from planner.report.document import Document, Section, Shown, Statement
 from planner.report.document.saying import Saying, points, table, text
 from planner.report.wording import listing
+from planner.units import ONE_DAY
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from planner.report.acquittal import Acquittal
     from planner.report.document import Block
 
-ONE_DAY = dt.timedelta(days=1)
 CENTS = 2
 
 OF_YEAR = "acquittal.of_year"

@@ -14,6 +14,7 @@ from planner.report.document.saying import Saying, table
 from planner.report.figures import rows_of
 from planner.report.targets import verdict
 from planner.report.wording import Wording
+from planner.units import ONE_DAY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -48,9 +49,6 @@ class Quality:
         """When the newest file was taken in, which dates the report."""
         newest = self.loads["loaded_at"].max() if self.loads.height else None
         return newest.replace(tzinfo=None) if isinstance(newest, dt.datetime) else NO_LOADS
-
-
-ONE_DAY = dt.timedelta(days=1)
 
 
 @dataclass(frozen=True)

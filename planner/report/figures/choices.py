@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.emissions import net_by_year_t_co2e
+from planner.emissions.timeline import net_by_year_t_co2e
 from planner.messages import paper, said
-from planner.money import carbon_worth, cost_per_unit
+from planner.money.ledger import carbon_worth, cost_per_unit
 from planner.report.appraising import (
     appraise_another_year,
     appraise_to_come,
@@ -31,7 +31,7 @@ from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from planner.figures import FigureRegister, Input
-    from planner.money import Appraisal
+    from planner.money.appraisal import Appraisal
     from planner.report.figures.writer import Writer
 
 TARGET_T = "kept_out_of_landfill_t"

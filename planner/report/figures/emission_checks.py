@@ -6,20 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.emissions import (
-    BASES,
-    EDITIONS,
-    GWP_SETS,
-    IN_NET,
-    approach_1_percent,
-    bin_gases_kg_co2e_per_t,
-    bin_making_kg_co2e,
-    compared_t_co2e,
-    edition_rows,
-    methane_avoided_kg_co2e_per_t,
-    net_t_co2e,
-    payback,
-)
+from planner.emissions.account import IN_NET, net_t_co2e
+from planner.emissions.activity import BASES
+from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edition_rows
+from planner.emissions.propagation import approach_1_percent
+from planner.emissions.supply import bin_gases_kg_co2e_per_t, bin_making_kg_co2e
+from planner.emissions.timeline import methane_avoided_kg_co2e_per_t, payback
 from planner.factors.draws import draw_factors
 from planner.factors.variance import share_of_one_number, variance_shares
 from planner.figures import interval
@@ -35,7 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from planner.emissions import Payback
+    from planner.emissions.timeline import Payback
     from planner.factors import Factor
     from planner.report.figures.writer import Writer
     from planner.report.year import Year

@@ -7,15 +7,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.emissions import (
-    APART,
-    BASES,
-    IN_NET,
-    OTHER_ROUTES,
-    by_month_kg,
-    conservative_basis,
-    of_landfill_kg,
-)
+from planner.emissions.account import APART, IN_NET, OTHER_ROUTES
+from planner.emissions.activity import BASES
+from planner.emissions.propagation import conservative_basis
+from planner.emissions.timeline import by_month_kg, of_landfill_kg
 from planner.messages import paper, said
 from planner.report.activity import with_most_leakage
 from planner.report.disclosure import HIDDEN

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.emissions import BASES
+from planner.emissions.activity import BASES
 from planner.field.shared_bins import feed_per_bin_week
 from planner.messages import said
 from planner.program import label_of_date

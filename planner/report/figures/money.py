@@ -7,13 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.messages import paper, said
-from planner.money import (
-    avoided_disposal_cost,
-    cash_flow,
-    copayments,
-    cost_per_unit,
-    in_kind_cost,
-)
+from planner.money.appraisal import cash_flow
+from planner.money.ledger import avoided_disposal_cost, copayments, cost_per_unit, in_kind_cost
 from planner.program import label_of_date, year_label
 from planner.program.giveaway import label_start
 from planner.report.disclosure import HIDDEN, hides_part
@@ -23,7 +18,7 @@ from planner.units import KG_PER_T
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.money import Copayments
+    from planner.money.ledger import Copayments
     from planner.program.money import InKind
     from planner.report.figures.writer import Writer
     from planner.report.year import Year

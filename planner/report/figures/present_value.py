@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from planner.messages import paper, said
-from planner.money import cost_per_unit
+from planner.money.ledger import cost_per_unit
 from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import (
     appraise,
@@ -25,7 +25,7 @@ from planner.report.inputs import of_factors, of_key
 if TYPE_CHECKING:
     from planner.factors import Factor
     from planner.figures import Input
-    from planner.money import Appraisal
+    from planner.money.appraisal import Appraisal
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
 

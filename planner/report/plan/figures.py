@@ -9,7 +9,8 @@ import numpy as np
 from planner import __version__
 from planner.figures import FigureRegister
 from planner.messages import said
-from planner.money import net_present_value, price_path
+from planner.money.appraisal import net_present_value
+from planner.money.ledger import price_path
 from planner.program.giveaway import label_start
 from planner.report.appraising import discount_rates
 from planner.report.inputs import of_factors, of_figures, of_key, of_query

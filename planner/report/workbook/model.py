@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.emissions import choose_emission_factors
+from planner.emissions.choice import choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
 from planner.messages import paper, said
 from planner.program.giveaway import year_label

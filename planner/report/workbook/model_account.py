@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import Formula, Number
-from planner.emissions import BASES, IN_NET
+from planner.emissions.account import IN_NET
+from planner.emissions.activity import BASES
 from planner.messages import said
 
 if TYPE_CHECKING:

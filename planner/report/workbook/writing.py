@@ -18,6 +18,7 @@ from planner.report.workbook.model import add_model
 from planner.report.workbook.quality import add_quality
 from planner.report.workbook.section_sheets import add_sections
 from planner.report.workbook.trace import add_factors, add_figures
+from planner.units import ONE_DAY
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -70,7 +71,6 @@ NAME = "sheet.year"
 WIDTHS = (42, 11, 9, 9, 11, 44)
 PICTURE_WIDTH_PIXELS = 880
 PICTURE_ROWS = 36
-ONE_DAY = dt.timedelta(days=1)
 
 
 PICTURE = "kept_out_by_month"

@@ -10,13 +10,10 @@ import pytest
 from pydantic import ValidationError
 
 from planner import paths
-from planner.emissions import (
-    Decay,
-    choose_emission_factors,
-    draw_emission_factors,
-    methane_avoided_kg_co2e_per_t,
-    methane_between_kg,
-)
+from planner.emissions.choice import choose_emission_factors
+from planner.emissions.drawn import draw_emission_factors
+from planner.emissions.landfill import Decay, methane_between_kg
+from planner.emissions.timeline import methane_avoided_kg_co2e_per_t
 from planner.factors import read_factors
 from planner.program import (
     Emissions,

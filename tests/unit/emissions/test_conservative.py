@@ -9,20 +9,17 @@ import numpy as np
 import pytest
 
 from planner import paths
-from planner.emissions import (
-    BASES,
-    Activity,
+from planner.emissions.account import account_on, net_t_co2e
+from planner.emissions.activity import BASES, Activity
+from planner.emissions.choice import choose_emission_factors
+from planner.emissions.drawn import draw_emission_factors, emission_factors
+from planner.emissions.propagation import (
     approach_1_percent,
-    choose_emission_factors,
     conservative_basis,
-    draw_emission_factors,
-    net_t_co2e,
     product_uncertainty_percent,
     range_uncertainty_percent,
     sum_uncertainty_percent,
 )
-from planner.emissions.account import account_on
-from planner.emissions.drawn import emission_factors
 from planner.factors import read_factors
 from planner.factors.draws import quantile
 from planner.program import read_program

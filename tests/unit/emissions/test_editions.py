@@ -6,15 +6,10 @@ import numpy as np
 import pytest
 
 from planner import paths
-from planner.emissions import (
-    EDITIONS,
-    GWP_SETS,
-    Activity,
-    compared_t_co2e,
-    edition_factors,
-    emissions_avoided,
-    methane_avoided_kg_co2e_per_t,
-)
+from planner.emissions.account import emissions_avoided
+from planner.emissions.activity import Activity
+from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edition_factors
+from planner.emissions.timeline import methane_avoided_kg_co2e_per_t
 from planner.factors import read_factors
 from planner.program import read_program
 

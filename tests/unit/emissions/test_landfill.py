@@ -5,11 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.emissions import (
-    Decay,
-    methane_between_kg,
-    methane_potential_kg,
-)
+from planner.emissions.landfill import Decay, methane_between_kg, methane_potential_kg
 from tests.landfill_forms import monthly_methane_kg, yearly_methane_kg
 
 RATES = np.array([0.1, 0.2, 0.4])

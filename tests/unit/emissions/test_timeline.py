@@ -5,13 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.emissions import (
-    Activity,
-    Supplies,
-    draw_emission_factors,
-    emissions_avoided,
-    net_by_year_t_co2e,
-)
+from planner.emissions.account import emissions_avoided
+from planner.emissions.activity import Activity, Supplies
+from planner.emissions.drawn import draw_emission_factors
+from planner.emissions.timeline import net_by_year_t_co2e
 from planner.factors import read_factors
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program

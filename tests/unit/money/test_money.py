@@ -6,10 +6,9 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.money import (
-    Appraisal,
+from planner.money.appraisal import Appraisal, cash_flow
+from planner.money.ledger import (
     avoided_disposal_cost,
-    cash_flow,
     copayments,
     cost_per_unit,
     price_path,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.units import DAYS_PER_MONTH
-from planner.worms import run_in, stock_kg
+from planner.worms.run_in import run_in, stock_kg
 
 SETTINGS = {
     "starter_kg": 0.25,

@@ -7,7 +7,7 @@ import pytest
 
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
-from planner.worms import TemperaturePoints, arrhenius_response, season
+from planner.worms.temperature import TemperaturePoints, arrhenius_response, season
 from tests.unit.worms.points import temperature_points
 
 YEAR_C = [4.5, 4.9, 6.9, 9.3, 12.4, 15.3, 17.5, 17.3, 14.7, 11.2, 7.4, 5.0]
