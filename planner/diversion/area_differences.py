@@ -117,8 +117,6 @@ def area_differences(
 
     Parameters
     ----------
-    places
-        Areas and covariates.
     known
         Rows of query use_intervals with a weight, the ages at which they stopped, and
         weights of shape (1 + draws_count, rows).
@@ -126,10 +124,6 @@ def area_differences(
         Query followup_answers and weights of shape (1 + draws_count, rows).
     estimates
         The town's curves and feed by dwelling: areas differ from these.
-    calibration
-        What reports weigh.
-    seed
-        Fixes the draws.
     """
     households, seen, weights = known
     draws_count = weights.shape[0] - 1
@@ -217,8 +211,6 @@ def feed_model(places: AreaPlaces, codes: Codes, ratios: Numbers, weights: Numbe
 
     Parameters
     ----------
-    places
-        Areas and covariates.
     codes
         Shape (n,): place of each household's area.
     ratios

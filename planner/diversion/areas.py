@@ -46,10 +46,6 @@ def area_figures(diversion: Diversion, landfilled_share: float, seed: int) -> Ar
 
     Parameters
     ----------
-    diversion
-        What was measured.
-    landfilled_share
-        Share of residual waste that is landfilled.
     seed
         Fixes the chance of each area, by its id.
     """

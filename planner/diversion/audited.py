@@ -29,8 +29,6 @@ def surveyed_change_kg_per_household_week(
 
     Parameters
     ----------
-    diversion
-        What was measured.
     visits
         Query audit_changes.
 

@@ -72,13 +72,7 @@ class Benchmark:
         return np.asarray(self.level[:, -1] * self._seasonal(year).mean(axis=1))
 
     def by_month(self, months: Sequence[dt.date]) -> NDArray[np.float64]:
-        """Ratio in the middle of each month, see `at`, shape (1 + draws_count, months).
-
-        Parameters
-        ----------
-        months
-            First days of the months.
-        """
+        """Ratio in the middle of each month, see `at`, shape (1 + draws_count, months)."""
         return self.at(middles_of(months))
 
     def at(self, days: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -131,12 +125,8 @@ def benchmark(
     ----------
     answers
         Query followup_answers, all rounds.
-    waves
-        Weights of each follow-up round.
     calibration, estimates
         What reports weigh; retention and feed by dwelling.
-    feed_share
-        Share of the full feed that a bin takes.
     """
     rounds = []
     for wave in waves:
@@ -171,15 +161,7 @@ def _standard_error(fed_kg: NDArray[np.float64], weights: NDArray[np.float64]) -
 
 
 def rounds_in_year(levels: Benchmark, months: Sequence[dt.date]) -> Rounds:
-    """Set out rounds and reporting year for the estimate of the season.
-
-    Parameters
-    ----------
-    levels
-        Surveyed over modelled feed.
-    months
-        First days of the reporting year's months.
-    """
+    """Set out rounds and reporting year for the estimate of the season."""
     middles = middles_of(months)
     return Rounds(
         levels.days,
@@ -289,10 +271,6 @@ def fit_run_in(
     ----------
     answers
         Query followup_answers, all rounds.
-    waves
-        Weights of each follow-up round.
-    calibration, estimates, feed_share
-        As for `benchmark`.
 
     Notes
     -----

@@ -204,11 +204,6 @@ def another_year(
     Retention, feed, season and prior routes are those that were measured, as for the bins
     given so far, and the program file's dated scenarios hold.
 
-    Parameters
-    ----------
-    diversion, counts, program, factors
-        What was measured, and from what.
-
     Returns
     -------
     AnotherYear or None

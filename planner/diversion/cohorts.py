@@ -113,8 +113,6 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
     ----------
     handovers
         Query handovers_by_month.
-    area_ids
-        Areas to report, in order.
     before_date
         First day after the last month.
 

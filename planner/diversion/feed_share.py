@@ -103,8 +103,6 @@ def feed_share(
     ----------
     handovers
         Query handovers_by_month: model_id, bins_given, worms_kg.
-    bin_models, monthly_mean_temperature_c
-        From the program file.
     demand_kg_per_week
         Shape (1 + draws_count,).
     worms

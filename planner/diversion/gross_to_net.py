@@ -66,15 +66,6 @@ class GrossToNet:
 def gross_to_net(diversion: Diversion, counts: Counts, landfilled_share: float) -> GrossToNet:
     """Take the measured year apart into its steps.
 
-    Parameters
-    ----------
-    diversion
-        What was measured.
-    counts
-        What it was measured from.
-    landfilled_share
-        Share of residual waste that is landfilled.
-
     Notes
     -----
     The full feed is the surveyed feed of a bin in use, by dwelling, × the benchmark of the

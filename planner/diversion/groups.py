@@ -77,10 +77,6 @@ def dwelling_estimates(
         Query followup_answers, all rounds.
     weights
         Shape (1 + draws_count, answers).
-    calibration
-        What reports weigh.
-    retained
-        When bins stopped, by dwelling.
     rng
         Draws what shrinking leaves open.
 

@@ -66,8 +66,6 @@ class Leakage:
         fed_kg, residual_kg
             Shape (1 + draws_count, ...): scraps fed, and of them those that went to the
             residual bin before [kg].
-        landfilled_share
-            Share of residual waste that is landfilled.
 
         Returns
         -------
@@ -131,8 +129,6 @@ def leakage(
         Query followup_answers, all rounds.
     weights
         Shape (1 + draws_count, answers).
-    calibration
-        What reports weigh.
     retention
         Curves by dwelling, in the order of tables.DWELLINGS.
     factors

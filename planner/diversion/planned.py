@@ -89,10 +89,6 @@ def one_bin(
         First days of consecutive months, from the first hand-over on.
     handover_months
         Those of them in which bins are handed over.
-    curve
-        Retention, by draw.
-    capacity
-        Share of the full feed, by draw.
     service_life_months
         Age from which a bin is worn out and counts no more [months].
 
@@ -128,10 +124,6 @@ def still_in_residual_bin(
     ----------
     program
         Its scenarios, which hold together: what one leaves, the next takes its share of.
-    area_ids
-        Areas.
-    months
-        First days of months.
 
     Returns
     -------
@@ -182,13 +174,7 @@ def feed_share_ahead(
     program: Program,
     factors: Mapping[str, NDArray[np.float64]],
 ) -> FeedShare:
-    """Share of the full feed that worms take in months to come, its run-in as surveyed.
-
-    Parameters
-    ----------
-    diversion, counts, program, factors
-        What was measured, and from what.
-    """
+    """Share of the full feed that worms take in months to come, its run-in as surveyed."""
     published = feed_share(
         counts.handovers,
         program.bin_models,
@@ -207,13 +193,6 @@ def of_more_bins(
     factors: Mapping[str, NDArray[np.float64]],
 ) -> tuple[NDArray[np.float64], ...]:
     """Estimate bins that are not given yet, by the curve and feed of those that were.
-
-    Parameters
-    ----------
-    more
-        The bins, in the months after those measured.
-    diversion, counts, program, factors
-        What was measured, and from what.
 
     Returns
     -------

@@ -220,10 +220,6 @@ def reported_feed(
         The same answers with reports as they were given, and winsorised.
     weights
         Shape (1 + draws_count, answers).
-    calibration
-        What reports weigh.
-    changed_count
-        Reports that were winsorised.
     """
     reports, raw = reports_of(winsorised), reports_of(given)
     before = float(weights[0] @ calibration.central_kg(raw))

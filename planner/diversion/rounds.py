@@ -106,8 +106,6 @@ def households_with_weights(
     ----------
     use_intervals
         Query use_intervals.
-    waves
-        Weights of the rounds.
     frames
         Query wave_frames.
     """

@@ -125,10 +125,6 @@ def fit_season(
 
     Parameters
     ----------
-    weeks
-        Weighed weeks of settled bins.
-    rounds
-        Survey rounds.
     monthly_mean_temperature_c
         From the program file, January first [°C].
     year_to_surveyed_weeks

@@ -126,12 +126,8 @@ def emissions_avoided(
 
     Parameters
     ----------
-    activity
-        Scraps by month and what was given out.
     factors
         The program's factors, drawn as often.
-    choices
-        The program's block of the account.
 
     Returns
     -------
@@ -242,8 +238,6 @@ def treatment_kg_co2e_per_kg(factors: EmissionFactors, treatment: str) -> Floats
 
     Parameters
     ----------
-    factors
-        The program's factors.
     treatment
         "composting", "anaerobic_digestion" (its nitrous oxide is negligible, after Table
         4.1) or "incineration". Energy that a plant sells is not counted.

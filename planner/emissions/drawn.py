@@ -184,8 +184,6 @@ def draw_emission_factors(
     ----------
     program
         Its landfills, edition, set of warming potentials and choices decide.
-    table
-        The factor tables.
     draws_count, seed, own_seed
         As for `planner.factors.draws.draw_factors`.
 

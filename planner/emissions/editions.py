@@ -43,10 +43,6 @@ def edition_factors(
 
     Parameters
     ----------
-    program
-        Its landfills, choices, draws and seed.
-    table
-        The factor tables.
     edition
         "ipcc_2006" and "ipcc_2019": first-order decay with each edition's defaults;
         "gpc_commitment": the community inventory's DOCf of 0.6; "cdm_tool04": the clean
@@ -103,13 +99,6 @@ def compared_t_co2e(
     program: Program, table: FactorTable, activity: Activity, edition: str
 ) -> dict[tuple[str, str], tuple[Floats, Floats]]:
     """Landfill methane and net emissions avoided under an edition, by basis and potentials.
-
-    Parameters
-    ----------
-    program, table, edition
-        As for `edition_factors`.
-    activity
-        Scraps by month and what was given out.
 
     Returns
     -------

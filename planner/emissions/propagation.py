@@ -122,12 +122,8 @@ def approach_1_percent(
 
     Parameters
     ----------
-    activity
-        Scraps by month and draw.
     rows
         Of `planner.emissions.choice.choose_emission_factors`.
-    choices
-        The program's block of the account.
     basis
         One of `planner.emissions.activity.BASES`.
 
@@ -210,8 +206,6 @@ def conservative_basis(
         The central estimate is used.
     rows
         Of `planner.emissions.choice.choose_emission_factors`.
-    choices
-        The program's block of the account.
     basis
         One of `planner.emissions.activity.BASES`.
 

@@ -62,11 +62,6 @@ def bin_gases_kg_co2e_per_kg(factors: EmissionFactors) -> tuple[Floats, Floats]:
 def bin_gases_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
     """Methane and nitrous oxide of the bins for a tonne fed.
 
-    Parameters
-    ----------
-    factors
-        The program's factors.
-
     Returns
     -------
     ndarray
@@ -105,15 +100,6 @@ def bin_making_kg_co2e(
 ) -> Floats:
     """All that giving one bin emits: its making and end, bedding, worms, freight and trip.
 
-    Parameters
-    ----------
-    factors
-        The program's factors.
-    plastic_kg, recycled_share
-        Of the bin's model.
-    bedding_kg, worms_kg
-        Given with it [kg].
-
     Returns
     -------
     ndarray
@@ -131,13 +117,7 @@ def bin_making_kg_co2e(
 
 
 def spread_making_kg_co2e(supplies: Supplies, factors: EmissionFactors, basis: str) -> Floats:
-    """Spread making and end of the bins over their lives, shape (1 + draws,) [kg CO2-e].
-
-    Parameters
-    ----------
-    supplies, factors, basis
-        As for `supply_lines`.
-    """
+    """Spread making and end of the bins over their lives, shape (1 + draws,) [kg CO2-e]."""
     new_kg, recycled_kg = supplies.plastic_on_kg(supplies.in_service, basis)
     return np.asarray(
         new_kg * factors["bin_plastic_virgin_kg_co2e_per_kg"]
@@ -151,10 +131,6 @@ def supply_lines(supplies: Supplies, factors: EmissionFactors, basis: str) -> di
 
     Parameters
     ----------
-    supplies
-        What was given out by reporting year.
-    factors
-        The program's factors.
     basis
         "to_date" sums all years; the others are charged with the last.
 

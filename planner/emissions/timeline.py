@@ -32,8 +32,6 @@ def methane_kg(waste_kg: Floats, factors: EmissionFactors, basis: str, year_star
     ----------
     waste_kg
         Scraps by month, shape (..., 1 + draws, months) [kg].
-    factors
-        The program's factors.
     basis
         One of `planner.emissions.activity.BASES`.
     year_start
@@ -104,8 +102,6 @@ def between_kg(
     ----------
     waste_kg
         Scraps by month, shape (1 + draws, months) [kg].
-    factors
-        The program's factors.
     moments_months
         Moments that do not fall, from the start of the first month [months].
     longest_age_months
@@ -159,10 +155,6 @@ def net_by_year_t_co2e(
     ----------
     kept_out_kg, fed_kg
         Scraps by month from the first on, shape (1 + draws, months) [kg].
-    supplies
-        What was given out, by reporting year from the first on.
-    factors
-        The program's factors.
     year_starts
         Shape (years,): first column of each reporting year, 0 for the first.
 

@@ -69,11 +69,6 @@ def day_papers(
 ) -> DayPapers:
     """Write the papers of one hand-over day.
 
-    Parameters
-    ----------
-    worms_kg
-        Worms for a bin [kg].
-
     Raises
     ------
     ProgramError
@@ -174,8 +169,6 @@ def door_list(day: Day, when: str, places: pl.DataFrame, words: Messages) -> byt
 
     Parameters
     ----------
-    day, when
-        The day, and its date in words.
     places
         Query places_of_event, in order of slots.
     """

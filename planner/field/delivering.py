@@ -70,8 +70,6 @@ def deliver(
     ----------
     event_id
         Code of the delivery day; None for the first whose round is still to be made.
-    worms_kg
-        Worms for a bin [kg].
     distances
         CSV file of distances between stops; great circles where there is none.
 

@@ -109,8 +109,6 @@ def balance_feed(
     ----------
     offered_kg
         For each material, or thing that should stay out, its mass in a week [kg].
-    beddings
-        Materials that may be added.
 
     Raises
     ------

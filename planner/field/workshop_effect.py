@@ -79,8 +79,6 @@ def compare(spells: pl.DataFrame, workshops_count: int, attended_count: int) -> 
     ----------
     spells
         Rows of the query stopping_spells; is_taught counts from the day of the workshop on.
-    workshops_count, attended_count
-        Passed on.
 
     Notes
     -----

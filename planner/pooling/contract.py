@@ -162,11 +162,6 @@ def export_bytes(export: Export) -> bytes:
 def read_export(content: bytes, name: str) -> Export:
     """Read an export back.
 
-    Parameters
-    ----------
-    content, name
-        Of the file.
-
     Raises
     ------
     PoolError

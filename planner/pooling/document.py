@@ -44,17 +44,7 @@ FAR = 0.95
 def build_state_document(
     pool: Pool, register: FigureRegister, pictures: Sequence[Picture], written_at: dt.datetime
 ) -> Document:
-    """Say everything of a state report, once, for every renderer.
-
-    Parameters
-    ----------
-    pool, register
-        The councils and every figure.
-    pictures
-        Charts, each by the key of its section.
-    written_at
-        Stands for the time of writing.
-    """
+    """Say everything of a state report, once, for every renderer."""
     wording = Wording(pool.country_locale, pool.currency, pool.language)
     say = Saying(register, wording)
     drawn = {picture.name: picture for picture in pictures}

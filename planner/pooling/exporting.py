@@ -70,14 +70,10 @@ def export_year(
 
     Parameters
     ----------
-    folder
-        Program folder.
     label, as_of
         As of `planner.run.report`.
     method
         Edition and warming potentials, where they are to be others than the program file's.
-    progress
-        Is told what is being done.
 
     Raises
     ------

@@ -24,13 +24,7 @@ COST_PER_T = "cost_per_kept_out_t"
 
 
 def register_pool(pool: Pool) -> FigureRegister:
-    """Register every figure of a state report.
-
-    Parameters
-    ----------
-    pool
-        The councils.
-    """
+    """Register every figure of a state report."""
     register = FigureRegister(
         pool.title,
         pool.label,

@@ -72,12 +72,6 @@ def gather(places: Iterable[str], kept: Path, asked: PoolAsked, progress: Progre
     ----------
     places
         As of `planner.pooling.places.find_councils`.
-    kept
-        Folder in which measured councils are kept for the next run.
-    asked
-        What to measure, and where.
-    progress
-        Is told what is being done.
 
     Raises
     ------

@@ -83,15 +83,7 @@ class Pooled:
 
 
 def pool_rates(exports: Sequence[Export], seed: int) -> dict[str, Pooled]:
-    """Pool every rate that enough councils have measured.
-
-    Parameters
-    ----------
-    exports
-        Of the councils.
-    seed
-        Fixes the draws.
-    """
+    """Pool every rate that enough councils have measured."""
     found = {}
     for name in RATES:
         places = [n for n, export in enumerate(exports) if name in export.rates]
@@ -108,17 +100,6 @@ def pool_rate(name: str, rates: Sequence[Rate], places: NDArray[np.int64], seed:
     known, u_c normal with one variance between councils, and its standard deviation
     half-normal. Published factors are in error for all councils at once: their part is no
     news of how councils differ, and is added again when all is drawn.
-
-    Parameters
-    ----------
-    name
-        Of RATES.
-    rates
-        Of the councils that know it.
-    places
-        Of these among all.
-    seed
-        Fixes the draws.
 
     References
     ----------

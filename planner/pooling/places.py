@@ -200,8 +200,6 @@ def on_cluster(
         Program folders, under names that every worker can read: a mounted share or an address.
     asked
         What to measure; its scheduler is the cluster's.
-    work
-        Measures one folder.
     taken_down
         What is said of a folder that is given up.
 

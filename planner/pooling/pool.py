@@ -83,15 +83,6 @@ def pool(
     A draw holds the same published factors in every council, so an error that they share
     does not average out however many councils there are; errors of their surveys do.
 
-    Parameters
-    ----------
-    exports
-        Of the councils.
-    asked
-        Title, money, and whether years may differ.
-    missing
-        As in `Pool`.
-
     Raises
     ------
     PoolError
@@ -132,8 +123,6 @@ def check_alike(exports: Sequence[Export], *, any_year: bool = False) -> None:
 
     Parameters
     ----------
-    exports
-        Of the councils.
     any_year
         Take years that do not begin in the same month, and years that still run.
 
@@ -160,8 +149,6 @@ def with_one_money(
 
     Parameters
     ----------
-    exports
-        Of the councils.
     currency
         The one to bring it to; empty where all councils have the same.
     rates

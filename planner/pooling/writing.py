@@ -81,15 +81,6 @@ def write_pool(
 ) -> tuple[FigureRegister, tuple[Path, ...]]:
     """Write the state report: figures, workbook, chart, Word document, page and priors.
 
-    Parameters
-    ----------
-    folder
-        Where it goes; made where it is not there.
-    pool
-        The councils.
-    written_at
-        Stands for the time of writing.
-
     Raises
     ------
     ReportError

@@ -65,8 +65,6 @@ def allocate(
 
     Parameters
     ----------
-    problem
-        Choices and limits.
     objective
         ``most_tonnes``, ``least_cost`` or ``most_net_emissions``.
     relative_gap, time_limit_seconds
@@ -120,11 +118,6 @@ def allocate_parts(problem: Problem, objective: str) -> Sums:
 
     The difference between two plans of whole bins is mostly that of two roundings: one bin
     more or less. Between two plans of split bins it is that of the limits.
-
-    Parameters
-    ----------
-    problem, objective
-        As for `allocate`.
 
     Raises
     ------

@@ -33,8 +33,6 @@ def registered_share(
     ----------
     registrations
         Query registrations_by_month over a year.
-    from_date
-        First day of that year.
     halving_months
         Where fewer than 30 registered: months after which half of those still to come are
         in [months].
@@ -71,8 +69,6 @@ def share_by_round(
     ----------
     registered
         Result of `registered_share`.
-    start
-        First day of the year.
     handover_months
         First day of each round's month.
     """
@@ -133,8 +129,6 @@ def demand_by_round(
 
     Parameters
     ----------
-    groups
-        Households, registered and served.
     take_up
         Shape (draws, dwellings).
     no_show_share

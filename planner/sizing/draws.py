@@ -101,8 +101,6 @@ def draw_beliefs(
     ----------
     beliefs
         What is uncertain; a fixed one stays at its value.
-    pairs
-        Rank correlation of pairs of names.
     draws_count, seed
         As for `planner.factors.draws.sobol_percentiles`.
 
@@ -160,15 +158,6 @@ def emission_rates(
     program: Program, table: FactorTable, draws_count: int, bedding_kg: float, worms_kg: float
 ) -> EmissionRates:
     """Draw what the program's landfill, method and bins call for.
-
-    Parameters
-    ----------
-    program, table
-        The program file's choices, and the published factors.
-    draws_count
-        Draws beside the central one.
-    bedding_kg, worms_kg
-        Given with a bin [kg].
 
     Raises
     ------

@@ -77,8 +77,6 @@ class SurveyedRoutes:
 
         Parameters
         ----------
-        hidden
-            Areas whose figures are not shown.
         areas
             Query bins_by_area: area_id, kerbside_service.
         """

@@ -65,13 +65,9 @@ def frontier(
     ----------
     problem
         Choices and limits without those of money.
-    plan
-        The chosen plan, which is one of the points.
     valued
         Gives what bins come to, tonnes [t] and cost [currency]: as the plan itself is valued, so
         that the same bins have the same tonnes wherever they are printed.
-    relative_gap
-        Of every solution.
     """
     most = allocate(problem, MOST_TONNES, relative_gap)
     saturated = with_target(problem, most.tonnes * SLIGHTLY_LESS)
@@ -100,8 +96,6 @@ def next_tonne_cost(problem: Problem, tonnes: float) -> float | None:
     ----------
     problem
         Choices and limits without those of money.
-    tonnes
-        Expected tonnes of the plan.
     """
     step = min(1.0, MOST_STEP_SHARE * tonnes) if tonnes > 0.0 else 1.0
     more, now = least_cost_of(problem, tonnes + step), least_cost_of(problem, tonnes)
@@ -168,8 +162,6 @@ def chance_of(tonnes: NDArray[np.float64], target_t: float) -> float:
     ----------
     tonnes
         Shape (1 + draws,): the central value first [t].
-    target_t
-        [t].
 
     Examples
     --------
@@ -193,8 +185,6 @@ def bins_needed(
         Choices and limits without those of money.
     tonnes_of
         Gives the draws of the target year's tonnes of an allocation, (1 + draws,).
-    target_t, confidence
-        What is wished.
 
     Notes
     -----

@@ -43,13 +43,6 @@ class Learned:
 def effective_sample_size(share: float, variance: float) -> float:
     """Size of a simple random sample that would know a share as well.
 
-    Parameters
-    ----------
-    share
-        Estimated share, between 0 and 1.
-    variance
-        Its design variance.
-
     Notes
     -----
     ``n_eff = p (1 − p) / V``: the answers over the design effect.

@@ -62,8 +62,6 @@ def outcome_of(
 
     Parameters
     ----------
-    context, settings, world
-        Of the plan.
     bins
         Shape (groups, models, rounds): bins planned.
     """

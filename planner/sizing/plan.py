@@ -78,8 +78,6 @@ def make_plan(
 
     Parameters
     ----------
-    context, settings, draws
-        What the plan rests on.
     earlier_kg
         Shape (draws, months): scraps that bins given before keep out of landfill [kg].
     like
@@ -237,13 +235,6 @@ def compare(
 
     Draw by draw, both plans meet the same households, worms and prices, so that the
     difference between them is told apart from the chance that both share.
-
-    Parameters
-    ----------
-    context, main, draws, earlier_kg
-        Of the main plan.
-    scenarios
-        What each changes.
 
     References
     ----------

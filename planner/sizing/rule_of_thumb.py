@@ -46,10 +46,6 @@ def rule_steps(
 
     Parameters
     ----------
-    table
-        The published numbers of the rule.
-    context, world, outcome
-        Of the plan.
     bins
         Shape (groups, models, rounds).
     """

@@ -99,8 +99,6 @@ def size(
         The program file, the published numbers, and what the plan must keep to.
     evidence, measured, routes
         What is counted, and what surveys have measured, where they have.
-    progress
-        Is told what is being done.
 
     Raises
     ------

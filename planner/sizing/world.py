@@ -79,10 +79,6 @@ def make_world(
 
     Parameters
     ----------
-    context
-        What no draw changes.
-    settings
-        The plan or scenario.
     draws
         For each uncertain number an array of shape (1 + draws_count,).
     bins
@@ -160,13 +156,6 @@ def kept_out_share(
     context: Context, draws: Draws, landfilled: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Take both leaks off the share landfilled before, (draws, groups).
-
-    Parameters
-    ----------
-    context, draws
-        As for `landfill_share`.
-    landfilled
-        Its result.
 
     Notes
     -----

@@ -31,8 +31,6 @@ def share_out_whole(
 
     Parameters
     ----------
-    answers
-        Answers to share out.
     priority
         Shape (strata,): what sizes are best proportional to, households times standard
         deviation (Neyman, J., 1934, Journal of the Royal Statistical Society 97, 558-625);
@@ -105,8 +103,6 @@ def cheapest_for_targets(
         Shape (strata, targets): of each target's values.
     totals, relative_errors
         Shape (targets,): expected totals and the standard errors wanted over them.
-    names
-        What the targets are called, for messages.
     least, most
         Shape (strata,): smallest and largest sizes.
 

@@ -93,8 +93,6 @@ def turnout(booked_count: ArrayLike, share: float, likeness: float = 0.0) -> Tur
     ----------
     booked_count
         Households that hold a place; broadcasts.
-    share
-        Mean share that comes.
     likeness
         Correlation of two households of one day.
 
@@ -114,8 +112,6 @@ def thinned_likeness(share: float, likeness: float, taking_share: float) -> floa
 
     Parameters
     ----------
-    share, likeness
-        Of those who come.
     taking_share
         Share of the booked that come and take it.
 

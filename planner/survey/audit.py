@@ -128,11 +128,6 @@ class Difference:
 def difference(scores: ChangeScores) -> Difference:
     """Estimate the difference in differences with a standard error robust to the arms.
 
-    Parameters
-    ----------
-    scores
-        Change scores of both arms.
-
     Raises
     ------
     EstimateError

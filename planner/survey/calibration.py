@@ -210,8 +210,6 @@ def rake(weights: Numbers, margins: Sequence[Margin] | Crossed) -> Numbers:
     ----------
     weights
         Shape (rows, n).
-    margins
-        What is known.
 
     Raises
     ------

@@ -107,8 +107,6 @@ def draw_clusters(frame: pl.DataFrame, sizes: Mapping[str, int], seed_words: str
         One row a household: household_id, stratum, cluster_id, is_resting. A cluster lies
         in one stratum. Those resting are left out of a drawn cluster, not the cluster;
         calibration to the register lets the others stand for them.
-    sizes
-        Clusters to draw by stratum.
     seed_words
         Begins the random numbers of the clusters.
 

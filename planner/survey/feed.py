@@ -80,8 +80,6 @@ class Calibration:
         ----------
         weights
             Shape (1 + draws_count, answers).
-        reports
-            Of the same answers.
         shares
             Shape (answers, p): parts into which each answer's kilograms are divided; one
             column of ones unless said.
@@ -229,8 +227,6 @@ def weekly_feed(answers: pl.DataFrame, weights: Weights, calibration: Calibratio
         [litres]; a row an answer.
     weights
         Shape (1 + draws_count, answers).
-    calibration
-        What reports weigh.
 
     Returns
     -------

@@ -171,8 +171,6 @@ def meet_counts(
     ----------
     weights, multipliers
         Shape (rows, n): weights, the multipliers among them.
-    margins
-        What is known.
 
     Returns
     -------

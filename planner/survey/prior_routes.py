@@ -92,8 +92,6 @@ class PriorRoutes:
             feed nothing.
         weights
             Shape (1 + draws_count, rows of linked): follow-up weights.
-        calibration
-            What reports weigh.
         """
         reports = reports_of(linked)
         feeding = int(((reports.kg > 0) | (reports.litres > 0)).sum())

@@ -46,8 +46,6 @@ def randomisation_test(scores: ChangeScores, rng: np.random.Generator) -> ExactT
 
     Parameters
     ----------
-    scores
-        Change scores of both arms.
     rng
         Used where splits are drawn.
 
@@ -94,8 +92,6 @@ def wild_bootstrap_test(scores: ChangeScores, rng: np.random.Generator) -> Exact
 
     Parameters
     ----------
-    scores
-        Change scores of both arms.
     rng
         Used where signs are drawn.
 

@@ -148,8 +148,6 @@ def active_months(
 
     Parameters
     ----------
-    curve
-        A fitted curve.
     horizon_months
         Ages, 0 or more [months]; a cohort's bin-months between two ages are the bins
         given times the difference.

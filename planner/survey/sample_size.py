@@ -42,8 +42,6 @@ def answers_for_share(
     ----------
     margin
         Half-width of the interval [share].
-    share
-        What the share is expected to be.
     half_width
         Half-width of the interval in standard errors; that of 95% unless said.
 
@@ -93,8 +91,6 @@ def cluster_design_effect(
 
     Parameters
     ----------
-    mean_size
-        Households asked in a cluster, on average.
     correlation
         Within clusters, from 0 (no more alike than others) to 1.
     size_variation
@@ -134,14 +130,8 @@ def size_for_share(
     ----------
     margin
         Half-width of the 95% interval [share].
-    population_count
-        Households of the population.
-    share
-        What the share is expected to be.
     design_effect
         Variance over that of a simple random sample of the same size.
-    response_share
-        Share of those asked who are expected to answer.
 
     Raises
     ------
@@ -173,8 +163,6 @@ def margin_of_share(
 
     Parameters
     ----------
-    answers, population_count
-        Answers, and households of the population.
     share, design_effect
         As in `size_for_share`.
 
@@ -203,12 +191,8 @@ def share_to_ask_again(
     ----------
     variance_ratio
         Variance of the mean that is wanted, over that of one household.
-    asked_count
-        Households asked at first.
     silent_share
         Share of them that gave no answer, above 0.
-    population_count
-        Households that they were drawn from.
 
     Returns
     -------

@@ -162,8 +162,6 @@ def draw_effects(
 
     Parameters
     ----------
-    model
-        The answers, by area.
     cell_covariates
         Shape (cells, p): what is predicted.
     cell_areas
@@ -171,10 +169,6 @@ def draw_effects(
     spread_scale
         Scale of the half-normal prior of the standard deviation between areas, on the
         model's scale.
-    draws_count
-        Draws beside the central one.
-    rng
-        Chance.
 
     References
     ----------

@@ -12,8 +12,6 @@ def random_stream(seed: int, name: str) -> np.random.Generator:
 
     Parameters
     ----------
-    seed
-        The program's seed.
     name
         What the stream is for, as "wave W1".
 

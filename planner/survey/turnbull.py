@@ -212,8 +212,6 @@ class _Problem:
             Shape (rows, n), each row adding up to 1.
         support
             Shape (rows, size): where each row begins.
-        end
-            When to stop.
         """
         mass = np.zeros(support.shape)
         support, left = support.copy(), np.arange(support.shape[0])

@@ -221,8 +221,6 @@ def weigh_round(one: AskedRound, users_odds: float = 1.0) -> WaveWeights:
 
     Parameters
     ----------
-    one
-        The round, made ready.
     users_odds
         Odds of answering of those who use their bin over those of others like them. No
         answer tells; 1 unless the figures' sensitivity is tried.

@@ -85,12 +85,8 @@ def mix(materials: Sequence[Material], masses_kg: ArrayLike, added_water_kg: flo
 
     Parameters
     ----------
-    materials
-        What is mixed.
     masses_kg
         Mass of each as bought, shape (materials,) [kg].
-    added_water_kg
-        Water poured on [kg].
 
     Returns
     -------
@@ -142,8 +138,6 @@ def water_to_add_kg(
 
     Parameters
     ----------
-    materials, masses_kg
-        As for `mix`.
     moisture_share
         Wanted share of the wet mass, below 1.
 
@@ -179,12 +173,8 @@ def bedding_for_ratio_kg(
 
     Parameters
     ----------
-    fed
-        What is fed.
     masses_kg
         Mass of each, shape (fed,) [kg].
-    bedding
-        What may be added.
     wanted_ratio
         Carbon over nitrogen of the whole.
 
@@ -229,8 +219,6 @@ def bedding_for_moisture_kg(
 
     Parameters
     ----------
-    fed, masses_kg, bedding
-        As for `bedding_for_ratio_kg`.
     wanted_share
         Water over the mass of the whole.
 

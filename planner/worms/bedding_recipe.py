@@ -84,13 +84,6 @@ class _Band:
 def cheapest_mix(supplies: Sequence[Supply], recipe: Recipe) -> BeddingMix:
     """Find the cheapest mix that fills the volume inside every band.
 
-    Parameters
-    ----------
-    supplies
-        What is to be had.
-    recipe
-        Volume and bands.
-
     Returns
     -------
     BeddingMix

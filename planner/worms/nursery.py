@@ -65,8 +65,6 @@ def run_bed(life: LifeHistory, season: Season, seed_kg: float, ceiling_kg: float
         Rates, shape (draws,) each.
     season
         Days from the seeding on.
-    seed_kg
-        Worms put in [kg].
     ceiling_kg
         Most that the bed carries: ceiling density times area [kg].
 

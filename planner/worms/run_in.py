@@ -76,8 +76,6 @@ def run_in(
     age_months
         Months since the hand-over. All arguments broadcast together: with draws on the
         first axis, give ages the shape (1, ages) and factors (draws, 1).
-    starter_kg
-        Worms given with the bin [kg].
     demand_kg_per_week
         What the household would feed a settled bin [kg/week]; 0 gives a share of 1.
     tray_area_m2
@@ -88,10 +86,6 @@ def run_in(
         Most worms on a square metre [kg/m²].
     feed_kg_per_kg_day
         Food that a kilogram of worms takes in a day [kg/kg/day].
-    startup_share
-        Share of that feed in the first weeks.
-    startup_weeks
-        How many weeks those are.
     appetite_share
         What the temperature leaves of the stock's appetite, as by `season`.
 
@@ -142,8 +136,6 @@ def stock_kg(
     ----------
     age_days
         Days since the hand-over, any shape that broadcasts with the rest.
-    starter_kg
-        Worms given [kg].
     doubling_days
         Time in which a small stock doubles [days].
     ceiling_kg
@@ -205,8 +197,6 @@ def starter_for_scraps_kg(
 
     Parameters
     ----------
-    people_count
-        People in the household, or their mean.
     scraps_kg_per_person_week
         What a person would feed the bin [kg/week].
     taken_share
@@ -245,8 +235,6 @@ def run_in_of_starter(
 
     Parameters
     ----------
-    starter_kg
-        Worms given with the bin [kg].
     demand_kg_per_week
         What the household would feed a settled bin [kg/week].
     tray_area_m2
