@@ -201,7 +201,8 @@ def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
 def _policy_limits(context: Context, settings: Settings, choices: Choices) -> list[Limit]:
     groups, policy, ones = context.groups, settings.limits, np.ones(choices.count)
     is_flat = groups.dwelling[choices.group] == FLATS
-    scale = float(max(1.0, settings.budget / max(1.0, choices.cost.min(initial=1.0))))
+    cheapest = float(choices.cost.min(initial=settings.budget))
+    scale = max(1.0, settings.budget / max(1.0, cheapest))
     limits = []
     if policy.bins_most is not None:
         words = said("plan.limit.bins_most", count=settings.in_count(policy.bins_most))

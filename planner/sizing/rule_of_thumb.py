@@ -60,23 +60,16 @@ def rule_steps(
     first_year = float(outcome.kept_out_t_by_year[0, 0])
     value = count * in_use * feed * WEEKS_PER_YEAR * landfill / KG_PER_T
     compost = table.find("compost_bin_kg_per_household_year").value * count / KG_PER_T
-    steps = [
-        _step("compost_bin", compost),
-        _step("rule", value),
-    ]
-    for name, old, new in (
-        ("in_use", in_use, plan.in_use),
-        ("run_in", 1.0, plan.full_share),
-        ("feed", feed, plan.feed),
-        ("landfilled", landfill, plan.landfill),
-        (
-            "kept_out",
-            1.0,
-            plan.not_leaked,
-        ),
-        ("calendar", WEEKS_PER_YEAR, plan.weeks),
+    steps = [_step("compost_bin", compost), _step("rule", value)]
+    for name, of_the_rule in (
+        ("in_use", in_use),
+        ("run_in", 1.0),
+        ("feed", feed),
+        ("landfilled", landfill),
+        ("kept_out", 1.0),
+        ("calendar", WEEKS_PER_YEAR),
     ):
-        value *= new / old
+        value *= plan[name] / of_the_rule
         steps.append(_step(name, value))
     steps.append(_step("first_year", first_year))
     return tuple(steps)
@@ -86,18 +79,8 @@ def _step(name: str, tonnes: float) -> Step:
     return Step(name, said(f"plan.rule.{name}"), tonnes)
 
 
-@dataclass(frozen=True)
-class _Means:
-    in_use: float
-    full_share: float
-    feed: float
-    landfill: float
-    not_leaked: float
-    weeks: float
-
-
-def _plan_means(context: Context, world: World, bins: NDArray[np.int64]) -> _Means:
-    """Means of a planned bin over its first twelve months, central draw."""
+def _plan_means(context: Context, world: World, bins: NDArray[np.int64]) -> dict[str, float]:
+    """Means of a planned bin over its first twelve months, central draw, by step of the walk."""
     weeks_there = weeks_in_use = weeks_full = fed = landfilled = kept = 0.0
     for code, models in enumerate(world.bins):
         of_dwelling = np.flatnonzero(context.groups.dwelling == code)
@@ -118,13 +101,16 @@ def _plan_means(context: Context, world: World, bins: NDArray[np.int64]) -> _Mea
                 fed += full * float(given @ feed)
                 landfilled += full * float(given @ (feed * world.landfill_share[0, of_dwelling]))
                 kept += full * float(given @ (feed * world.kept_out_share[0, of_dwelling]))
-    if weeks_full == 0.0:
-        return _Means(1.0, 1.0, 1.0, 1.0, 1.0, WEEKS_PER_YEAR)
-    return _Means(
-        weeks_in_use / weeks_there,
-        weeks_full / weeks_in_use,
-        fed / weeks_full,
-        landfilled / fed,
-        kept / landfilled if landfilled > 0.0 else 1.0,
-        weeks_there / float(bins.sum()),
-    )
+    return {
+        "in_use": _over(weeks_in_use, weeks_there),
+        "run_in": _over(weeks_full, weeks_in_use),
+        "feed": _over(fed, weeks_full),
+        "landfilled": _over(landfilled, fed),
+        "kept_out": _over(kept, landfilled),
+        "calendar": _over(weeks_there, float(bins.sum())),
+    }
+
+
+def _over(part: float, whole: float) -> float:
+    """Divide; 1 where there is nothing to divide by, as without bins, of which all steps are 0."""
+    return part / whole if whole > 0.0 else 1.0

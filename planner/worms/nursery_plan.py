@@ -126,7 +126,7 @@ class Nursery:
         for _ in range(MOST_DOUBLINGS):
             if self._chance(season, high) >= self.chance:
                 break
-            if self.area_m2(high) >= self.most_area_m2 and self._is_full(high):
+            if self._is_full(high):
                 raise OrderError(self._too_small(season, high))
             high *= 2.0
         else:

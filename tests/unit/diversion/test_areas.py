@@ -102,3 +102,15 @@ def test_the_share_landfilled_spreads_by_who_the_few_households_are() -> None:
     expected = 0.5 * 0.3 * np.sqrt((1 + 0.6**2) / in_use)
     assert found.landfill_share[1:, :2].std(axis=0) == pytest.approx(expected, rel=0.05)
     assert found.landfill_share[0, :2] == pytest.approx([0.4, 0.4])
+
+
+def test_the_chance_of_who_lives_in_an_area_does_not_move_what_is_expected_of_it() -> None:
+    """14 bins in use of households that feed with a spread of 60% are fed 5 kg each on average."""
+    fed = figures(cv=0.6).fed_kg[1:].mean(axis=0)
+    assert fed[:3] == pytest.approx(np.array([140.0, 70.0, 14.0]) * 5.0, rel=0.01)
+
+
+def test_where_every_bin_is_out_of_use_none_is_in_use_in_any_area() -> None:
+    ended, none = diversion(), np.zeros((1 + DRAWS, 4))
+    ended.of_areas = OfAreas(none, none, none, none, none[0])
+    assert (area_figures(ended, 0.5, 1).bins_in_use == 0.0).all()

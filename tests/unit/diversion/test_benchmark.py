@@ -315,3 +315,16 @@ def test_a_round_of_bins_that_the_model_feeds_nothing_is_refused_by_name():
 
     with pytest.raises(EstimateError, match="survey round F0: by the model no bin"):
         benchmark(answers, [weighed(answers, 1.0)], Plain(), Estimates(), nothing)
+
+
+def test_a_week_is_modelled_in_the_calendar_month_of_its_answer():
+    """The share is of January alone: of weights 3 and 5 the one answered then is fed, 1.5 kg."""
+
+    def in_january(age, month):
+        return np.tile(np.where(month == 0, 1.0, 0.0), (1 + DRAWS, 1))
+
+    january = answered([1.0], day=dt.date(2026, 1, 10))
+    december = answered([1.0], day=dt.date(2026, 12, 10))
+    both = pl.concat([january, december])
+    weights = np.tile([3.0, 5.0], (1 + DRAWS, 1))
+    assert modelled_kg(both, weights, Estimates(), in_january) == pytest.approx(3 * FULL_KG)

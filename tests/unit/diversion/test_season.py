@@ -86,6 +86,7 @@ def test_without_data_a_year_errs_about_one_round_as_the_stated_belief_does():
     assert error[1:].std() == pytest.approx(TRIANGLE_SPREAD * np.sqrt(share), rel=0.03)
     assert season.data_share == pytest.approx(0.0, abs=1e-9)
     assert season.scale == 1.0
+    assert season.households_count == 0
 
 
 def test_over_all_days_of_a_round_the_spread_is_the_triangles():
@@ -199,3 +200,12 @@ def test_without_a_belief_nothing_follows_its_draws():
     assert (found[0] == 0.0).all()
     along = found @ np.concatenate([contrast, [-1.0]])
     assert along == pytest.approx(np.zeros(50), abs=1e-9)
+
+
+def test_where_every_month_is_as_warm_weeks_tell_of_the_waves_alone():
+    weeks, surveyed = weighed(summer(0.3)), rounds(100)
+    rng = np.random.default_rng(2)
+    season = fit_season(weeks, surveyed, np.full(12, 15.0), BELIEVED, stated_spread(BELIEVED), rng)
+    assert season.coefficients[0, 0] == 0.0
+    swing = np.ptp(season.log_factor(YEAR)[0])
+    assert 0.3 < swing <= 0.6

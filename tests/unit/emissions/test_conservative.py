@@ -100,6 +100,8 @@ def test_approach_1_joins_the_ranges_of_factors_and_lines_as_the_guidelines_do()
         if row.factor_id in names and row.shape != "fixed"
     ]
     assert ranges
+    # scraps alone: nothing was given out, so that these lines are nothing and have no uncertainty
+    assert not {"bedding", "worm_supply", "bin_plastic"} & set(found)
     assert found["bin_methane"] == pytest.approx(product_uncertainty_percent(ranges))
     central = emission_factors(ROWS, lambda row: np.array([row.value]))
     account = account_on(ACTIVITY.picked(np.zeros(1, int)), central, PROGRAM.emissions, "100_years")

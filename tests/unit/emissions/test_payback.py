@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from planner import paths
+from planner.emissions.activity import Supplies
 from planner.emissions.drawn import draw_emission_factors
-from planner.emissions.supply import bin_gases_kg_co2e_per_t, bin_making_kg_co2e
+from planner.emissions.supply import bin_gases_kg_co2e_per_t, bin_making_kg_co2e, supply_lines
 from planner.emissions.timeline import methane_avoided_kg_co2e_per_t, payback
 from planner.factors import read_factors
 from planner.program import read_program
@@ -75,3 +76,37 @@ def test_the_interval_of_a_payback_is_that_of_95_draws_in_a_hundred():
     some = payback(np.ones(901), np.r_[1.0, np.repeat([1.0, 0.0, 1.0], 300)])
     assert some.fed_kg[2] == np.inf
     assert some.never_share == pytest.approx(1.0 / 3.0)
+
+
+def test_one_draw_alone_is_its_own_interval():
+    found = payback(np.array([10.0, 20.0]), np.array([1000.0, 1000.0]))
+    assert found.fed_kg == (10.0, 20.0, 20.0)
+
+
+def test_what_was_given_out_in_the_last_year_or_in_all_is_charged_by_its_mass():
+    """By hand: 10 bins of 4 kg, a quarter recycled, then 2 back out again; 3 + 5 kg of bedding."""
+    supplies = Supplies(
+        bins_given=np.array([[10.0, 2.0]]),
+        bins_made=np.array([[10.0, 0.0]]),
+        plastic_kg=np.array([4.0]),
+        plastic_recycled_share=np.array([0.25]),
+        service_life_years=np.array([10]),
+        bedding_kg=np.array([3.0, 5.0]),
+        worms_kg=np.array([1.0, 0.5]),
+    )
+    factors = draw_emission_factors(TEMPLATE, read_factors(), 0, seed=1)
+    last = {name: kg[0] for name, kg in supply_lines(supplies, factors, "in_year").items()}
+    freight = (500 * (0.10163 + 0.02359) + 30 * (0.6313 + 0.15095)) / 1000
+    assert last == pytest.approx(
+        {
+            "bin_plastic": 0.0,
+            "bin_disposal": 0.0,
+            "bedding": 5 * 0.11208811,
+            "worm_supply": 0.5 * 2.0,
+            "freight": (2 * 4 + 5 + 0.5) * freight,
+            "household_trips": 2 * 4 * 0.15473,
+        }
+    )
+    every = {name: kg[0] for name, kg in supply_lines(supplies, factors, "to_date").items()}
+    assert every["bedding"] == pytest.approx(8 * 0.11208811)
+    assert every["bin_plastic"] == pytest.approx(30 * 3.09515524 + 10 * 1.77079099)

@@ -103,6 +103,13 @@ def test_one_more_household_or_bin_is_worth_the_bin_it_lets_in():
     assert worth.cost == pytest.approx(50.0)
 
 
+def test_a_limit_with_room_for_one_more_bin_does_not_bind():
+    problem = clashing().without("demand", "floor", "budget")
+    for bins, binding in ((899, set()), (900, {"stock"})):
+        plan = SimpleNamespace(bins=np.array([bins, 0]))
+        assert {limit.name for limit in binding_limits(problem, plan)} == binding
+
+
 def test_one_per_cent_of_a_share_is_worth_what_solving_with_it_brings():
     problem = clashing().without("floor", "budget")
     better = replace(problem.choices, tonnes=np.array([0.3, 0.1]))

@@ -62,6 +62,15 @@ def test_residents_of_an_area_add_up_and_unknown_ones_are_the_mean():
     assert found.has_food_collection.tolist() == [False, False, True]
 
 
+def test_one_resident_of_one_household_is_one_and_no_household_has_the_mean():
+    found = groups_of(
+        rows(area_residents_count=[260, 260, 1], households_count=[40, 100, 1]), RATIO, 2.5
+    )
+    assert found.people[2] == pytest.approx(1.0)
+    left = rows(households_count=[40, 100, 0], registered_count=[2, 30, 3])
+    assert groups_of(left, RATIO, 2.5).people[2] == 2.5
+
+
 def test_the_register_tells_the_size_of_households_once_all_dwellings_are_known():
     told = rows(registered_count=[30, 30, 30], registered_people_count=[30, 90, 90])
     found = groups_of(told, RATIO, 2.5)

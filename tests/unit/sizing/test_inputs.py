@@ -89,6 +89,9 @@ def test_a_share_in_use_is_the_mean_of_belief_and_answers_by_what_each_is_worth(
 
 def test_a_sharp_survey_tells_the_shape_of_the_weibull_curve_through_6_and_24_months():
     assert f"in_use_{AGES_MONTHS[1]:.0f}_months_share_house" in KNOWN
+    # the curve is read at the ages for which planning shares are published
+    for age in AGES_MONTHS:
+        assert TABLE.find("in_use_share", f"after_{age:.0f}_months").value > 0.0
     found = believed(seen=measured(1e-5)).belief("retention_shape")
     assert found.value == pytest.approx(SHAPE, rel=1e-3)
 

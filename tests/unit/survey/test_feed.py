@@ -72,6 +72,7 @@ def test_nine_diaries_are_too_few() -> None:
     found = calibrated(diary, np.ones((4, diary.height)), 0.5 * ONES, 0.6 * ONES)
     assert found.of_kg.kg_per_unit == pytest.approx(np.full(4, 0.5))
     assert found.of_kg.basis == "published factors"
+    assert (found.of_kg.intercept, found.of_kg.slope) == (0.0, 0.0)  # no line without pairs
 
 
 def test_weighted_mean_over_in_use_bins() -> None:

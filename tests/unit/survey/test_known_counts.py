@@ -146,3 +146,21 @@ def test_what_some_weigh_is_taken_off_the_counts_of_the_others_row_by_row():
     )
     assert rake(np.ones((2, 1)), of_others).tolist() == [[7.0], [6.0]]
     assert rake(np.ones((1, 1)), of_others.of_rows(np.array([1]))).tolist() == [[6.0]]
+
+
+def test_the_largest_weight_allowed_is_raised_until_the_counts_can_be_met():
+    """By hand: nine of ten answers of a share 10 households with others, so the tenth has 90.
+
+    Twice the mean of a's answers, 20, and one raise of a quarter, 25, are both too little.
+    """
+    area, dwelling = np.repeat([0, 1], [10, 90]), np.zeros(100, dtype=int)
+    dwelling[1:21] = 1
+    margins = [
+        Margin("area", area, ("a", "b"), np.array([100.0, 100.0])),
+        Margin("dwelling", dwelling, ("x", "y"), np.array([190.0, 10.0])),
+    ]
+    met, cut = meet_counts(np.ones((1, 100)), np.ones((1, 100)), margins)
+    assert cut == 1
+    assert met[0, 0] >= 90.0
+    assert met[0, :10].sum() == pytest.approx(100.0, rel=1e-4)
+    assert met[0, 1:21].sum() == pytest.approx(10.0, rel=1e-4)

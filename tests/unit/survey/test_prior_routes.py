@@ -122,3 +122,11 @@ def test_words_say_who_is_borrowed_from() -> None:
     )
     own = [float(words[0].split("weight of ")[1].split("%")[0]) for words in routes.basis[:2]]
     assert own[0] > own[1] > 0.0
+
+
+def test_dwellings_nobody_answered_from_are_known_alike_and_less_than_those_that_answered() -> None:
+    rng = np.random.default_rng(4)
+    routes = estimated(rng, [0.6, 0.6], [NONE, NONE], [60, 60], [100, 100], draws=2000)
+    house, *unanswered = routes.shares[1:, 0, :, RESIDUAL].std(axis=0)
+    assert min(unanswered) > 2.0 * house
+    assert unanswered[0] == pytest.approx(unanswered[1], rel=0.1)

@@ -130,3 +130,9 @@ def test_answers_with_light_weights_settle(seed, count):
     truth = 0.2 * np.exp(-24 / 2) + 0.8 * np.exp(-((24 / 60) ** 0.9))
     # four standard errors of a share of as many answers of uneven weight
     assert abs(still - truth) < 4.0 * np.sqrt(truth * (1 - truth) / (count / 6))
+
+
+def test_only_lower_ends_of_intervals_are_ages_at_which_the_curve_is_known_whatever_the_weights():
+    """3 is the age of a stop, known to the day; 0 is when every bin begins."""
+    seen = Intervals(np.array([0.0, 3.0, 6.0]), np.array([2.0, 3.0, np.inf]))
+    assert fit_turnbull(seen, np.ones((1, 3))).determined_ages().tolist() == [6.0]

@@ -11,7 +11,7 @@ from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.worms.life_history import FACTOR_IDS, JUVENILE_STEPS, life_history, pace
 from planner.worms.nursery import Season, run_bed, seed_numbers
-from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery
+from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery, _bed_by_day_c
 from planner.worms.temperature import arrhenius_response
 from tests.unit.worms.points import temperature_points
 
@@ -170,3 +170,10 @@ def test_too_small_a_bed_says_what_lacks():
 def test_a_hand_over_before_the_seeding_is_named():
     with pytest.raises(OrderError, match="E1 on 2027-03-06 is not"):
         nursery().plan(dt.date(2027, 4, 1), NEEDS)
+
+
+def test_the_bed_warms_in_a_line_from_the_middle_of_december_to_that_of_january():
+    """31 days lie between: the last of December is 16 of them on, 1 January 17."""
+    days = [dt.date(2026, 12, 15), dt.date(2026, 12, 31), dt.date(2027, 1, 1), dt.date(2027, 1, 15)]
+    found = _bed_by_day_c([31.0, *[0.0] * 11], days)
+    assert found == pytest.approx([0.0, 16.0, 17.0, 31.0])

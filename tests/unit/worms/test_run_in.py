@@ -60,3 +60,7 @@ def test_cold_lowers_the_appetite_not_the_demand():
     # appetite of 3/5.6, and at a quarter of it 1.4 kg of 3 kg are taken.
     found = run_in(240.0, **SETTINGS, appetite_share=np.array([1.0, 0.6, 0.25, 0.0]))
     assert found == pytest.approx([1.0, 1.0, 1.4 / 3.0, 0.0], abs=1e-6)
+
+
+def test_no_worms_in_no_room_stay_none():
+    assert stock_kg([0.0, 30.0], 0.0, 90.0, 0.0).tolist() == [0.0, 0.0]
