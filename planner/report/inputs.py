@@ -11,6 +11,7 @@ from planner.messages import in_each_language, paper, said
 from planner.program import year_label
 from planner.report.disclosure import is_small
 from planner.report.wording import listing
+from planner.units import PER_CENT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -33,7 +34,9 @@ OF_HOUSEHOLDS = (
 """Queries of which each row is a household."""
 
 MOST_NAMES = 3
+DIGITS = 12
 _NUMBER = re.compile(r"\d[\d.,]*")
+_SHARE = re.compile(r"_share|discount_rates$")
 KINDS: tuple[InputKind, ...] = ("query", "program", "factor")
 
 
@@ -48,8 +51,21 @@ def of_figures(*ids: str) -> tuple[Input, ...]:
 
 
 def of_key(key: str, value: object) -> Input:
-    """Name a key of program.toml with its value."""
-    return Input("program", key, str(value))
+    """Name a key of program.toml with its value in words, shares in per cent."""
+    if isinstance(value, bool):
+        told = said("reading.yes" if value else "reading.no")
+    elif not isinstance(value, int | float):
+        told = str(value)
+    elif _SHARE.search(key):
+        told = _per_cent(value)
+    else:
+        told = paper().significant(value, DIGITS)
+    return Input("program", key, told)
+
+
+def _per_cent(share: float) -> str:
+    shown = f"{share * PER_CENT:.6g}"
+    return paper().share(share, len(shown.partition(".")[2]))
 
 
 def of_factors(table: FactorTable, factors: Iterable[Factor]) -> tuple[Input, ...]:
@@ -65,7 +81,9 @@ def of_setting(year: Year, key: str) -> tuple[Input, ...]:
         return (of_key(key, told),) if told else ()
     if key == "further_landfills":
         several = year.program.further_landfills
-        return tuple(of_key(f"{key}.{a.name}", f"{a.share_of_landfilled_waste:g}") for a in several)
+        return tuple(
+            of_key(f"{key}.{a.name}", _per_cent(a.share_of_landfilled_waste)) for a in several
+        )
     block, _, name = key.partition(".")
     of_block = year.reporting_year if block == "reporting_years" else getattr(year.program, block)
     return (of_key(key, getattr(of_block, name)),)
@@ -75,13 +93,14 @@ def summed_up(program: Program) -> dict[str, Iterable[str]]:
     """Say the settings that are lists, an item at a time, by their keys."""
     models = program.bin_models
     month, prices = program.council.reporting_year_first_month, program.prices()
+    number = paper().significant
     return {
         "bin_models.plastic_kg+plastic_recycled_share": (
             said(
                 "input.plastic",
                 model=one.model_id,
-                kg=f"{one.plastic_kg:g}",
-                share=f"{one.plastic_recycled_share:g}",
+                kg=number(one.plastic_kg),
+                share=_per_cent(one.plastic_recycled_share),
             )
             for one in models
         ),
@@ -89,14 +108,16 @@ def summed_up(program: Program) -> dict[str, Iterable[str]]:
             said("input.life", model=one.model_id, years=f"{one.service_life_years}")
             for one in models
         ),
-        "bin_models.tray_area_m2": (f"{one.model_id} {one.tray_area_m2:g} m2" for one in models),
+        "bin_models.tray_area_m2": (
+            f"{one.model_id} {number(one.tray_area_m2)} m²" for one in models
+        ),
         "climate.monthly_mean_temperature_c": (said("input.monthly_means"),),
         "landfill.gas_capture": (
-            said("input.capture", age=f"{one.from_age_years}", share=f"{one.captured_share:g}")
+            said("input.capture", age=f"{one.from_age_years}", share=_per_cent(one.captured_share))
             for one in program.landfill.gas_capture
         ),
         "reporting_years.landfill_levy_per_t+gate_fee_per_t": (
-            f"{year_label(start, month)} {levy:g} + {fee:g}"
+            f"{year_label(start, month)} {number(levy)} + {number(fee)}"
             for start, (levy, fee) in prices.items()
         ),
         "scenarios": (

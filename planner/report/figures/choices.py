@@ -27,6 +27,7 @@ from planner.report.figures.present_value import (
 )
 from planner.report.figures.writer import number_if_known
 from planner.report.inputs import of_key
+from planner.report.wording import labelled
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -86,7 +87,8 @@ def _add_other_ways(out: Writer, price_per_t: float) -> None:
     spent = out.year.cost.in_year if out.year.cost.lines_count else None
     for way in out.year.program.other_ways:
         words = {"way": way.name, "source": way.source}
-        also = (of_key("other_ways.cost_per_t", f"{way.name}: {way.cost_per_t:g}"),)
+        amount = paper().significant(way.cost_per_t)
+        also = (of_key("other_ways.cost_per_t", labelled(way.name, amount)),)
         low, high = way.cost_per_t_low, way.cost_per_t_high
         # what the council states is shown to its last digit, and its range with the net cost
         out.put("other_way_cost_per_t[{way}]", way.cost_per_t, words, also=also)

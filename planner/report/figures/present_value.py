@@ -145,7 +145,7 @@ def _inflation_words(inflation: float) -> str:
 def rate_inputs(year: Year, rate: float, factor: Factor | None) -> tuple[Input, ...]:
     """Name what a discount rate rests on: the program file, or the published row."""
     if factor is None:
-        return (of_key("money.discount_rates", f"{rate:g}"),)
+        return (of_key("money.discount_rates", rate),)
     return of_factors(year.factor_table, [factor])
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from docx.parts.document import DocumentPart
 
-    from planner.report.document import Block, Paragraph, Section
+    from planner.report.document import Block, Column, Paragraph, Section
 
 TWIPS_PER_INCH = 1440
 EMU_PER_INCH = 914_400
@@ -41,8 +41,14 @@ GAP = (
 )
 """A thin empty line: two tables need something between them."""
 
-MOST_ROWS_TOGETHER = 14
+MOST_ROWS_TOGETHER = 8
 """Shorter tables are not broken over pages, unless of sentences: those are tall."""
+
+ROWS_WITH_AN_EDGE = 3
+"""Rows of a longer table of numbers that stay with its heading, and with its end."""
+
+MOST_UNBROKEN = 30
+"""Characters of a number with its unit and range that stand on one line where they can."""
 
 WP = "http://schemas.openxmlformats.org/drawingml/2006/wordprocessingDrawing"
 DRAWING = "http://schemas.openxmlformats.org/drawingml/2006/main"
@@ -87,11 +93,9 @@ class Body:
         widths = self._widths(table)
         grid = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
         rows = [self._heading_row(table, widths)]
-        is_kept = len(table.rows) <= MOST_ROWS_TOGETHER and not _is_of_words(table)
         for place, cells in enumerate(table.rows):
-            is_last = place == len(table.rows) - 1
-            keeps_next = is_kept and not is_last
-            is_total = table.has_total and is_last
+            is_total = table.has_total and place == len(table.rows) - 1
+            keeps_next = _keeps_next(table, place)
             rows.append(self._row(table, cells, widths, bold=is_total, keeps_next=keeps_next))
         note = GAP
         if table.note:
@@ -153,15 +157,13 @@ class Body:
 
         No column is narrower than its longest word or number, as long as all of them fit.
         """
-        # a heading breaks at any space, a number at none that is its own
-        unbroken = [max(map(len, column.heading.split()), default=0) for column in table.columns]
-        longest = list(unbroken)
-        for cells in table.rows:
-            words = [cell.words for cell in cells]
-            longest = [max(n, len(text)) for n, text in zip(longest, words, strict=True)]
-            unbroken = [
-                max(n, _longest_word(text)) for n, text in zip(unbroken, words, strict=True)
-            ]
+        texts = [
+            [cells[place].words for cells in table.rows] for place in range(len(table.columns))
+        ]
+        longest = [
+            max(map(len, [*column.heading.split(), *words]), default=0)
+            for column, words in zip(table.columns, texts, strict=True)
+        ]
         most = [
             MOST_OF_WORDS if _is_of_words(table)
             else MOST_OF_SOURCES if n > MOST_OF_WORDS
@@ -174,8 +176,7 @@ class Body:
         ]
         whole = self.width_inches * TWIPS_PER_INCH
         shares = [whole * weight / sum(weights) for weight in weights]
-        needs = [n * TWIPS_PER_CHARACTER + TWIPS_BESIDE for n in unbroken]
-        return [int(width) for width in _widened(shares, needs)]
+        return [int(width) for width in _widened(shares, _needs(table.columns, texts, whole))]
 
     def _picture(self, picture: Picture) -> str:
         rel_id, image = self.part.get_or_add_image(io.BytesIO(picture.png))
@@ -193,8 +194,38 @@ def _is_of_words(table: Table) -> bool:
     return not any(column.is_number for column in table.columns)
 
 
-def _longest_word(text: str) -> int:
-    return max(map(len, text.split(" ")))
+def _keeps_next(table: Table, place: int) -> bool:
+    """Whether a row stays on the page of what follows it: the next row, or the note."""
+    rows_after = len(table.rows) - 1 - place
+    if rows_after == 0:
+        return bool(table.note)
+    if _is_of_words(table):
+        return False
+    is_short = len(table.rows) <= MOST_ROWS_TOGETHER
+    return is_short or min(place + 1, rows_after) < ROWS_WITH_AN_EDGE
+
+
+def _needs(columns: Sequence[Column], texts: Sequence[Sequence[str]], whole: float) -> list[float]:
+    """Room of the longest word of each column; of a number with its range, if all have room."""
+    needs: list[float] = []
+    for most in (MOST_UNBROKEN, 0):
+        unbroken = [
+            # a heading breaks at any space, a number at none that is its own
+            [*column.heading.split()]
+            + [word for text in words for word in _pieces(text, most if column.is_number else 0)]
+            for column, words in zip(columns, texts, strict=True)
+        ]
+        needs = [
+            max(map(len, words), default=0) * TWIPS_PER_CHARACTER + TWIPS_BESIDE
+            for words in unbroken
+        ]
+        if sum(needs) <= whole:
+            break
+    return needs
+
+
+def _pieces(text: str, most: int) -> list[str]:
+    return [text] if len(text) <= most else text.split(" ")
 
 
 def _widened(shares: Sequence[float], needs: Sequence[float]) -> list[float]:
