@@ -125,7 +125,7 @@ def look_at_files(
     words = (columns, synonyms, asker.every_row)
     if keep and any(meanings for part in words for meanings in part.values()):
         _write_words(folder / PROGRAM_FILE, *words)
-    missing = missing_records(guesses, known, context)
+    missing = missing_records(guesses, known, context, _asked_for(synonyms, asker))
     missing_file = _waiting(folder, missing) if missing else None
     if missing and missing_file is None:
         missing_file = _free_name(folder / MISSING_FILE)
@@ -133,6 +133,15 @@ def look_at_files(
             _write_missing(missing_file, program, missing)
     notes = [*notes, *asker.notes, *asker.unasked()]
     return Looked(tuple(guesses), tuple(notes), *words, tuple(asker.open), missing, missing_file)
+
+
+def _asked_for(synonyms: Words, asker: Asker) -> dict[str, set[str]]:
+    """List by column the words that stand for a known record, or may: that is still open."""
+    found = {column: {folded(word) for word in words} for column, words in synonyms.items()}
+    for question in asker.open:
+        if question.kind == "word":
+            found.setdefault(question.within, set()).add(folded(question.about))
+    return found
 
 
 def _read_all(files: Sequence[Path]) -> tuple[list[Sheet], list[str]]:

@@ -44,6 +44,9 @@ def plain_words(kind: str, language: str = "") -> tuple[str, ...]:
 LONG_NAME = 5
 """Letters of a month's name beyond which its first four and five are read too."""
 
+MONTH_LANGUAGES = ("en", "fr", "es", "de")
+"""Languages whose names of months are read everywhere: none stands for two months."""
+
 _SPACES = " \u00a0\u202f'’"
 
 
@@ -62,8 +65,8 @@ class Country:
     yes, no
         Words read as true and as false, in lower case.
     months
-        Names of months and their short forms in the country's language and in English,
-        in lower case without accents and points; each with its number in two digits.
+        Names of months and their short forms in MONTH_LANGUAGES, in lower case without
+        accents and points; each with its number in two digits.
     """
 
     decimal: str
@@ -129,14 +132,19 @@ def country(locale: str) -> Country:
         date_sign=signs[0] if signs and order in ("dmy", "mdy") else "-",
         yes=_yes_or_no("yes", locale_read.language),
         no=_yes_or_no("no", locale_read.language),
-        months={**_months("en"), **_months(locale_read.language)},
+        months={name: month for one in MONTH_LANGUAGES for name, month in _months(one).items()},
     )
 
 
 def _yes_or_no(kind: str, language: str) -> tuple[str, ...]:
-    """List the words of a language and of English, which hold everywhere."""
-    own = plain_words(kind, language) if language != "en" else ()
-    return (*plain_words(kind, "en"), *own)
+    """List the words of every language; letters alone count in the country's own and in English."""
+    words = {
+        word: None
+        for (one, of), listed in _plain_words().items()
+        for word in listed
+        if one == kind and (of in ("en", language) or len(word) > 1)
+    }
+    return tuple(words)
 
 
 def _months(language: str) -> dict[str, str]:
@@ -192,10 +200,14 @@ def parsed(table: str, column: str, country: Country, *, has_number_cells: bool)
     """
     text = pl.col(column)
     declared = TABLES[table].columns()[column]
-    if isinstance(declared, dy.Float64):
-        return _number(text, country, has_number_cells=has_number_cells)
-    if isinstance(declared, dy.Int64):
-        return _whole(_number(text, country, has_number_cells=has_number_cells))
+    if isinstance(declared, dy.Float64 | dy.Int64):
+        is_whole = isinstance(declared, dy.Int64)
+        # with a decimal point an amount may be a number cell that was worked out to the mill
+        may_be_worked_out = has_number_cells and country.decimal == "." and not is_whole
+        if has_no_third_decimal(declared) and not may_be_worked_out:
+            text = pl.when(~text.str.contains(thousands_by_decimal_sign(country))).then(text)
+        number = _number(text, country, has_number_cells=has_number_cells)
+        return _whole(number) if is_whole else number
     if isinstance(declared, dy.Date):
         return _date(text, country)
     if isinstance(declared, dy.Bool):
@@ -225,6 +237,23 @@ def _number(text: pl.Expr, country: Country, *, has_number_cells: bool) -> pl.Ex
     chosen = pl.coalesce(as_plain, as_local) if plain_first else as_local
     number = chosen.cast(pl.Float64, strict=False)
     return pl.when(number.is_finite()).then(number)
+
+
+def has_no_third_decimal(declared: dy.Column) -> bool:
+    """Tell whether a column counts or holds money: three digits after a sign are thousands."""
+    unit = (declared.metadata or {})["unit"]
+    return isinstance(declared, dy.Int64) or unit == "currency"
+
+
+def thousands_by_decimal_sign(country: Country) -> str:
+    """Match numbers as "12.000", which are twelve in one country and twelve thousand in another.
+
+    Examples
+    --------
+    >>> bool(re.match(thousands_by_decimal_sign(country("fr_FR")), "4,800"))
+    True
+    """
+    return rf"^[+-]?[1-9]\d{{0,2}}(?:{re.escape(country.decimal)}\d{{3}})+$"
 
 
 def _whole(number: pl.Expr) -> pl.Expr:

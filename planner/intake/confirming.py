@@ -233,7 +233,25 @@ def _with_doubtful_values(rows: Rows, context: Context) -> Rows:
             rows = _with_scaled(rows, column, whole, PER_CENT, "hundredths", context)
         elif isinstance(declared, dy.Date):
             rows = _with_far_days(rows, column, context)
+    rows = _with_groups(rows, context)
     return _with_rest_of_shares(_with_shares_of_hundred(rows, context))
+
+
+def _with_groups(rows: Rows, context: Context) -> Rows:
+    """Ask whether a word that stands at the first row of its group alone holds for all of them.
+
+    Tables that a spreadsheet summed up by groups are written so (common practice).
+    """
+    table = TABLES[rows.table]
+    for column in rows.columns:
+        declared, written = table.columns()[column], rows.text[column]
+        is_word = isinstance(declared, dy.Enum) or column in references(rows.table)
+        if declared.nullable or not is_word or written.null_count() * 2 < written.len():
+            continue
+        above = rows.typed.select("row_number", pl.col(column).forward_fill().alias("value"))
+        filled = above.filter(written.is_null()).drop_nulls("value")
+        rows = _with_doubtful(rows, column, filled, "from_above", context)
+    return rows
 
 
 def _with_grams(rows: Rows, column: str, most_kg: float, context: Context) -> Rows:
@@ -306,7 +324,7 @@ def _with_doubtful(
     """Propose values in the place of those that were read."""
     cells = (
         rows.cells(column)
-        .select("row_number", pl.col("value").alias("found"))
+        .select("row_number", pl.col("value").fill_null("").alias("found"))
         .join(values, on="row_number", how="inner")
         .with_columns(pl.lit(kind).alias("kind"))
     )

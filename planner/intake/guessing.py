@@ -15,7 +15,7 @@ from rapidfuzz import fuzz, process
 
 from planner.intake.cells import parsed, plain_words
 from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
-from planner.intake.passed_over import is_total
+from planner.intake.passed_over import marked_rows, straightened
 from planner.intake.readings import read_again
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import (
@@ -104,9 +104,14 @@ class SheetGuess:
     held: Mapping[str, str] = field(default_factory=dict)
 
     def records(self) -> pl.DataFrame:
-        """Rows below the headings, without totals."""
+        """Rows below the headings, without totals, the example and notes."""
         below = self.sheet.cells.filter(pl.col("row_number") > self.row_number)
-        return below.filter(~is_total(pl.coalesce(pl.exclude("row_number"))).fill_null(value=False))
+        cells = {one.column: one.cell for one in self.columns if one.column}
+        if self.table is None or not cells:
+            return below
+        marked = marked_rows(below, self.table, cells, self.row_number)
+        passed = marked.filter(pl.any_horizontal("is_total", "is_example", "is_note"))
+        return below.join(passed, on="row_number", how="anti", maintain_order="left")
 
     def lacking(self) -> list[str]:
         """Columns that the table needs, which no heading gives and nobody has said."""
@@ -271,7 +276,8 @@ def _paired(likeness: npt.NDArray[np.float64], needed: list[int]) -> dict[int, i
     """
     from scipy.optimize import linear_sum_assignment
 
-    worth = np.where(likeness >= LIKELY, likeness, 0.0)
+    # two middling pairs do not outweigh a heading that says its column to the letter
+    worth = np.where(likeness >= LIKELY, likeness**2, 0.0)
     worth[:, needed] *= 1.0 + _NEEDED_FIRST
     numbers, places = linear_sum_assignment(worth, maximize=True)
     return {
@@ -285,6 +291,7 @@ def _refined(
     sheet: Sheet, table: str, head: _Head, context: Context, known: Mapping[str, pl.DataFrame]
 ) -> SheetGuess:
     """Rate the headings again by what stands below them."""
+    sheet, _ = straightened(sheet, head.row_number)
     # of the whole sheet: what is asked of some rows alone may begin far below the headings
     below = sheet.cells.filter(pl.col("row_number") > head.row_number)
     by_name = _names_likeness(head, table, context)
@@ -294,18 +301,20 @@ def _refined(
     is_read = (by_name >= _WORTH_READING) | is_telling[None, :]
     is_read[by_name.max(axis=1) == 1.0] = by_name[by_name.max(axis=1) == 1.0] == 1.0
     fits = np.full(by_name.shape, 0.5)
+    units = [named_unit(text) for text in head.texts.values()]
+    units_named = [unit is not None for unit in units]
     for number, place in zip(*np.nonzero(is_read), strict=True):
-        values = below[list(head.ways)[number]]
-        unit = named_unit(head.texts[list(head.ways)[number]])
+        values, unit = below[list(head.ways)[number]], units[number]
         fits[number, place] = _fit(
             values, table, names[place], context, known, unit, sheet.has_number_cells
         )
     likeness = by_name * (0.4 + 0.6 * fits)
     by_values = np.where(is_telling[None, :] & (fits >= _FITS_WELL), 0.55, 0.0)
     likeness = np.where(fits < _FITS_BADLY, 0.5 * likeness, np.maximum(likeness, by_values))
-    # words that nobody knows yet are asked for one by one, below a heading of that very name
-    is_coded = np.array([isinstance(one, dy.Enum) for one in TABLES[table].columns().values()])
-    likeness = np.where(is_coded & (by_name >= _SAME_NAME), np.maximum(likeness, LIKELY), likeness)
+    # cells that nobody can read yet, below a heading of that very name, are asked for or refused
+    is_other_unit = (fits == 0.0) & np.array(units_named)[:, None]
+    is_named = (by_name >= _SAME_NAME) & ~is_other_unit
+    likeness = np.where(is_named, np.maximum(likeness, LIKELY), likeness)
     for number, place in _named(head, table, context).items():
         # a load reads the column whatever stands below it, or nothing: there is no question
         likeness[number, place] = max(likeness[number, place], SURE)

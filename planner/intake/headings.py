@@ -214,10 +214,15 @@ def candidates(
             if cell != "row_number"
         }
         listed.append((number, texts, None))
-        if above is not None and any(above.values()):
+        if above is not None and any(above.values()) and not _holds_data(texts):
             listed.append((number, texts, above))
         above = texts
     return listed
+
+
+def _holds_data(row: HeadRow) -> bool:
+    """Tell whether a row has numbers or days: it is no second line of headings."""
+    return any(text[:1].isdigit() for text in row.values() if text)
 
 
 def _match(

@@ -12,7 +12,7 @@ from planner.intake.vocabulary import FILLED_BY_HAND, folded_text
 from planner.tables import CALLED_BY_KEY, NAMES, TABLES, codes, references
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
     from planner.intake.guessing import SheetGuess
     from planner.intake.rows import Context
@@ -22,7 +22,10 @@ MOST_RECORDS = 60
 
 
 def missing_records(
-    guesses: Iterable[SheetGuess], known: Mapping[str, pl.DataFrame], context: Context
+    guesses: Iterable[SheetGuess],
+    known: Mapping[str, pl.DataFrame],
+    context: Context,
+    settled: Mapping[str, Collection[str]],
 ) -> dict[str, pl.DataFrame]:
     """Collect the records of short tables that rows name and that are nowhere to be found.
 
@@ -32,6 +35,8 @@ def missing_records(
         Sheets with their table and columns settled.
     known
         For each table, its keys as `words.keys_by_fold` gives them, those of the sheets with them.
+    settled
+        For each column, folded words that the officer was asked for: other names of known records.
 
     Returns
     -------
@@ -47,7 +52,8 @@ def missing_records(
                 continue
             rows = _named_rows(guess, cells, column, context)
             there = known[target]["fold"] if target in known else pl.Series("fold", [], pl.String)
-            lacking = rows.filter(~folded_text(pl.col("key")).is_in(there.implode()))
+            others = [*there, *settled.get(column, ())]
+            lacking = rows.filter(~folded_text(pl.col("key")).is_in(others))
             if lacking.height:
                 found.setdefault(target, []).append(lacking)
     joined = {table: _one_each(table, pl.concat(rows)) for table, rows in found.items()}

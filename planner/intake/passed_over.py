@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import count
 from typing import TYPE_CHECKING
 
@@ -14,9 +14,11 @@ from planner.intake.headings import find_headings
 from planner.intake.sheets import GUIDING_SHEETS, Sheet, read_sheets
 from planner.intake.vocabulary import Vocabulary
 from planner.messages import say
+from planner.tables import TABLES
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Mapping
     from pathlib import Path
 
     from planner.intake.headings import Headings
@@ -29,8 +31,51 @@ FILLED_IN_LATER = {"calls": "call_outcome"}
 is work to do and no record."""
 
 _LISTED_ROWS = 5
-_TOTAL = rf"^(?:{'|'.join(plain_words('total'))})(?:\s+(?:\p{{L}}|\d|[/-])+){{0,3}}\s*:?$"
+_LEAST_HEADINGS = 3
+_TOTAL_WORDS = rf"(?:{'|'.join(plain_words('total'))})"
+_TOTAL = rf"^{_TOTAL_WORDS}(?:\s+(?:\p{{L}}|\d|[./-])+){{0,3}}\s*:?$"
+_TOTAL_LAST = rf"^(?:[\p{{L}}\d./-]+\s+){{1,4}}{_TOTAL_WORDS}\s*:?$"
 _NOTE_SIGNS = r"\s|^\*|:$"
+_NOTE_BEGINS = r"^(?:\*|\(|(?:n\.?\s?b\.?|note|nota|remarque|hinweis)\s*:)"
+
+
+def straightened(sheet: Sheet, head_row: int) -> tuple[Sheet, list[str]]:
+    """Blank headings that a sheet repeats, and put columns that moved with them in their place.
+
+    Returns
+    -------
+    tuple[Sheet, list of str]
+        The sheet with every column under its first heading, and what was done in words.
+    """
+    row = sheet.cells.filter(pl.col("row_number") == head_row).drop("row_number")
+    texts = {cell: text for cell, text in row.row(0, named=True).items() if text is not None}
+    place_of = {text: cell for cell, text in texts.items()}
+    if len(place_of) < max(len(texts), _LEAST_HEADINGS):
+        return sheet, []
+    again = sheet.cells.filter(pl.col("row_number") > head_row)
+    for text in place_of:
+        again = again.filter(pl.any_horizontal(pl.exclude("row_number") == text))
+    if again.is_empty():
+        return sheet, []
+    parts = [sheet.cells.filter(pl.col("row_number") < again["row_number"][0])]
+    ends = [*again["row_number"][1:], sheet.cells.height + 1]
+    notes = []
+    for repeated, end in zip(again.iter_rows(named=True), ends, strict=True):
+        number = repeated.pop("row_number")
+        now = {place_of[text]: cell for cell, text in repeated.items() if text in place_of}
+        part = sheet.cells.filter(pl.col("row_number").is_between(number, end, closed="left"))
+        is_row = pl.col("row_number") > number
+        parts.append(
+            part.with_columns(
+                pl.when(is_row).then(pl.col(now.get(cell, cell))).alias(cell) for cell in repeated
+            )
+        )
+        is_moved = any(now[cell] != cell for cell in now)
+        notes.append(say(f"passed.{'moved' if is_moved else 'headings'}", place=sheet.row(number)))
+    if len(notes) > _LISTED_ROWS:
+        more = say("passed.headings_in_all", place=sheet.place, count=len(notes))
+        notes = [*notes[:_LISTED_ROWS], more]
+    return replace(sheet, cells=pl.concat(parts)), notes
 
 
 @dataclass(frozen=True)
@@ -53,29 +98,51 @@ class Passed:
     totals: pl.DataFrame
 
 
-def is_total(first: pl.Expr) -> pl.Expr:
-    """Tell from the first filled cell of a row whether it only adds up the others."""
-    return first.str.to_lowercase().str.strip_chars(" :*").str.contains(_TOTAL)
+def _is_total(first: pl.Expr, key: str | None) -> pl.Expr:
+    """Tell from the first filled cell of a row whether it only adds up the others.
+
+    "Total for May" is no record whatever follows; "Bins Total" is none if its key is empty, as
+    in tables that a spreadsheet summed up by groups (common practice).
+    """
+    said = first.str.to_lowercase().str.strip_chars(" :*")
+    by_group = (
+        said.str.contains(_TOTAL_LAST) & pl.col(key).is_null() if key else pl.lit(value=False)
+    )
+    return said.str.contains(_TOTAL) | by_group
+
+
+def marked_rows(
+    below: pl.DataFrame, table: str, cells: Mapping[str, str], head_row: int
+) -> pl.DataFrame:
+    """Mark the rows that hold no record: ``is_total``, ``is_example`` and ``is_note``."""
+    everything = pl.exclude("row_number")
+    columns = [pl.col(cell) for cell in cells.values()]
+    first = pl.coalesce(everything)
+    said = first.str.to_lowercase().str.strip_chars(" :*")
+    key = cells.get(TABLES[table].primary_key()[0])
+    marked = below.filter(pl.any_horizontal(*(one.is_not_null() for one in columns))).select(
+        "row_number",
+        _is_total(first, key).alias("is_total"),
+        (said == EXAMPLE_WORD).alias("is_example"),
+        said.is_in(plain_words("average")).alias("is_average"),
+        pl.sum_horizontal(everything.is_not_null()).alias("count"),
+        first.str.contains(_NOTE_SIGNS).alias("is_wordy"),
+        first.str.to_lowercase().str.contains(_NOTE_BEGINS).alias("is_begun"),
+    )
+    last = marked.filter((pl.col("count") > 1) & ~pl.col("is_total"))["row_number"].max()
+    after = pl.col("row_number") > (last if isinstance(last, int) else head_row)
+    is_alone = (pl.col("count") == 1) & pl.col("is_wordy") & ~pl.col("is_total")
+    is_note = (is_alone & (after | pl.col("is_begun"))) | pl.col("is_average")
+    return marked.with_columns(is_note.alias("is_note"))
 
 
 def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
     """Leave out blank rows, totals, the example and notes under the table."""
-    cells = pl.exclude("row_number")
-    columns = [pl.col(cell) for cell in headings.cells.values()]
-    filled = below.filter(pl.any_horizontal(column.is_not_null() for column in columns))
-    first = pl.coalesce(cells).str.to_lowercase().str.strip_chars(" :*")
-    marked = filled.select(
-        "row_number",
-        is_total(pl.coalesce(cells)).alias("is_total"),
-        (first == EXAMPLE_WORD).alias("is_example"),
-        _is_to_do(headings).alias("is_to_do"),
-        pl.sum_horizontal(cells.is_not_null()).alias("count"),
-        pl.coalesce(cells).str.contains(_NOTE_SIGNS).alias("is_wordy"),
+    marked = marked_rows(below, headings.table, headings.cells, headings.row_number)
+    filled = below.join(marked.select("row_number"), on="row_number", maintain_order="left")
+    passed = marked.with_columns(
+        filled.with_columns(is_to_do=_is_to_do(headings))["is_to_do"],
     )
-    last = marked.filter((pl.col("count") > 1) & ~pl.col("is_total"))["row_number"].max()
-    after = pl.col("row_number") > (last if isinstance(last, int) else headings.row_number)
-    is_note = after & (pl.col("count") == 1) & pl.col("is_wordy") & ~pl.col("is_total")
-    passed = marked.with_columns(is_note.alias("is_note"))
     kept = filled.join(
         passed.filter(pl.any_horizontal("is_total", "is_example", "is_note", "is_to_do")).select(
             "row_number"

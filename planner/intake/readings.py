@@ -15,7 +15,7 @@ import dataframely as dy
 import polars as pl
 from babel.numbers import get_currency_name, get_currency_symbol
 
-from planner.intake.cells import plain_words
+from planner.intake.cells import has_no_third_decimal, plain_words, thousands_by_decimal_sign
 from planner.intake.vocabulary import SHARE_UNITS, UNITS, folded_text
 from planner.messages import say
 from planner.tables import TABLES
@@ -140,7 +140,12 @@ def _numbers(
         is_trailing.alias("is_trailing"),
     ).unnest("parts")
     figures = pl.col("figures").str.strip_chars()
-    local, other = _local(figures, country), _other_sign(figures, country)
+    other = _other_sign(figures, country)
+    is_thousands = pl.lit(value=False)
+    if has_no_third_decimal(declared):
+        is_thousands = figures.str.contains(thousands_by_decimal_sign(country))
+    whole = figures.str.replace_all(re.escape(country.decimal), "").cast(pl.Float64, strict=False)
+    local = pl.when(is_thousands).then(whole).otherwise(_local(figures, country))
     said = pl.concat_str("before", "after", ignore_nulls=True).str.to_lowercase()
     said = said.str.strip_chars(" .")
     factors = _factors((declared.metadata or {})["unit"], currency)
@@ -159,7 +164,9 @@ def _numbers(
     if isinstance(declared, dy.Int64):
         value = pl.when(value == value.round(0)).then(value).cast(pl.Int64, strict=False)
     kind = (
-        pl.when("is_bracketed")
+        pl.when(is_thousands)
+        .then(pl.lit("thousands"))
+        .when("is_bracketed")
         .then(pl.lit("brackets"))
         .when("is_trailing")
         .then(pl.lit("trailing_minus"))

@@ -12,7 +12,7 @@ import polars as pl
 from planner.cells import UNHELD, UNSEEN, named_signs
 from planner.errors import ProgramError
 from planner.intake.cells import MARKED_TEXT, parsed
-from planner.intake.passed_over import pass_over
+from planner.intake.passed_over import pass_over, straightened
 from planner.intake.problems import no_problems, problems, record_key
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.wording import NOT_KEPT, expected
@@ -144,6 +144,7 @@ class Rows:
 
 def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
     """Read the rows below the headings of a sheet; what is not read is null in `typed`."""
+    sheet, straight = straightened(sheet, headings.row_number)
     below = sheet.cells.filter(pl.col("row_number") > headings.row_number)
     passed = pass_over(sheet, headings, below)
     named = [pl.col(cell).alias(name) for name, cell in headings.cells.items()]
@@ -164,7 +165,12 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
         rows_read=rows_read,
         skipped_count=rows_read - passed.kept.height,
         repeated_count=0,
-        notes=(*headings.notes(sheet.place), *passed.notes, *_every_row_notes(sheet, held)),
+        notes=(
+            *headings.notes(sheet.place),
+            *straight,
+            *passed.notes,
+            *_every_row_notes(sheet, held),
+        ),
         readings=pl.DataFrame(schema=READINGS_SCHEMA),
         totals=totals,
         repeats=typed.clear(),

@@ -176,6 +176,8 @@ def near_column(heading: str, columns: list[str]) -> str | None:
 
 
 def _words(heading: str) -> list[str]:
+    # the l of "l'enquête" is no litre
+    heading = re.sub(r"\b[^\W\d_]{1,2}['’](?=\w)", "", heading)
     return re.findall(r"[^\W_]+", heading.lower().replace("%", " percent "))
 
 
@@ -190,6 +192,8 @@ def named_unit(heading: str) -> Unit | None:
     --------
     >>> named_unit("Vers (g)").name, named_unit("Part (%)").name, named_unit("Vers")
     ('g', 'per cent', None)
+    >>> named_unit("Nature de l'enquête") is None
+    True
     """
     units = {UNITS[word] for word in _words(heading) if word in UNITS}
     return units.pop() if len(units) == 1 else None

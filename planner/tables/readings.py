@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 DOUBTFUL = (
     *("brackets", "trailing_minus", "decimal_sign", "date_serial", "cross", "grams"),
-    *("hundredths", "near_name", "far_date"),
+    *("hundredths", "near_name", "far_date", "thousands", "from_above"),
 )
 """Ways of reading that could be wrong, which the officer confirms once for each column."""
 

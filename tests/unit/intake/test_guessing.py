@@ -46,6 +46,26 @@ def test_a_unit_in_a_heading_says_how_its_numbers_are_read(tmp_path, program):
     assert found["Worms (g)"] == ("worms_kg", True)
 
 
+def test_the_first_row_of_records_is_no_second_line_of_headings(tmp_path, program):
+    text = (
+        "Code vague,Nature de l'enquête,Ouverture,Clôture\n"
+        "V0,état initial,1er janvier 2025,31 décembre 2025\nV1,suivi,5/1/2026,28/2/2026\n"
+    )
+    guess, found = guessed(tmp_path, program, "vagues", text)
+    assert (guess.table, guess.row_number) == ("waves", 1)
+    # the l of an elided article is no litre
+    assert found["Nature de l'enquête"][0] == "wave_kind"
+
+
+def test_two_middling_columns_do_not_take_the_place_of_one_that_is_certain(tmp_path, program):
+    rows = "".join(
+        f"BL-{n:03d},{n} à {n + 1},nord,maison,0{n % 9 + 1}/03/2025\n" for n in range(60)
+    )
+    head = "N° DE FOYER,NB DE PERS. AU FOYER,SECTEUR,TYPE DE LOGEMENT,INSCRIT LE\n"
+    _, found = guessed(tmp_path, program, "foyers", head + rows)
+    assert found["N° DE FOYER"][0] == "household_id"
+
+
 def test_a_mass_is_no_volume(tmp_path, program):
     text = (
         "Round,Household no,Date answered,Still using,Scraps fed last week (kg)\n"

@@ -41,6 +41,30 @@ def test_ranges_other_quantities_and_guesses_are_not_read(found):
 
 
 @pytest.mark.parametrize(
+    ("locale", "table", "column", "found", "value"),
+    [
+        ("fr_FR", "areas", "apartments_count", "4,800", 4800),
+        ("en_GB", "areas", "apartments_count", "12.000", 12000),
+        ("en_GB", "costs", "amount", "1.234 €", 1234.0),
+        ("fr_FR", "costs", "amount", "(1,234 €)", -1234.0),
+    ],
+)
+def test_thousands_as_another_country_writes_them_wait_for_a_yes(
+    locale, table, column, found, value
+):
+    """4,800 flats are no 4.8, and twelve flats are not written 12.000."""
+    assert read(table, column, found, locale) == ("thousands", value)
+
+
+@pytest.mark.parametrize(
+    ("locale", "found"),
+    [("en_GB", "1er mars 2025"), ("en_GB", "1 marzo 2025"), ("fr_FR", "1. März 2025")],
+)
+def test_months_are_read_in_the_language_of_the_paper(locale, found):
+    assert read("costs", "cost_date", found, locale) == ("month_name", D(2025, 3, 1))
+
+
+@pytest.mark.parametrize(
     ("locale", "currency", "found", "amount"),
     [
         ("fr_FR", "EUR", "15 €", 15.0),

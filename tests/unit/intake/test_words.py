@@ -169,10 +169,42 @@ def test_notes_and_totals_under_the_table_are_passed_over_and_named(tmp_path, pr
     assert file.sheets[0].good().height == 1
     assert file.problems().is_empty()
     assert [note.rpartition(": ")[2] for note in file.notes] == [
-        "a note under the table, not read.",
-        "a note under the table, not read.",
+        "a note or an average, not read.",
+        "a note or an average, not read.",
         "your total row says 5.00, and the lines taken in add up to the same.",
     ]
+
+
+def test_columns_that_move_with_repeated_headings_are_read_where_they_went(tmp_path, program):
+    text = (
+        COSTS + "1,1/3/2025,bins,5\nNB: typed in again above,,,\n"
+        "cost_id,category,cost_date,amount\n2,worms,2/3/2025,6\n"
+        "cost_id,cost_date,category,amount\n3,3/3/2025,staff,7\nMean,,,6\n"
+    )
+    file = read_own(tmp_path, program, "costs.csv", text)
+    good = file.sheets[0].good()
+    assert good["cost_id"].to_list() == ["1", "2", "3"]
+    assert good["category"].to_list() == ["bins", "worms", "staff"]
+    assert [day.day for day in good["cost_date"]] == [1, 2, 3]
+    assert file.problems().is_empty()
+    assert len(file.notes) == 4
+
+
+def test_a_word_at_the_head_of_its_group_waits_for_a_yes(tmp_path, program):
+    text = (
+        "category,cost_id,cost_date,amount\nbins,1,1/3/2025,5\n,2,2/3/2025,6\n,3,2/3/2025,6\n"
+        "bins total,,,17\nworms,4,4/3/2025,8\n,5,4/3/2025,8\n,6,4/3/2025,8\n"
+    )
+    file = read_own(tmp_path, program, "costs.csv", text)
+    assert [one.name for one in file.proposals()] == ["costs.category.from_above"]
+    assert file.sheets[0].good()["cost_id"].to_list() == ["1", "4"]
+    (read,) = read_files(
+        [tmp_path / "costs.csv"],
+        program,
+        nothing_known,
+        accepted=frozenset(["costs.category.from_above"]),
+    )
+    assert read.sheets[0].good()["category"].to_list() == ["bins"] * 3 + ["worms"] * 3
 
 
 def test_a_row_with_a_key_alone_is_refused_and_not_taken_for_a_note(tmp_path, program):
