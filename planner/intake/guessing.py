@@ -277,7 +277,7 @@ def _paired(likeness: npt.NDArray[np.float64], needed: list[int]) -> dict[int, i
     from scipy.optimize import linear_sum_assignment
 
     # two middling pairs do not outweigh a heading that says its column to the letter
-    worth = np.where(likeness >= LIKELY, likeness**2, 0.0)
+    worth = np.where(likeness >= LIKELY, likeness**3, 0.0)
     worth[:, needed] *= 1.0 + _NEEDED_FIRST
     numbers, places = linear_sum_assignment(worth, maximize=True)
     return {
