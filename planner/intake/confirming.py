@@ -66,13 +66,17 @@ def _read_column_again(rows: Rows, column: str, is_unread: pl.Series, context: C
     return with_values(rows, column, cells, context)
 
 
-def with_values(rows: Rows, column: str, cells: pl.DataFrame, context: Context) -> Rows:
+def with_values(
+    rows: Rows, column: str, cells: pl.DataFrame, context: Context, instead: str = ""
+) -> Rows:
     """Put values in place that are plain or confirmed, and propose the others.
 
     Parameters
     ----------
     cells
         ``row_number``, ``found``, ``value`` of the column's type and ``kind``.
+    instead
+        What to do about cells that wait for a yes; how to confirm them unless given.
     """
     name = pl.when(pl.col("kind") == NEAR_NAME).then("found").otherwise("kind")
     cells = cells.with_columns(pl.format(f"{rows.table}.{column}.{{}}", name).alias("confirm"))
@@ -84,7 +88,7 @@ def with_values(rows: Rows, column: str, cells: pl.DataFrame, context: Context) 
     typed = rows.typed.join(taken.select("row_number", "value"), on="row_number", how="left")
     typed = typed.with_columns(pl.coalesce("value", column).alias(column)).drop("value")
     noted = taken.with_columns(pl.lit(column).alias("column_name")).select(*SCHEMA)
-    problem = _unconfirmed(rows, column, doubtful, context)
+    problem = _unconfirmed(rows, column, doubtful, context, instead)
     return replace(
         rows,
         typed=typed,
@@ -106,7 +110,9 @@ def _proposals(table: str, column: str, doubtful: pl.DataFrame) -> list[Proposal
     return proposals
 
 
-def _unconfirmed(rows: Rows, column: str, doubtful: pl.DataFrame, context: Context) -> pl.DataFrame:
+def _unconfirmed(
+    rows: Rows, column: str, doubtful: pl.DataFrame, context: Context, advice: str
+) -> pl.DataFrame:
     """Refuse cells that could be misread until the officer has confirmed how to read them."""
     if doubtful.is_empty():
         return rows.problems.clear()
@@ -122,7 +128,8 @@ def _unconfirmed(rows: Rows, column: str, doubtful: pl.DataFrame, context: Conte
         .otherwise(said("reading.perhaps", read=read, way=way))
     )
     name = pl.col("confirm")
-    instead = said("reading.confirm", expected=wanted, perhaps=perhaps, name=name)
+    confirm = said("reading.confirm", expected=wanted, perhaps=perhaps, name=name)
+    instead = pl.lit(advice) if advice else confirm
     return problems(rows.place, cells, column, in_english("reason.unconfirmed"), instead)
 
 
@@ -250,7 +257,7 @@ def _with_groups(rows: Rows, context: Context) -> Rows:
             continue
         above = rows.typed.select("row_number", pl.col(column).forward_fill().alias("value"))
         filled = above.filter(written.is_null()).drop_nulls("value")
-        rows = _with_doubtful(rows, column, filled, "from_above", context)
+        rows = with_doubtful(rows, column, filled, "from_above", context)
     return rows
 
 
@@ -304,7 +311,7 @@ def _with_scaled(
     if cells.is_empty():
         return rows
     scaled = cells.select("row_number", (pl.col(column) / divisor).alias("value"))
-    return _with_doubtful(rows, column, scaled, kind, context)
+    return with_doubtful(rows, column, scaled, kind, context)
 
 
 def _with_far_days(rows: Rows, column: str, context: Context) -> Rows:
@@ -315,11 +322,11 @@ def _with_far_days(rows: Rows, column: str, context: Context) -> Rows:
     is_possible = pl.col(column).is_between(FIRST_DATE, LAST_DATE)
     far = rows.typed.filter(is_possible & ~pl.col(column).is_between(earliest, latest))
     as_is = far.select("row_number", pl.col(column).alias("value"))
-    return _with_doubtful(rows, column, as_is, "far_date", context) if far.height else rows
+    return with_doubtful(rows, column, as_is, "far_date", context) if far.height else rows
 
 
-def _with_doubtful(
-    rows: Rows, column: str, values: pl.DataFrame, kind: str, context: Context
+def with_doubtful(
+    rows: Rows, column: str, values: pl.DataFrame, kind: str, context: Context, instead: str = ""
 ) -> Rows:
     """Propose values in the place of those that were read."""
     cells = (
@@ -328,4 +335,4 @@ def _with_doubtful(
         .join(values, on="row_number", how="inner")
         .with_columns(pl.lit(kind).alias("kind"))
     )
-    return with_values(rows, column, cells, context)
+    return with_values(rows, column, cells, context, instead)

@@ -225,7 +225,10 @@ class Asker:
             **context.vocabulary.every_row_of(table, sheet),
             **every_row_of_sheet(settled, sheet),
         }
-        lacking = [name for name in guess.lacking() if name not in {*held, *waiting}]
+        # a file of the same name, a year later, may hold another round
+        given = {folded(about) for about in self.answers.every_row}
+        again = {name for name in held if folded(f"{sheet}{SHEET_SIGN} {name}") in given}
+        lacking = [name for name in guess.lacking() if name not in {*held, *waiting} - again]
         questions = {
             **{
                 column: _of_every_row(guess, column, context)

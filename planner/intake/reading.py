@@ -16,6 +16,7 @@ from planner.intake.control import control_totals
 from planner.intake.headings import find_headings
 from planner.intake.links import check_links
 from planner.intake.problems import no_problems
+from planner.intake.rounds import with_fitting_round
 from planner.intake.rows import Context, Rows, read_rows
 from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_sheets
 from planner.intake.vocabulary import vocabulary
@@ -205,6 +206,7 @@ def _checked(
             if not sheets:
                 continue
             named = [with_names(rows, taken, known, context) for rows in sheets]
+            named = [with_fitting_round(rows, taken, known, context) for rows in named]
             for rows in settle_repeats([with_unread(rows, context) for rows in named]):
                 linked = check_links(check_contract(rows, context), taken, known, context)
                 done = _with_one_fault_when_moved(linked)

@@ -139,7 +139,9 @@ class Store:
         return fetch(self.program, text)
 
     def keys_and_names(self, table: str) -> pl.DataFrame:
-        """Read the keys of a table, and the names by which people call its records."""
+        """Read the keys of a table, the names of its records, and the days of survey rounds."""
+        if table == "waves":
+            return self.records(table)
         if table in NAMES:
             return self.records(table).select(*TABLES[table].primary_key(), NAMES[table])
         return self.keys(table)

@@ -9,9 +9,10 @@ from planner.messages import say
 if TYPE_CHECKING:
     import polars as pl
 
+HELD_ROUND = "held_round"
 DOUBTFUL = (
     *("brackets", "trailing_minus", "decimal_sign", "date_serial", "cross", "grams"),
-    *("hundredths", "near_name", "far_date", "thousands", "from_above"),
+    *("hundredths", "near_name", "far_date", "thousands", "from_above", HELD_ROUND),
 )
 """Ways of reading that could be wrong, which the officer confirms once for each column."""
 

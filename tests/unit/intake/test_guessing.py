@@ -211,6 +211,41 @@ def test_a_sheet_of_one_round_needs_no_column_for_it(folder):
     assert [rows.good().height for rows in intake.sheets] == [1, 0]
 
 
+def test_next_years_file_of_the_same_name_does_not_take_last_years_round(folder):
+    address = "answers.csv: wave_id"
+    text = "household_id,answer_date,is_in_use\n"
+    last, this = (text + f"H1,03/06/{year},yes\nH2,04/06/{year},no\n" for year in (2025, 2026))
+    path = folder / "answers.csv"
+    program_file = folder / PROGRAM_FILE
+    begun = program_file.read_text("utf-8")
+    program_file.write_text(begun + '[every_row.answers]\n"answers.csv: wave_id" = "R1"\n', "utf-8")
+    rounds = {"wave_id": ["R1", "R2"], "opens_date": [dt.date(2025, 6, 1), dt.date(2026, 6, 1)]}
+    closes = [dt.date(2025, 6, 30), dt.date(2026, 6, 30)]
+    known = {
+        "waves": pl.DataFrame({**rounds, "closes_date": closes}),
+        "households": pl.DataFrame({"household_id": ["H1", "H2"]}),
+    }
+
+    def read(content, accepted=frozenset()):
+        path.write_text(content, "utf-8")
+        program = read_program(program_file)
+        (intake,) = read_files([path], program, known.get, accepted=accepted)
+        return intake, intake.sheets[0].good()["wave_id"].to_list()
+
+    assert read(last)[1] == ["R1", "R1"]
+    intake, good = read(this)
+    assert good == []
+    assert [one.name for one in intake.proposals()] == ["answers.wave_id.held_round"]
+    said = intake.problems()["expected"][0]
+    assert "between 1 June 2025 and 30 June 2025" in said
+    assert f"planner look answers.csv --every-row '{address}=NEW-CODE'" in said
+    assert read(this, frozenset(["answers.wave_id.held_round"]))[1] == ["R1", "R1"]
+    # what the refusal says to write
+    answers = Answers(every_row={address: "R2"})
+    look_at_files(folder, [path], answers, lambda _: None, keep=True)
+    assert read(this)[1] == ["R2", "R2"]
+
+
 def test_names_of_records_that_nobody_has_loaded_are_left_out(folder):
     text = (
         "Hand-over no,Household no,Model,Date of hand-over,Worms (g),Bedding,Hand-over day\n"
