@@ -153,6 +153,8 @@ def test_the_rule_of_thumb_stands_first_and_the_plan_last():
     bins = sized().main.allocation.bins_count
     # handbook practice: bins x 0.75 x 1.0 kg x 52 x 0.50 x 0.83
     assert steps["rule"] == pytest.approx(bins * 0.75 * 52 * 0.5 * 0.83 / 1000)
+    # 300,000 t over 2.0 million compost bins a year (hansard_2009)
+    assert steps["compost_bin"] == pytest.approx(bins * 150.0 / 1000)
     first_year = sized().main.outcome.kept_out_t_by_year[0, 0]
     assert steps["first_year"] == pytest.approx(first_year)
     assert steps["first_year"] < steps["calendar"]
