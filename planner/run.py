@@ -644,7 +644,7 @@ class PoolResult:
 def pool(
     places: Sequence[str],
     target: Path,
-    asked: planner.pooling.pool.PoolAsked,
+    asked: planner.pooling.pool.PoolRequest,
     *,
     day: dt.datetime,
     progress: Progress = _silent,

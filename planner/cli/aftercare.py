@@ -135,7 +135,7 @@ def followup(
     _print_reasons(found, wording_of(program))
     _print_barriers(found)
     _print_sureness(found)
-    if not found.kept:
+    if not found.is_written:
         tell(say("console.nothing_written"))
         return
     show(say("calling.file", found.called.height, path=str(found.file)))
@@ -190,7 +190,7 @@ def cases(
     if found.listed.is_empty():
         tell(say("caring.none_open"))
         return
-    if not found.kept:
+    if not found.is_written:
         tell(say("console.nothing_written"))
         return
     show(say("caring.file", found.listed.height, path=str(found.file)))
@@ -210,7 +210,7 @@ def _print_open(result: CasesResult) -> None:
 
 
 def _print_made_good(result: CasesResult) -> None:
-    row, wording = result.found.made_good.row(0, named=True), result.wording
+    row, wording = result.found.remedies.row(0, named=True), result.wording
     replaced, topped_up = row["replaced_count"], row["topped_up_count"]
     mass, amount = wording.number(row["topped_up_kg"], 1), wording.money(row["booked_amount"])
     made_good = {"replaced": replaced, "topped_up": topped_up, "mass": mass, "amount": amount}

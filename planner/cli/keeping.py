@@ -61,11 +61,11 @@ def restore(
     found = {"backup": made, "seal": say(f"seal.{restored.seal.value}")}
     if dry_run:
         show(say("backup.readable", **found))
-        _print_lacking(restored.lacks)
+        _print_lacking(restored.missing)
         advise(say("backup.dry"), "restore", file, program=program)
         return
     show(say("backup.restored", folder=str(program.absolute()), **found))
-    _print_lacking(restored.lacks)
+    _print_lacking(restored.missing)
     for line in restored.settings:
         show(f"  {PROGRAM_FILE}, {line}")
     if restored.backup_before is not None:

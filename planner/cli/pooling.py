@@ -78,10 +78,10 @@ def pool(
     language: Annotated[str, typer.Option(metavar="CODE")] = FIRST_LANGUAGE,
 ) -> None:
     """Put many councils together: totals, who differs, and what a new council can expect."""
-    from planner.pooling.pool import PoolAsked
+    from planner.pooling.pool import PoolRequest
 
     speak(messages_for(FIRST_LANGUAGE, language).language)
-    asked = PoolAsked(
+    asked = PoolRequest(
         title or say("pooled.all_councils"),
         year,
         currency,

@@ -251,7 +251,7 @@ def _feed_ratios(
 ) -> tuple[Codes, Numbers, Numbers]:
     """Areas, feed over the mean of the dwelling and weights of in-use bins with an answer."""
     reports = reports_of(answers)
-    has_feed, kilograms = reports.is_told, calibration.central_kg(reports)
+    has_feed, kilograms = reports.has_report, calibration.central_kg(reports)
     dwelling = answers["dwelling"].cast(pl.Enum(DWELLINGS)).to_physical().to_numpy()
     expected = estimates.kg_per_in_use_bin_week[0][dwelling]
     # where nobody feeds a bin of this dwelling no area can be told from another

@@ -182,7 +182,7 @@ def reported_kg(
     reports = reports_of(answers)
     total = calibration.weighed_kg(weights, reports)[:, 0]
     # left out, they would count as bins that take nothing: the model's side has them in
-    is_silent = answers["is_in_use"].to_numpy() & ~reports.is_told
+    is_silent = answers["is_in_use"].to_numpy() & ~reports.has_report
     unanswered = is_silent[:, None] * _dwelling_members(answers)
     filled = (weights @ unanswered) * estimates.kg_per_in_use_bin_week
     return np.asarray(total + filled.sum(axis=1))
@@ -281,7 +281,7 @@ def fit_run_in(
     for wave in waves:
         of_round = answers.filter(pl.col("wave_id") == wave.wave_id)
         is_young = (of_round["age_days"] / DAYS_PER_MONTH < YOUNG_MONTHS).to_numpy()
-        reports = reports_of(of_round).is_told
+        reports = reports_of(of_round).has_report
         found = np.array([(reports & is_young).sum(), (reports & ~is_young).sum()])
         if found.min() == 0:
             continue

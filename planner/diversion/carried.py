@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.diversion.cohorts import cohorts, months_between
-from planner.diversion.planned import alike, feed_share_ahead, one_bin, still_in_residual_bin
+from planner.diversion.planned import equal_rows, feed_share_ahead, one_bin, still_in_residual_bin
 from planner.tables import RESIDUAL_BIN
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, MONTHS_PER_YEAR
 
@@ -168,7 +168,7 @@ def _of_months(
         in_use = in_use + np.einsum("dmc,kmc,kc->dm", at_end, alive_at_end, town, optimize=True)
         fed = fed + feed * np.einsum("dmc,kmc,kc->dm", still, alive, town, optimize=True)
         # areas go first: kinds × draws × cohorts is small, kinds × draws × areas × months is not
-        for own, course in alike(stays):
+        for own, course in equal_rows(stays):
             weighed = np.einsum("kca,da->kdc", bins[:, :, own], from_residual[:, own])
             kept = np.einsum("dmc,kmc,kdc->dm", still, alive, weighed)
             residual = residual + feed * kept * course

@@ -87,7 +87,7 @@ def dwelling_estimates(
     """
     age_months = answers["age_days"].to_numpy() / DAYS_PER_MONTH
     in_use = answers["is_in_use"].to_numpy()
-    has_feed = reports_of(answers).is_told
+    has_feed = reports_of(answers).has_report
     if not has_feed.any():
         raise EstimateError(say("estimate.no_feed_answer"))
     pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week

@@ -177,7 +177,7 @@ def _weekly_kg(
     """Scraps a household feeds a week, those who do not tell as much as the others [kg]."""
     reports = reports_of(answers)
     weekly_kg = calibration.central_kg(reports)
-    has_feed = reports.is_told
+    has_feed = reports.has_report
     usual_kg = np.average(weekly_kg[has_feed], weights=weights[has_feed])
     return np.asarray(np.where(has_feed, weekly_kg, usual_kg))
 

@@ -178,7 +178,7 @@ def measure(
     )
     differences = area_differences(
         AreaPlaces.of(counts.areas, given.bins_given.sum(axis=0)),
-        (households, retained.seen, household_weights),
+        (households, retained.stop_intervals, household_weights),
         (answers, weights),
         estimates,
         calibration,

@@ -153,7 +153,7 @@ def still_in_residual_bin(
     return stays
 
 
-def alike(
+def equal_rows(
     stays: NDArray[np.float64],
 ) -> Iterator[tuple[NDArray[np.bool_], NDArray[np.float64]]]:
     """Group rows that are the same over all months: which they are, and their months.
@@ -203,7 +203,7 @@ def of_more_bins(
     capacity = feed_share_ahead(diversion, counts, program, factors)
     in_use, fed, residual = np.zeros((3, len(diversion.fed_kg), len(more.months)))
     # areas that share a course of scenarios are one sum
-    for own, course in alike(stays):
+    for own, course in equal_rows(stays):
         bins = more.bins_given * own[:, None]
         sums = by_month(
             replace(more, bins_given=bins),

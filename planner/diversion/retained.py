@@ -51,7 +51,7 @@ class DwellingRetention:
     town: TownCurve
     spread: float  # standard deviation of the log hazard ratios between dwellings
     season: SeasonBelief  # seasons of giving up that the answers leave possible
-    seen: Intervals  # when each household's bin stopped, as far as it is known
+    stop_intervals: Intervals  # when each household's bin stopped, as far as it is known
     # the same on the clock of the season of the central curve, if it has one
     on_clock: Intervals | None
     weights: VariedWeights  # shape (1 + at most 200, households)
@@ -80,7 +80,7 @@ class DwellingRetention:
     @cached_property
     def nonparametric(self) -> Turnbull:
         """Turnbull's curve over all households, with at most 200 replicates."""
-        return fit_turnbull(_by_month_if_many(self.seen), self.weights)
+        return fit_turnbull(_by_month_if_many(self.stop_intervals), self.weights)
 
     @cached_property
     def check(self) -> CurveCheck:
@@ -152,7 +152,7 @@ def dwelling_retention(
         town=TownCurve(fitted.curves, shares / shares.sum(axis=1, keepdims=True)),
         spread=fitted.spread,
         season=fitted.season,
-        seen=seen,
+        stop_intervals=seen,
         on_clock=central.on_clock(seen, entry) if central.swing else None,
         weights=varied[:CHECK_ROWS],
         known=known[0],

@@ -31,8 +31,8 @@ from planner.field.invitations import (
     cancellations,
     invitations,
     letters,
+    notice_list,
     read_called_off,
-    told_list,
 )
 from planner.messages import say
 from planner.paths import PRIVATE_FOLDER
@@ -263,7 +263,7 @@ def _write(found: Places, out: _Out) -> tuple[Path, ...]:
 
 def _write_called_off(found: Places, out: _Out) -> tuple[Path, ...]:
     called_off = found.called_off
-    files = {out.place / TOLD_FILE: csv_text(told_list(called_off)).encode("utf-8-sig")}
+    files = {out.place / TOLD_FILE: csv_text(notice_list(called_off)).encode("utf-8-sig")}
     calendars = cancellations(called_off, out.program, out.asked.on_date, out.mark)
     letter = letters(called_off, found.given, out.contacts, out.program)
     return _put(files, out.place / CANCELLED_FOLDER, calendars, out.private("called_off"), letter)

@@ -43,7 +43,7 @@ class CallingList:
     value: CallsValue | None  # what the calls are worth; None without a fit, or without calls
     # the workbook; False for a dry run, which writes nothing
     file: Path
-    kept: bool
+    is_written: bool
     unnamed_count: int  # households on the list of which the records hold no personal details
 
 
@@ -67,7 +67,7 @@ def list_calls(
     file = folder / PRIVATE_FOLDER / f"calls_{asked.on_date}.xlsx"
     check_free(file, "calls", forced=force or dry_run)
     records = _read(folder, program, asked)
-    found = _listed(program, asked, records, file, kept=not dry_run)
+    found = _listed(program, asked, records, file, is_written=not dry_run)
     if not dry_run:
         write_owned(file, file_bytes(calling_workbook(found, records.contacts, program)))
     return found
@@ -97,7 +97,7 @@ def _read(folder: Path, program: Program, asked: CallRequest) -> _Records:
 
 
 def _listed(
-    program: Program, asked: CallRequest, records: _Records, file: Path, *, kept: bool
+    program: Program, asked: CallRequest, records: _Records, file: Path, *, is_written: bool
 ) -> CallingList:
     """Find who is due, who is called, and what the calls are worth."""
     seed, register = program.method.seed, records.register
@@ -119,7 +119,7 @@ def _listed(
         int(records.spells["has_stopped"].sum() or 0),
         value,
         file,
-        kept,
+        is_written,
         called.join(records.contacts, on="household_id", how="anti").height,
     )
 

@@ -45,10 +45,10 @@ class CaseList:
     lots: pl.DataFrame  # frame of `failure_alert.find_alerts`
     # one row: topped_up_count, topped_up_kg, replaced_count of the cases of two years, and
     # booked_amount on the ledger lines that they name
-    made_good: pl.DataFrame
+    remedies: pl.DataFrame
     # the workbook; False for a dry run, which writes nothing
     file: Path
-    kept: bool
+    is_written: bool
 
     @property
     def alerts(self) -> pl.DataFrame:
@@ -81,13 +81,13 @@ def list_cases(
         lots = store.query(
             "failures_by_lot", as_of=on_date, from_date=since, watched_days=WATCHED_DAYS
         )
-        made_good = store.query("made_good", from_date=since, as_of=on_date)
+        remedies = store.query("made_good", from_date=since, as_of=on_date)
         contacts = store.records("contacts")
     names = {model.model_id: model.model_name for model in program.bin_models}
     judged = find_alerts(lots).with_columns(lot_name=pl.col("lot_id").replace(names))
-    kept = not dry_run and not listed.is_empty()
-    found = CaseList(on_date, listed, judged, made_good, file, kept)
-    if kept:
+    is_written = not dry_run and not listed.is_empty()
+    found = CaseList(on_date, listed, judged, remedies, file, is_written)
+    if is_written:
         write_owned(file, file_bytes(case_workbook(listed, contacts, program)))
     return found
 

@@ -231,7 +231,7 @@ def _name_sent(path: Path) -> str:
     return str(entry.get("uid", ""))
 
 
-def told_list(found: CalledOff) -> pl.DataFrame:
+def notice_list(found: CalledOff) -> pl.DataFrame:
     """List what was called off by booking number, with nobody's name or household."""
     return found.places.select("booking_id", "event_id", "slot", "why")
 

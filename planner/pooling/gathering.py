@@ -24,13 +24,13 @@ from planner.pooling.places import (
     LONGEST_SILENCE_SECONDS,
     SUFFIX,
     as_folder,
-    failed,
+    failure_message,
     find_councils,
-    last_name,
-    mark_of,
+    folder_mark,
+    folder_name,
     on_cluster,
     read_bytes,
-    silence,
+    silence_message,
 )
 from planner.store.files import disk_faults, write_whole
 
@@ -38,10 +38,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
-    from planner.pooling.pool import PoolAsked
+    from planner.pooling.pool import PoolRequest
 
     Progress = Callable[[str], None]
-    Work = Callable[[str, PoolAsked], "Outcome"]
+    Work = Callable[[str, PoolRequest], "Outcome"]
 
 KEPT_FOLDER = "measured"
 """Exports that a pool made itself, by what they rest on."""
@@ -65,7 +65,7 @@ class Gathered:
     missing: Mapping[str, str]
 
 
-def gather(places: Iterable[str], kept: Path, asked: PoolAsked, progress: Progress) -> Gathered:
+def gather(places: Iterable[str], kept: Path, asked: PoolRequest, progress: Progress) -> Gathered:
     """Read the exports and measure the program folders, several at once.
 
     Parameters
@@ -95,7 +95,7 @@ def gather(places: Iterable[str], kept: Path, asked: PoolAsked, progress: Progre
     return Gathered(tuple(exports), missing)
 
 
-def measure_council(folder: str, asked: PoolAsked) -> Outcome:
+def measure_council(folder: str, asked: PoolRequest) -> Outcome:
     """Measure one program folder; say in words why not where it fails."""
     from planner.pooling.exporting import export_year
 
@@ -108,11 +108,11 @@ def measure_council(folder: str, asked: PoolAsked) -> Outcome:
         return Outcome(b"", str(error))
     # one council must not end the run of the others, whatever is wrong with it
     except Exception as error:
-        return Outcome(b"", failed(error))
+        return Outcome(b"", failure_message(error))
 
 
 def measure_all(
-    todo: Mapping[str, Path], asked: PoolAsked, progress: Progress, work: Work = measure_council
+    todo: Mapping[str, Path], asked: PoolRequest, progress: Progress, work: Work = measure_council
 ) -> dict[str, str]:
     """Measure program folders and keep each export as soon as it is there.
 
@@ -147,7 +147,7 @@ def measure_all(
         progress(say("pooled.doing.here", count=len(folders), at_once=count))
         outcomes = _here(folders, asked, work, count)
     for number, (folder, outcome) in enumerate(outcomes, start=1):
-        name = last_name(folder)
+        name = folder_name(folder)
         if outcome.why_not:
             missing[name] = outcome.why_not
         else:
@@ -159,7 +159,7 @@ def measure_all(
 
 
 def _here(
-    folders: Sequence[str], asked: PoolAsked, work: Work, count: int
+    folders: Sequence[str], asked: PoolRequest, work: Work, count: int
 ) -> Iterator[tuple[str, Outcome]]:
     """Measure in processes of this machine; those left when one dies are tried alone."""
     lost: list[str] = []
@@ -172,7 +172,7 @@ def _here(
 
 
 def _in_processes(
-    folders: Sequence[str], asked: PoolAsked, how: tuple[Work, int], lost: list[str]
+    folders: Sequence[str], asked: PoolRequest, how: tuple[Work, int], lost: list[str]
 ) -> Iterator[tuple[str, Outcome]]:
     """Give outcomes as they come; folders whose process died are put among the lost."""
     work, count = how
@@ -186,7 +186,7 @@ def _in_processes(
                 # the pool would wait for them at its end
                 for process in set(active_children()) - others:
                     process.kill()
-                yield from ((folder, Outcome(b"", silence())) for folder in left.values())
+                yield from ((folder, Outcome(b"", silence_message())) for folder in left.values())
                 return
             for future in done:
                 folder = left.pop(future)
@@ -206,7 +206,7 @@ def _read_all(files: Sequence[str]) -> tuple[list[Export], dict[str, str]]:
         try:
             exports.append(read_export(read_bytes(place), place))
         except PoolError as error:
-            missing[last_name(place)] = str(error)
+            missing[folder_name(place)] = str(error)
     return exports, missing
 
 
@@ -216,7 +216,7 @@ def _keep(path: Path, content: bytes) -> None:
         write_whole(path, content)
 
 
-def _name(folder: str, asked: PoolAsked) -> str:
+def _name(folder: str, asked: PoolRequest) -> str:
     """Name what an export rests on: the folder, version, and what was asked."""
-    words = f"{mark_of(folder)} {__version__} {asked.label} {sorted(asked.method.items())}"
+    words = f"{folder_mark(folder)} {__version__} {asked.label} {sorted(asked.method.items())}"
     return hashlib.sha256(words.encode()).hexdigest()[:DIGEST_DIGITS]

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from planner.pooling.gathering import Outcome, Work
-    from planner.pooling.pool import PoolAsked
+    from planner.pooling.pool import PoolRequest
 
 SUFFIX = ".parquet"
 OF_A_PROGRAM = (PROGRAM_FILE, STORE_FILE, CONTACTS_FILE, KEY_FILE)
@@ -35,12 +35,12 @@ def is_address(place: str) -> bool:
     return "://" in place
 
 
-def last_name(place: str) -> str:
+def folder_name(place: str) -> str:
     """Name of the file or folder at the end of a place.
 
     Examples
     --------
-    >>> last_name("s3://bucket/councils/aldermoor/")
+    >>> folder_name("s3://bucket/councils/aldermoor/")
     'aldermoor'
     """
     return Path(place.rstrip("/")).name
@@ -86,7 +86,7 @@ def read_bytes(place: str) -> bytes:
         raise PoolError(message, path=place) from error
 
 
-def mark_of(folder: str) -> str:
+def folder_mark(folder: str) -> str:
     """Digest of what measuring a program folder rests on: program file, records, factors."""
     found = hashlib.sha256()
     for name in (PROGRAM_FILE, STORE_FILE):
@@ -186,7 +186,7 @@ from a cluster, waits for what will not come."""
 
 
 def on_cluster(
-    folders: Sequence[str], asked: PoolAsked, work: Work, taken_down: Outcome
+    folders: Sequence[str], asked: PoolRequest, work: Work, taken_down: Outcome
 ) -> Iterator[tuple[str, Outcome]]:
     """Measure councils on the cluster, each as its own task, in the order in which they end.
 
@@ -232,14 +232,14 @@ def on_cluster(
                 if not client.scheduler_info()["workers"]:
                     why = say("pooled.fail.no_workers")
                 elif time.monotonic() - heard > LONGEST_SILENCE_SECONDS:
-                    why = silence()
+                    why = silence_message()
                 else:
                     continue
                 yield from ((one, taken_down._replace(why_not=why)) for one in left.values())
                 return
 
 
-def silence() -> str:
+def silence_message() -> str:
     """Say that a council was waited for in vain."""
     return say("pooled.fail.silence", minutes=LONGEST_SILENCE_SECONDS // 60)
 
@@ -265,9 +265,9 @@ def _fetched(future: Any, taken_down: Outcome) -> Outcome:  # noqa: ANN401 - Das
         raise
     # a worker that cannot begin, as one without the planner: the others may
     except Exception as error:
-        return taken_down._replace(why_not=failed(error))
+        return taken_down._replace(why_not=failure_message(error))
 
 
-def failed(error: Exception) -> str:
+def failure_message(error: Exception) -> str:
     """Say that a council could not be measured, and what Python said."""
     return say("pooled.fail.failed", name=type(error).__name__, error=str(error))

@@ -33,7 +33,7 @@ MOST_NAMED = 8
 
 
 @dataclass(frozen=True)
-class PoolAsked:
+class PoolRequest:
     """How councils are to be put together."""
 
     title: str  # who they are together, as "Councils of the Amber Coast"
@@ -76,7 +76,7 @@ class Pool:
 
 
 def pool(
-    exports: Sequence[Export], asked: PoolAsked, missing: Mapping[str, str] | None = None
+    exports: Sequence[Export], asked: PoolRequest, missing: Mapping[str, str] | None = None
 ) -> Pool:
     """Add councils up draw by draw, and pool their rates.
 

@@ -91,7 +91,7 @@ def allocate(
     one_bin = float(np.abs(worth).max()) if choices.count > SMALL_PROBLEM else 0.0
     found = least_whole(
         worth,
-        rows_of(problem.limits, choices.count),
+        solver_rows(problem.limits, choices.count),
         0.0,
         problem.most,
         is_whole=True,
@@ -105,7 +105,7 @@ def allocate(
 
 
 @dataclass(frozen=True)
-class Sums:
+class ExpectedSums:
     """Expected sums of a plan that may split bins [t], [t CO2-e], [currency]."""
 
     tonnes: float
@@ -113,7 +113,7 @@ class Sums:
     cost: float
 
 
-def allocate_parts(problem: Problem, objective: str) -> Sums:
+def allocate_split(problem: Problem, objective: str) -> ExpectedSums:
     """Solve the same program with bins that may be split, for small differences.
 
     The difference between two plans of whole bins is mostly that of two roundings: one bin
@@ -126,19 +126,19 @@ def allocate_parts(problem: Problem, objective: str) -> Sums:
     """
     choices = problem.choices
     if choices.count == 0:
-        return Sums(0.0, 0.0, 0.0)
-    rows = rows_of(problem.limits, choices.count)
+        return ExpectedSums(0.0, 0.0, 0.0)
+    rows = solver_rows(problem.limits, choices.count)
     found = least_whole(objective_of(choices, objective), rows, 0.0, problem.most)
     if found.values is None:
         raise NoPlanError(found.message)
-    return Sums(
+    return ExpectedSums(
         float(choices.tonnes @ found.values),
         float(choices.net_t_co2e @ found.values),
         float(choices.cost @ found.values),
     )
 
 
-def rows_of(limits: Sequence[Limit], variables_count: int) -> list[Rows]:
+def solver_rows(limits: Sequence[Limit], variables_count: int) -> list[Rows]:
     """Put all rows of the limits together, each row on the scale of its bins.
 
     Money and tonnes beside counts would leave the solver's tolerance worth more in one row
@@ -158,7 +158,7 @@ def rows_of(limits: Sequence[Limit], variables_count: int) -> list[Rows]:
 def least_cost_of(problem: Problem, tonnes: float) -> float:
     """Least cost of bins, split if need be, that keep so many tonnes out; infinite if none."""
     try:
-        return allocate_parts(with_target(problem, tonnes), LEAST_COST).cost
+        return allocate_split(with_target(problem, tonnes), LEAST_COST).cost
     except NoPlanError:
         return float("inf")
 

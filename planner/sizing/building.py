@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import sparse
 
-from planner.diversion.planned import alike
+from planner.diversion.planned import equal_rows
 from planner.messages import paper, said
 from planner.sizing.problem import (
     Choices,
@@ -60,7 +60,7 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
     rates = world.rates
     draws = feed.shape[0]
     kept = feed * share / KG_PER_T
-    borne = feed * world.scenario_share[1:] / KG_PER_T
+    borne = feed * world.exposed_share[1:] / KG_PER_T
     fed = feed / KG_PER_T
     for code in range(len(DWELLINGS)):
         of_dwelling = np.flatnonzero(context.groups.dwelling == code)
@@ -69,13 +69,13 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
             weeks = by_month.sum(axis=1)
             in_target = by_month[:, year].sum(axis=1)
             avoided = weeks * rates.avoided_kg_co2e_per_t[1:, None]
-            caused = weeks * rates.caused_kg_co2e_per_t[1:, None]
+            caused = weeks * rates.bin_gases_kg_co2e_per_t[1:, None]
             tonnes[of_dwelling, model] = kept[:, of_dwelling].T @ weeks / draws
             in_year[of_dwelling, model] = kept[:, of_dwelling].T @ in_target / draws
             net[of_dwelling, model] = (
                 kept[:, of_dwelling].T @ avoided - fed[:, of_dwelling].T @ caused
             ) / draws
-            for part, course in alike(world.leaves[of_dwelling]):
+            for part, course in equal_rows(world.moved_elsewhere_share[of_dwelling]):
                 if not course.any():
                     continue
                 there, lost = of_dwelling[part], by_month * course[:, None]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import sparse
 
-from planner.sizing.allocation import rows_of
+from planner.sizing.allocation import solver_rows
 from planner.whole_programs import least_whole
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def is_feasible(problem: Problem) -> bool:
     count = problem.choices.count
     if count == 0:
         return all((limit.low <= 0.0).all() for limit in problem.limits)
-    rows = rows_of(problem.limits, count)
+    rows = solver_rows(problem.limits, count)
     found = least_whole(np.zeros(count), rows, 0.0, problem.most, is_whole=True)
     return found.values is not None
 

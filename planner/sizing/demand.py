@@ -136,6 +136,6 @@ def demand_by_round(
     registered_share_by_round
         Result of `share_by_round`.
     """
-    new = groups.eligible * np.clip(take_up, 0.0, 1.0)[:, groups.dwelling]
+    new = groups.unregistered * np.clip(take_up, 0.0, 1.0)[:, groups.dwelling]
     waiting = groups.waiting * (1.0 - no_show_share[:, None])
     return np.asarray(waiting[:, :, None] + new[:, :, None] * registered_share_by_round)

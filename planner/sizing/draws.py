@@ -128,7 +128,7 @@ class EmissionRates:
 
     # landfill methane that a tonne kept out of landfill avoids [kg CO2-e/t]
     avoided_kg_co2e_per_t: NDArray[np.float64]
-    caused_kg_co2e_per_t: NDArray[np.float64]  # gases of the bins for a tonne fed [kg CO2-e/t]
+    bin_gases_kg_co2e_per_t: NDArray[np.float64]  # gases of the bins for a tonne fed [kg CO2-e/t]
     # shape (1 + draws_count, models): making and end of one bin, its bedding, worms, freight and
     # the household's trip [kg CO2-e]
     making_kg_co2e: NDArray[np.float64]
@@ -149,7 +149,7 @@ class EmissionRates:
         """Take some of the draws."""
         return EmissionRates(
             self.avoided_kg_co2e_per_t[chosen],
-            self.caused_kg_co2e_per_t[chosen],
+            self.bin_gases_kg_co2e_per_t[chosen],
             self.making_kg_co2e[chosen],
         )
 

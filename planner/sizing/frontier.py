@@ -16,7 +16,7 @@ from planner.sizing.allocation import (
     RELATIVE_GAP,
     NoPlanError,
     allocate,
-    allocate_parts,
+    allocate_split,
     least_cost_of,
     with_target,
 )
@@ -137,10 +137,10 @@ def binding_limits(problem: Problem, plan: Allocation) -> tuple[Limit, ...]:
 
 def worth_of_limits(problem: Problem, plan: Allocation, objective: str) -> tuple[Worth, ...]:
     """Give each binding limit of a plan one step in turn, solve again and compare."""
-    now = allocate_parts(problem, objective)
+    now = allocate_split(problem, objective)
     found = []
     for limit in binding_limits(problem, plan):
-        eased = allocate_parts(problem.with_limits(limit.relaxed()), objective)
+        eased = allocate_split(problem.with_limits(limit.relaxed()), objective)
         found.append(Worth(limit, eased.tonnes - now.tonnes, eased.cost - now.cost))
     return tuple(found)
 

@@ -52,7 +52,7 @@ class Groups:
         return np.maximum(0.0, self.registered - self.served)
 
     @property
-    def eligible(self) -> NDArray[np.float64]:
+    def unregistered(self) -> NDArray[np.float64]:
         """Households that have not registered yet."""
         return np.maximum(0.0, self.households - self.registered)
 

@@ -161,7 +161,7 @@ def _take_up(
     prior = beta_belief(name, label_of(name), INTEREST, parameters, said_origin("product"))
     of_dwelling = groups.dwelling == DWELLINGS.index(dwelling)
     counts = groups.registered_in_year[of_dwelling]
-    sizes = np.maximum(groups.eligible[of_dwelling] + counts, counts)
+    sizes = np.maximum(groups.unregistered[of_dwelling] + counts, counts)
     if sizes.sum() == 0:
         return prior
     share, size = float(counts.sum() / sizes.sum()), clustered_size(counts, sizes)

@@ -72,7 +72,7 @@ def outcome_of(
     kept_out, in_use, fed = np.zeros((draws, months)), np.zeros((draws, months)), np.zeros(draws)
     weight_fed = world.feed_kg_per_week
     weight_kept = weight_fed * world.kept_out_share
-    borne = weight_fed * world.scenario_share
+    borne = weight_fed * world.exposed_share
     for code in range(len(DWELLINGS)):
         of_dwelling = np.flatnonzero((context.groups.dwelling == code) & (planned.sum(axis=1) > 0))
         if of_dwelling.size == 0:
@@ -88,7 +88,7 @@ def outcome_of(
                 np.einsum("dgr,dg->dr", bins_taken, weight_kept[:, of_dwelling]),
             )
             kept_out -= lost_to_scenarios(
-                weeks, bins_taken, borne[:, of_dwelling], world.leaves[of_dwelling]
+                weeks, bins_taken, borne[:, of_dwelling], world.moved_elsewhere_share[of_dwelling]
             )
             in_use += np.einsum("dmr,dr->dm", one.in_use_weeks, bins_taken.sum(axis=1))
             fed += np.einsum(
@@ -131,7 +131,7 @@ def _mix(bins: NDArray[np.int64]) -> NDArray[np.float64]:
     return np.asarray(np.divide(bins, in_round, out=mix, where=in_round > 0))
 
 
-def central(world: World) -> World:
+def central_draw(world: World) -> World:
     """Keep the central draw alone, to work out many allocations fast."""
     bins = tuple(
         tuple(
@@ -150,7 +150,7 @@ def central(world: World) -> World:
         feed_kg_per_week=world.feed_kg_per_week[:1],
         landfill_share=world.landfill_share[:1],
         kept_out_share=world.kept_out_share[:1],
-        scenario_share=world.scenario_share[:1],
+        exposed_share=world.exposed_share[:1],
         bins=bins,
         price=world.price[:1],
         other_cost=world.other_cost[:1],
@@ -173,7 +173,7 @@ def _net(
     bought = bins.sum(axis=(0, 2))
     making = world.rates.making_kg_co2e @ bought
     avoided = kept_out_t * world.rates.avoided_kg_co2e_per_t
-    caused = fed_t * world.rates.caused_kg_co2e_per_t
+    caused = fed_t * world.rates.bin_gases_kg_co2e_per_t
     return np.asarray((avoided - caused - making) / KG_PER_T)
 
 

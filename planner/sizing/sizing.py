@@ -19,7 +19,7 @@ from planner.sizing.frontier import (
     worth_of_limits,
 )
 from planner.sizing.inputs import inputs_of
-from planner.sizing.outcome import central, outcome_of
+from planner.sizing.outcome import central_draw, outcome_of
 from planner.sizing.plan import (
     by_year,
     compare,
@@ -148,7 +148,7 @@ def size(
 
 def _valued_as(context: Context, main: Plan) -> Callable[[Allocation], tuple[float, float]]:
     """Give what any bins come to as the plan's do: best estimates of tonnes, and of their cost."""
-    world = central(main.world)
+    world = central_draw(main.world)
 
     def valued(allocation: Allocation) -> tuple[float, float]:
         found = outcome_of(context, main.settings, world, allocation.bins_by_group)

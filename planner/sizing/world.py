@@ -12,7 +12,7 @@ from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.planned import (
     OneBin,
-    alike,
+    equal_rows,
     one_bin,
     planned_capacity,
     still_in_residual_bin,
@@ -56,9 +56,9 @@ class World:
     kept_out_share: NDArray[np.float64]
     # of the scraps, share that the baseline scenarios bear on: landfilled before, less what would
     # have been composted anyway, (draws, groups)
-    scenario_share: NDArray[np.float64]
-    # shape (groups, months): share of `scenario_share` that goes elsewhere by a scenario
-    leaves: NDArray[np.float64]
+    exposed_share: NDArray[np.float64]
+    # shape (groups, months): share of `exposed_share` that goes elsewhere by a scenario
+    moved_elsewhere_share: NDArray[np.float64]
     # for each dwelling and model, what one bin does by month and round
     bins: tuple[tuple[OneBin, ...], ...]
     # shape (draws, models): price of a bin; cost of handing one over, its workshop included, less
@@ -90,8 +90,8 @@ def make_world(
         feed_kg_per_week=feed,
         landfill_share=landfilled,
         kept_out_share=kept_out_share(context, draws, landfilled),
-        scenario_share=landfilled * (1.0 - draws[ANYWAY])[:, None],
-        leaves=leaves_of_groups(context, settings.months),
+        exposed_share=landfilled * (1.0 - draws[ANYWAY])[:, None],
+        moved_elsewhere_share=moved_elsewhere_share(context, settings.months),
         bins=_bins(context, settings, draws, feed) if bins is None else bins,
         price=settings.unit_price * draws["unit_price_multiplier"][:, None],
         other_cost=_other_cost(context, settings, draws),
@@ -166,7 +166,7 @@ def kept_out_share(
     return np.asarray(landfilled * (1.0 - draws[ANYWAY])[:, None] - thrown[:, None])
 
 
-def leaves_of_groups(context: Context, months: Sequence[dt.date]) -> NDArray[np.float64]:
+def moved_elsewhere_share(context: Context, months: Sequence[dt.date]) -> NDArray[np.float64]:
     """Share that goes elsewhere by the baseline scenarios, (groups, months)."""
     stays = still_in_residual_bin(context.program, context.groups.area_ids, months)
     return np.asarray((1.0 - stays)[context.groups.area])
@@ -176,7 +176,7 @@ def lost_to_scenarios(
     weeks: NDArray[np.float64],
     bins: NDArray[np.float64],
     borne: NDArray[np.float64],
-    leaves: NDArray[np.float64],
+    moved_elsewhere_share: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Kilograms that scenarios take off what bins keep out of landfill, (draws, months).
 
@@ -188,11 +188,11 @@ def lost_to_scenarios(
         Shape (draws or one, groups, rounds).
     borne
         Shape (draws, groups): feed × share that scenarios bear on [kg/week].
-    leaves
+    moved_elsewhere_share
         Shape (groups, months).
     """
     lost = np.zeros(weeks.shape[:2])
-    for groups, course in alike(leaves):
+    for groups, course in equal_rows(moved_elsewhere_share):
         if course.any():
             weight = (bins[:, groups] * borne[:, groups, None]).sum(axis=1)
             lost += np.einsum("dmr,dr->dm", weeks, weight) * course
@@ -257,7 +257,7 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[
     landfilled = landfill_share(context, draws)
     weight = feed * kept_out_share(context, draws, landfilled)
     borne = feed * landfilled * (1.0 - draws[ANYWAY])[:, None]
-    leaves = leaves_of_groups(context, settings.months)
+    leaves = moved_elsewhere_share(context, settings.months)
     kept_out = np.zeros(shape)
     for code, curve in enumerate(curves):
         of_dwelling = context.groups.dwelling == code

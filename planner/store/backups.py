@@ -35,7 +35,7 @@ from planner.store.issued import is_of_issue, issued_files
 from planner.store.keys import key_of, make_key, read_key
 from planner.store.migrations import check_version
 from planner.store.queries import read_query
-from planner.store.sealing import Seal, check_whole, judge, seal_of
+from planner.store.sealing import Seal, check_seal, check_whole, seal_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -135,7 +135,7 @@ def seal_on(path: Path, folder: Path) -> Seal:
     """
     with _readable(path), zipfile.ZipFile(path) as archive:
         seal = _small(archive, SEAL).decode() if SEAL in archive.namelist() else None
-        return judge(_small(archive, MANIFEST), seal, read_key(folder))
+        return check_seal(_small(archive, MANIFEST), seal, read_key(folder))
 
 
 @contextmanager

@@ -18,7 +18,7 @@ import polars as pl
 
 from planner.errors import ARCHIVE_FAULTS
 from planner.paths import COPY_FOLDERS, OWNER_ONLY
-from planner.store.connection import change, fetch, offer
+from planner.store.connection import change, fetch, offer_rows
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.queries import read_query
 from planner.store.scanning import remaining
@@ -106,9 +106,9 @@ def _blank(
     program: duckdb.DuckDBPyConnection, place: dict[str, str], details: Details, blank: str
 ) -> None:
     texts = fetch(program, read_query("distinct_texts").fill(**place))
-    held = texts.filter(details.held(texts["text"]))
+    held = texts.filter(details.found_in(texts["text"]))
     if held.height:
-        offer(program, held)
+        offer_rows(program, held)
         change(program, read_query("blank_texts").fill(**place, blank=blank))
 
 
@@ -123,21 +123,21 @@ def _blank_own(
     texts = fetch(program, read_query("household_texts").fill(**place), given)
     # of a refused row nobody knows which cell holds what: it goes whole
     is_refused = place["column"] == "value"
-    held = texts if is_refused else texts.filter(details.held_by_own(texts["text"]))
+    held = texts if is_refused else texts.filter(details.found_in_own_rows(texts["text"]))
     if held.height:
-        offer(program, held)
+        offer_rows(program, held)
         change(program, read_query("blank_household_texts").fill(**place, blank=blank), given)
 
 
 def _blank_former(program: duckdb.DuckDBPyConnection, details: Details) -> None:
     former = fetch(program, read_query("former_records").text)
-    held = former.filter(details.held(former["record"]) | _is_of(former["record"], details))
+    held = former.filter(details.found_in(former["record"]) | _is_of(former["record"], details))
     cleaned = [
         {"table_name": table, "record": record, "cleaned": _cleaned(table, record, details)}
         for table, record in held.rows()
     ]
     if cleaned:
-        offer(program, pl.DataFrame(cleaned))
+        offer_rows(program, pl.DataFrame(cleaned))
         change(program, read_query("replace_former").text)
 
 
@@ -149,7 +149,7 @@ def _is_of(records: pl.Series, details: Details) -> pl.Series:
 def _cleaned(table: str, record: str, details: Details) -> str:
     fields = json.loads(record)
     is_own = str(fields.get(_HOUSEHOLD, "")).casefold() in details.households
-    find = details.held_by_own if is_own else details.held
+    find = details.found_in_own_rows if is_own else details.found_in
     kept = {name for name, holds in text_columns().get(table, {}).items() if holds is Holds.KEY}
     for name, value in fields.items():
         if isinstance(value, str) and name not in kept and find(pl.Series([value])).item():
@@ -168,8 +168,8 @@ def _holding(details: Details, cells: pl.DataFrame) -> pl.Series:
     keyed = [name for name in texts.columns if _is_of_keys(name, texts[name].str.to_lowercase())]
     joined = texts.select(pl.concat_str(pl.all(), separator=" ", ignore_nulls=True))
     marks = [
-        details.held(joined.to_series()),
-        *(details.is_whole(texts[name]) | details.held(texts[name]) for name in texts.columns),
+        details.found_in(joined.to_series()),
+        *(details.is_whole(texts[name]) | details.found_in(texts[name]) for name in texts.columns),
         *(
             texts[name].str.strip_chars().str.to_lowercase().is_in(details.households)
             for name in keyed

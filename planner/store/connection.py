@@ -272,6 +272,6 @@ def count_changed(
     return int(connection.execute(text, params or {}).fetchall()[0][0])
 
 
-def offer(connection: duckdb.DuckDBPyConnection, frame: pl.DataFrame) -> None:
+def offer_rows(connection: duckdb.DuckDBPyConnection, frame: pl.DataFrame) -> None:
     """Let the next statements read the frame under the name ``incoming``."""
     connection.register("incoming", _Stream(frame))

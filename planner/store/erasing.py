@@ -20,7 +20,7 @@ from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, REPLACED_FOLDERS, STORE
 from planner.store.backup_list import backups_of_original, known_backups
 from planner.store.backups import pack, seal_on, time_of_backup, unpacked
 from planner.store.blanking import blank_records, clean_copies
-from planner.store.connection import change, connect, fetch, offer
+from planner.store.connection import change, connect, fetch, offer_rows
 from planner.store.drafts import drafted, rewrite
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.keys import key_of, read_key
@@ -82,7 +82,7 @@ def ask_erasure(
     program: duckdb.DuckDBPyConnection, households: pl.DataFrame, reason: str, asked_at: dt.datetime
 ) -> None:
     """Note that the details of households are to be erased: with that it has happened."""
-    offer(program, households.select("household_id").unique())
+    offer_rows(program, households.select("household_id").unique())
     change(program, read_query("ask_erasure").text, {"reason": reason, "asked_at": asked_at})
 
 

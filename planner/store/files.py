@@ -161,7 +161,7 @@ else:
 
 
 @contextmanager
-def held(folder: Path) -> Iterator[None]:
+def folder_lock(folder: Path) -> Iterator[None]:
     """Hold a program folder for writing; the system lets go when the process ends.
 
     Raises

@@ -30,7 +30,14 @@ from planner.store.backups import (
 from planner.store.connection import connect, fetch
 from planner.store.drafts import drafted
 from planner.store.erasing import Erased, ask_erasure, preview_erasure, receipted_households
-from planner.store.files import disk_faults, fault_of, held, sync_file, sync_folder, write_whole
+from planner.store.files import (
+    disk_faults,
+    fault_of,
+    folder_lock,
+    sync_file,
+    sync_folder,
+    write_whole,
+)
 from planner.store.issued import issues_to_restore, protect_issue
 from planner.store.keys import key_of, needed_key
 from planner.store.migrations import migrate, utc_now
@@ -70,7 +77,7 @@ class Restored(NamedTuple):
     replaced: Path | None
     erased: tuple[str, ...]
     settings: tuple[str, ...]
-    lacks: tuple[str, ...]
+    missing: tuple[str, ...]
     seal: Seal
 
 
@@ -115,7 +122,7 @@ def restore_backup(
     settings = _settings(folder)
     before, erased = _keep_present(folder, restored_at)
     replaced = folder / f"replaced-{restored_at:%Y-%m-%d-%H%M%S}"
-    with disk_faults(folder, "saved.kept"), held(folder):
+    with disk_faults(folder, "saved.kept"), folder_lock(folder):
         remember_backup(folder, path)
         _stage(folder, path, erased, replaced.name)
         finish_restore(folder)
@@ -183,7 +190,7 @@ def _keep_present(folder: Path, made_at: dt.datetime) -> tuple[Path | None, list
             return write_backup(folder, None, made_at), erased
     except StoreError:
         # what does not open is what a restore is for; its files are kept as they are
-        with held(folder):
+        with folder_lock(folder):
             return None, erased
 
 

@@ -70,7 +70,7 @@ class Details:
         """Tell whether there is nothing to find: it is no longer known what was erased."""
         return not (self._words or self._joined or self._digits)
 
-    def held(self, texts: pl.Series) -> pl.Series:
+    def found_in(self, texts: pl.Series) -> pl.Series:
         """Mark the texts that hold a detail, whoever wrote them."""
         if texts.is_empty():  # most columns of a young store: nothing to set up a search for
             return pl.Series("held", [], dtype=pl.Boolean)
@@ -81,11 +81,11 @@ class Details:
         found = (is_held | _any(digits, self._digits)).fill_null(value=False).alias("held")
         return texts.alias("text").to_frame().with_columns(found)["held"]
 
-    def held_by_own(self, texts: pl.Series) -> pl.Series:
+    def found_in_own_rows(self, texts: pl.Series) -> pl.Series:
         """Mark the texts of rows of the households that hold a detail or a part of a name."""
         part = _any(words(pl.col("text").cast(pl.String)), self._parts).fill_null(value=False)
         own = texts.alias("text").to_frame().with_columns(part.alias("own"))["own"]
-        return self.held(texts) | own
+        return self.found_in(texts) | own
 
     def is_whole(self, texts: pl.Series) -> pl.Series:
         """Mark the texts that are nothing but a detail, be it a short one."""

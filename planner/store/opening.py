@@ -29,7 +29,7 @@ from planner.store.contacts import (
 )
 from planner.store.drafts import Draft, rewrite, take_in_log
 from planner.store.erasing import Erased, finish_erasures, pending_erasures
-from planner.store.files import fault_of, held
+from planner.store.files import fault_of, folder_lock
 from planner.store.keys import key_of, key_warning, make_key, read_key
 from planner.store.migrations import check_version, migrate, utc_now
 from planner.store.queries import folder_queries, parts, read_query
@@ -283,7 +283,7 @@ def open_store(
     with ExitStack() as stack:
         notices: list[str] = []
         if not read_only:
-            stack.enter_context(held(folder))
+            stack.enter_context(folder_lock(folder))
         stack.enter_context(disk_errors(path))
         _settle_restore(folder, read_only=read_only)
         if not read_only:
@@ -328,7 +328,7 @@ def _settle_restore(folder: Path, *, read_only: bool) -> None:
     """
     if not is_restore_pending(folder):
         return
-    with held(folder) if read_only else nullcontext():
+    with folder_lock(folder) if read_only else nullcontext():
         finish_restore(folder)
     raise fault_of(folder, "store.restore_finished")
 

@@ -116,7 +116,7 @@ class _Search:
 
     def file(self, path: Path) -> Iterator[str]:
         """Name the places of a file that hold a detail."""
-        if self.details.held(pl.Series([path.name])).item():
+        if self.details.found_in(pl.Series([path.name])).item():
             yield say("searched.name")
         if path.is_symlink() and not path.is_file():
             yield say("searched.link", path=str(path.resolve()))
@@ -229,7 +229,7 @@ class _Search:
                 for table, column, _ in columns.filter(pl.col("table_name").is_in(filled)).rows():
                     place = {"table": f'"{table}"', "column": f'"{column}"'}
                     texts = fetch(connection, read_query("distinct_texts").fill(**place))
-                    if self.details.held(texts["text"].cast(pl.String)).any():
+                    if self.details.found_in(texts["text"].cast(pl.String)).any():
                         yield f"{where} {table}.{column}".strip()
         except StoreError:
             yield say("searched.closed", where=where).strip()
@@ -252,7 +252,7 @@ class _Search:
         lines = pl.DataFrame({"text": runs}, schema={"text": pl.String})
         # a name may be broken over two lines
         both = pl.col("text") + " " + pl.col("text").shift(-1).fill_null("")
-        return bool(self.details.held(lines.select(both).unique()["text"]).any())
+        return bool(self.details.found_in(lines.select(both).unique()["text"]).any())
 
 
 def _has_rows(connection: duckdb.DuckDBPyConnection, table: str) -> bool:

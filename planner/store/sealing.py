@@ -48,16 +48,16 @@ def seal_of(manifest: bytes, key: Key) -> str:
     return hmac.digest(own, manifest, hashlib.sha256).hex()
 
 
-def judge(manifest: bytes, seal: str | None, key: Key | None) -> Seal:
+def check_seal(manifest: bytes, seal: str | None, key: Key | None) -> Seal:
     """Tell what a seal proves of a manifest.
 
     Examples
     --------
     >>> from planner.store.keys import Key
     >>> mine, other = Key("a" * 16, "mine"), Key("b" * 16, "other")
-    >>> judge(b"{}", seal_of(b"{}", mine), mine).name, judge(b"{}", None, mine).name
+    >>> check_seal(b"{}", seal_of(b"{}", mine), mine).name, check_seal(b"{}", None, mine).name
     ('HOLDS', 'ABSENT')
-    >>> judge(b"{}", seal_of(b"{}", other), mine).name, judge(b"{}", "00", None).name
+    >>> check_seal(b"{}", seal_of(b"{}", other), mine).name, check_seal(b"{}", "00", None).name
     ('BROKEN', 'UNKNOWN')
     """
     if seal is None:

@@ -19,7 +19,7 @@ import polars as pl
 from planner.errors import StoreError
 from planner.messages import say, spoken
 from planner.paths import KEY_FILE, STORE_FILE
-from planner.store.connection import change, fetch, offer
+from planner.store.connection import change, fetch, offer_rows
 from planner.store.contacts import undo_unfinished
 from planner.store.opening import open_store
 from planner.store.queries import link_parts, parts, read_query
@@ -312,5 +312,5 @@ def keep_keys(copy: Path, keys: dict[str, pl.DataFrame]) -> None:
     """Take every record out of a copy whose key is not among these."""
     with open_store(copy, make=False) as store:
         for table, kept in keys.items():
-            offer(store.program, kept)
+            offer_rows(store.program, kept)
             change(store.program, read_query("keep_incoming").fill(**parts(table)))

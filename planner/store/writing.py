@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.errors import IntakeError
 from planner.messages import say
-from planner.store.connection import change, count_changed, fetch, offer
+from planner.store.connection import change, count_changed, fetch, offer_rows
 from planner.store.migrations import utc_now
 from planner.store.queries import parts, read_query, record_key
 from planner.tables import RULES, TABLES
@@ -63,7 +63,7 @@ class Writer:
             return dict.fromkeys(FATES, 0)
         kept = self._not_erased(table, rows)
         connection = self._connection(table)
-        offer(connection, kept)
+        offer_rows(connection, kept)
         text = read_query("count_by_fate").fill(**parts(table, tuple(kept.columns)))
         counted = {**dict.fromkeys(FATES, 0), **dict(fetch(connection, text).iter_rows())}
         return {**counted, "unchanged": counted["unchanged"] + rows.height - kept.height}
@@ -82,7 +82,7 @@ class Writer:
         rows = self._not_erased(table, rows)
         connection = self._connection(table)
         named = parts(table, tuple(rows.columns))
-        offer(connection, rows)
+        offer_rows(connection, rows)
         replaced = {"table_name": table, "load_id": load_id, "replaced_at": self.written_at}
         change(connection, read_query("keep_replaced").fill(**named), replaced)
         change(connection, read_query("update_corrected").fill(**named), {"load_id": load_id})
@@ -131,14 +131,14 @@ class Writer:
     def note(self, load_id: str, query: Query, rows: pl.DataFrame) -> None:
         """Give rows to a query that notes them with their load."""
         if not rows.is_empty():
-            offer(self.store.program, rows)
+            offer_rows(self.store.program, rows)
             change(self.store.program, query.text, {"load_id": load_id})
 
     def amounts_by_fate(self, rows: pl.DataFrame) -> tuple[float, float]:
         """Sum the amounts of ledger lines that are new, and of those that correct another."""
         if rows.is_empty():
             return 0.0, 0.0
-        offer(self.store.program, rows)
+        offer_rows(self.store.program, rows)
         found = fetch(self.store.program, read_query("cost_amounts_by_fate").text)
         new, corrected = found.row(0)
         return float(new), float(corrected)
@@ -173,7 +173,7 @@ class Writer:
         return rows.filter(~pl.col("household_id").is_in(self.store.erased_households()))
 
     def _resolve(self, load_id: str, table: str, rows: pl.DataFrame) -> None:
-        offer(self.store.program, rows)
+        offer_rows(self.store.program, rows)
         text = read_query("resolve_by_key").fill(**parts(table))
         change(self.store.program, text, {"load_id": load_id, "table_name": table})
 

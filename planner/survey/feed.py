@@ -34,7 +34,7 @@ class Reports:
     in_litres: NDArray[np.float64]
 
     @property
-    def is_told(self) -> NDArray[np.bool_]:
+    def has_report(self) -> NDArray[np.bool_]:
         """Shape (answers,): whether a bin in use has an answer on its feed."""
         return np.asarray((self.in_kg + self.in_litres) > 0.0)
 

@@ -5,7 +5,7 @@
 -- feeds:  checks.run_checks
 with bins as (
     select
-        answers.told_in_wave_id as wave_id,
+        answers.reported_in_wave_id as wave_id,
         answers.household_id,
         answers.answer_date,
         max(givebacks.giveback_date) as giveback_date,
@@ -16,7 +16,7 @@ with bins as (
             and handovers.handover_date <= answers.answer_date
     left join givebacks using (handover_id)
     where answers.is_in_use
-    group by answers.told_in_wave_id, answers.household_id, answers.answer_date
+    group by answers.reported_in_wave_id, answers.household_id, answers.answer_date
     having bool_and(coalesce(givebacks.giveback_date < answers.answer_date, false))
 )
 

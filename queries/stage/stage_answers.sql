@@ -20,7 +20,7 @@ with placed as (
                 when answers.fed_kg_last_week > 0 or answers.fed_litres_last_week > 0
                     then true
             end
-        ) as told_in_use,
+        ) as reported_in_use,
     from answers
     left join waves using (wave_id)
 )
@@ -28,10 +28,10 @@ with placed as (
 select
     round_id as wave_id,
     household_id,
-    wave_id as told_in_wave_id,
+    wave_id as reported_in_wave_id,
     is_asked_again,
     answer_date,
-    told_in_use as is_in_use,
+    reported_in_use as is_in_use,
     stopped_date,
     fed_kg_last_week,
     fed_litres_last_week,
@@ -46,7 +46,7 @@ from placed
 qualify row_number() over (
     partition by round_id, household_id
     order by
-        told_in_use is null and prior_residual_bin_share is null,
+        reported_in_use is null and prior_residual_bin_share is null,
         is_asked_again,
         wave_id
 ) = 1

@@ -28,7 +28,7 @@ with told as (
     from stage_answers as staged
     inner join answers
         on
-            answers.wave_id = staged.told_in_wave_id
+            answers.wave_id = staged.reported_in_wave_id
             and answers.household_id = staged.household_id
     inner join stage_held_bins as bins
         on

@@ -105,11 +105,11 @@ asked as (
     from asked_all
 ),
 
-told_before as (
+reported_before as (
     select
         asked.wave_id,
         asked.household_id,
-        arg_max(answers.is_in_use, answers.answer_date) as last_told_in_use,
+        arg_max(answers.is_in_use, answers.answer_date) as last_reported_in_use,
     from asked
     inner join stage_waves as waves using (wave_id)
     inner join stage_holdings as holdings
@@ -149,7 +149,7 @@ select
     holdings.first_handover_date,
     waves.wave_kind = 'followup'
     and coalesce(holdings.all_back_date <= waves.opens_date, false) as is_given_back,
-    told_before.last_told_in_use,
+    reported_before.last_reported_in_use,
 from asked
 inner join stage_waves as waves on waves.wave_id = asked.wave_id
 inner join stage_households as households
@@ -163,8 +163,8 @@ left join drawn_again
     on
         drawn_again.wave_id = asked.wave_id
         and drawn_again.household_id = asked.household_id
-left join told_before
+left join reported_before
     on
-        told_before.wave_id = asked.wave_id
-        and told_before.household_id = asked.household_id
+        reported_before.wave_id = asked.wave_id
+        and reported_before.household_id = asked.household_id
 order by asked.wave_id, asked.household_id

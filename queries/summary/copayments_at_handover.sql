@@ -3,7 +3,7 @@
 -- grain:  one row
 -- params: from_date, before_date
 -- reads:  stage_handovers
--- feeds:  money.copayments
+-- feeds:  money.ledger.copayments
 with given as (
     select
         copayment,

@@ -2,7 +2,7 @@
 -- grain:  category
 -- params: from_date, before_date
 -- reads:  stage_costs
--- feeds:  money.program_cost
+-- feeds:  money.ledger.program_cost
 select
     category,
     coalesce(

@@ -2,7 +2,7 @@
 -- grain:  cost_month
 -- params: before_date
 -- reads:  stage_costs
--- feeds:  money.cash_flow
+-- feeds:  money.appraisal.cash_flow
 select
     cost_month,
     sum(amount)::double as amount,

@@ -32,7 +32,7 @@ with known as (
         and asked.opens_date < $before_date
         and (
             asked.is_given_back
-            or not asked.last_told_in_use
+            or not asked.last_reported_in_use
             or (
                 answers.is_in_use is not null
                 and asked.first_handover_date <= answers.answer_date

@@ -7,11 +7,11 @@
 -- params: before_date
 -- reads:  stage_waves, stage_households, stage_holdings, stage_answers
 -- feeds:  survey.weights
-with told_before as (
+with reported_before as (
     select
         waves.wave_id,
         answers.household_id,
-        arg_max(answers.is_in_use, answers.answer_date) as last_told_in_use,
+        arg_max(answers.is_in_use, answers.answer_date) as last_reported_in_use,
     from stage_waves as waves
     inner join stage_answers as answers
         on
@@ -57,7 +57,7 @@ spoken_for as (
         date_trunc('quarter', holdings.first_handover_date)::date as quarter,
         holdings.all_back_date <= waves.opens_date as is_given_back,
         holdings.all_back_date <= waves.opens_date
-        or coalesce(not told_before.last_told_in_use, false) as is_settled,
+        or coalesce(not reported_before.last_reported_in_use, false) as is_settled,
     from stage_waves as waves
     inner join stage_holdings as holdings
         on
@@ -67,10 +67,10 @@ spoken_for as (
         on
             households.household_id = holdings.household_id
             and households.known_date <= waves.closes_date
-    left join told_before
+    left join reported_before
         on
-            told_before.wave_id = waves.wave_id
-            and told_before.household_id = holdings.household_id
+            reported_before.wave_id = waves.wave_id
+            and reported_before.household_id = holdings.household_id
     where
         waves.wave_kind = 'followup'
         and waves.opens_date < $before_date

@@ -6,7 +6,7 @@
 -- reads:  cases, answers, stage_lots, households
 -- feeds:  report.figures.giveaway
 with told as (
-    select household_id, problem, opened_date as told_date,
+    select household_id, problem, opened_date as reported_date,
     from cases
     union all
     select household_id, problem, answer_date,
@@ -15,9 +15,9 @@ with told as (
 ),
 
 in_time as (
-    select household_id, problem, min(told_date) as told_date,
+    select household_id, problem, min(reported_date) as reported_date,
     from told
-    where told_date >= $from_date and told_date < $before_date
+    where reported_date >= $from_date and reported_date < $before_date
     group by household_id, problem
 ),
 
@@ -25,14 +25,14 @@ with_bin as (
     select
         in_time.household_id,
         in_time.problem,
-        in_time.told_date,
+        in_time.reported_date,
         lots.model_id,
         lots.delivery_id,
     from in_time
     left join stage_lots as lots
         on
             in_time.household_id = lots.household_id
-            and in_time.told_date >= lots.handover_date
+            and in_time.reported_date >= lots.handover_date
     qualify row_number() over (
         partition by in_time.household_id, in_time.problem
         order by lots.handover_date desc, lots.handover_id
@@ -47,8 +47,8 @@ placed as (
             with_bin.problem,
             households.area_id,
             coalesce(with_bin.model_id, 'no bin yet'),
-            date_part('year', with_bin.told_date)::varchar || ' quarter '
-            || date_part('quarter', with_bin.told_date)::varchar,
+            date_part('year', with_bin.reported_date)::varchar || ' quarter '
+            || date_part('quarter', with_bin.reported_date)::varchar,
             coalesce(with_bin.delivery_id, 'not known'),
         ]) as part,
     from with_bin

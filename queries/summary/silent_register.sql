@@ -32,5 +32,5 @@ where
     asked.wave_id = $wave_id
     and asked.is_drawn
     and not asked.is_given_back
-    and coalesce(asked.last_told_in_use, true)
+    and coalesce(asked.last_reported_in_use, true)
 order by asked.household_id

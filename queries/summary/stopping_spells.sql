@@ -86,13 +86,13 @@ select
         when spells.start_date = bins.first_handover_date then 'hand-over'
         when spells.problem is null or spells.problem = 'none' then 'none told'
         else 'problem told'
-    end as state_told,
+    end as reported_state,
     case
         when spells.fed_kg is null then 'not told'
         when spells.fed_kg < 1.0 then 'under 1 kg'
         when spells.fed_kg < 2.0 then '1 to 2 kg'
         else '2 kg or more'
-    end as fed_told,
+    end as reported_feed,
     coalesce(troubled.first_opened_date <= spells.start_date, false)
         as has_complained,
     coalesce(reached.first_reached_date <= spells.start_date, false)

@@ -21,7 +21,7 @@ with newest as (
         asked.first_handover_date as entry_date,
         asked.opens_date,
         asked.is_given_back,
-        asked.last_told_in_use,
+        asked.last_reported_in_use,
     from stage_who_was_asked as asked
     where
         asked.wave_kind = 'followup'
@@ -44,7 +44,7 @@ asked_until as (
         ) as has_answered,
         has_answered
         or newest.is_given_back
-        or coalesce(not newest.last_told_in_use, false) as is_known,
+        or coalesce(not newest.last_reported_in_use, false) as is_known,
         case
             when has_answered and not newest.is_given_back then answers.answer_date
             else newest.opens_date

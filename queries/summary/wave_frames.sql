@@ -64,8 +64,8 @@ select
         else 'none'
     end as cohort,
     case
-        when earlier.last_told_in_use then 'in use'
-        when not earlier.last_told_in_use then 'out of use'
+        when earlier.last_reported_in_use then 'in use'
+        when not earlier.last_reported_in_use then 'out of use'
         else 'not told'
     end as last_state,
     case
@@ -83,7 +83,7 @@ select
     earlier.is_drawn,
     earlier.is_given_back,
     earlier.is_given_back
-    or coalesce(not earlier.last_told_in_use, false) as is_settled,
+    or coalesce(not earlier.last_reported_in_use, false) as is_settled,
     earlier.has_answered,
     earlier.again_probability,
     earlier.has_answered_again,

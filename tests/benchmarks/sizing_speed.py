@@ -22,7 +22,7 @@ from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import TEMPLATES
 from planner.program import read_program
-from planner.sizing.allocation import allocate, allocate_parts
+from planner.sizing.allocation import allocate, allocate_split
 from planner.sizing.clash import find_clash
 from planner.sizing.problem import (
     MOST_TONNES,
@@ -142,7 +142,7 @@ def large_allocation():
     began = time.perf_counter(), time.process_time()
     found = allocate(problem, MOST_TONNES, GAP)
     report(f"allocation of {problem.choices.count:,} variables to {GAP:.1%}", began, 20.0)
-    bound = allocate_parts(problem, MOST_TONNES).tonnes
+    bound = allocate_split(problem, MOST_TONNES).tonnes
     print(
         f"  {found.bins_count:,} bins, {found.tonnes:,.1f} t; split bins bring {bound:,.1f} t, "
         f"{bound / found.tonnes - 1.0:.3%} more"

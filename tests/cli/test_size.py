@@ -273,8 +273,8 @@ def engine_with(sizing, values):
 def test_every_changed_assumption_comes_to_what_the_engine_says(areas_alone, recalculated):
     sizing, (_, _, changed, values) = PLANS[areas_alone[0]], recalculated
     # the food collection of one area is in both
-    assert sizing.main.world.leaves.any()
-    assert not sizing.main.world.leaves.all()
+    assert sizing.main.world.moved_elsewhere_share.any()
+    assert not sizing.main.world.moved_elsewhere_share.all()
     outcome = engine_with(sizing, values)
     kept_out, cost = outcome.kept_out_t[0], round(outcome.cost[0], 2)
     expected = {

@@ -13,13 +13,13 @@ from planner import run
 from planner.errors import PoolError
 from planner.paths import CONTACTS_FILE, KEY_FILE
 from planner.pooling.contract import METADATA, read_export
-from planner.pooling.pool import PoolAsked
+from planner.pooling.pool import PoolRequest
 from planner.program.sizing import Prior
 
 pytestmark = pytest.mark.thorough
 
 TOWNS_POOLED = ("port_marrow", "valdorra")
-ASKED = PoolAsked(
+ASKED = PoolRequest(
     "Two invented councils", currency="AUD", rates={"EUR": 1.6}, any_year=True, processes=2
 )
 METHOD = {"edition": "ipcc_2006", "gwp_set": "ar5"}
@@ -122,7 +122,7 @@ def test_blocks_for_a_council_that_joins_are_read_by_the_program_file():
         export(f"Council {n}", rates={k: rate(v, 0.1, rng, k) for k, v in names.items()})
         for n in range(5)
     ]
-    text = priors_text(pool(exports, PoolAsked('The "Amber" councils')))
+    text = priors_text(pool(exports, PoolRequest('The "Amber" councils')))
     priors = tomllib.loads(text)["sizing"]["priors"]
     assert set(priors) == set(names)
     for name, block in priors.items():

@@ -197,7 +197,7 @@ CASES = [
                 {"wave_id": "S", "household_id": "3 again alone", "is_in_use": True},
             ],
         },
-        ("wave_id", "household_id", "told_in_wave_id", "is_asked_again", "is_in_use"),
+        ("wave_id", "household_id", "reported_in_wave_id", "is_asked_again", "is_in_use"),
         [
             ("F", "1 both", "F", False, True),
             ("F", "2 little at first", "S", True, False),

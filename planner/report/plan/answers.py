@@ -268,12 +268,12 @@ def _add_one_bin(figures: PlanFigures, sizing: Sizing) -> None:
         weeks = world.bins[code][model].full_feed_weeks[:, :, 0].sum(axis=1)
         fed = weeks * world.feed_kg_per_week[:, place]
         by_month = world.bins[code][model].full_feed_weeks[:, :, 0]
-        borne = world.feed_kg_per_week[:, place] * world.scenario_share[:, place]
+        borne = world.feed_kg_per_week[:, place] * world.exposed_share[:, place]
         kept_out = fed * world.kept_out_share[:, place]
-        kept_out = kept_out - borne * (by_month @ world.leaves[place])
+        kept_out = kept_out - borne * (by_month @ world.moved_elsewhere_share[place])
         making = rates.making_kg_co2e[:, model]
         net = (
-            kept_out * rates.avoided_kg_co2e_per_t - fed * rates.caused_kg_co2e_per_t
+            kept_out * rates.avoided_kg_co2e_per_t - fed * rates.bin_gases_kg_co2e_per_t
         ) / KG_PER_T - making
         cost = (world.price + world.other_cost)[:, model]
         for name, words, draws, unit, method in (

@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.cells import MONTH_FORMAT, Day, Formula, Number
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
-from planner.diversion.planned import alike
+from planner.diversion.planned import equal_rows
 from planner.messages import said
 from planner.report.plan.words import columns, named, unit_words
 from planner.report.workbook.named_cells import Assumption
@@ -107,7 +107,7 @@ def _of_money(sizing: Sizing) -> list[Assumption]:
 def _of_emissions(sizing: Sizing) -> list[Assumption]:
     """Emissions for a tonne kept out and a tonne fed."""
     rates, unit = sizing.main.world.rates, "kg CO2-e per t"
-    avoided, caused = rates.avoided_kg_co2e_per_t[0], rates.caused_kg_co2e_per_t[0]
+    avoided, caused = rates.avoided_kg_co2e_per_t[0], rates.bin_gases_kg_co2e_per_t[0]
     return [
         _assumed("methane_avoided_kg_per_t", "methane", float(avoided), unit),
         _assumed("bin_gases_kg_per_t", "gases", float(caused), unit),
@@ -142,7 +142,7 @@ def write_assumptions(book: Book, page: Page, assumed: tuple[Assumption, ...]) -
 
 def scenario_courses(sizing: Sizing) -> list[tuple[NDArray[np.bool_], NDArray[np.float64]]]:
     """List the courses of the baseline scenarios: the groups of each, and its months."""
-    courses = alike(sizing.main.world.leaves)
+    courses = equal_rows(sizing.main.world.moved_elsewhere_share)
     return [(groups, course) for groups, course in courses if course.any()]
 
 

@@ -7,7 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from planner.diversion.planned import alike, still_in_residual_bin
+from planner.diversion.planned import equal_rows, still_in_residual_bin
 from planner.errors import ProgramError
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import BaselineScenario, read_program
@@ -47,6 +47,6 @@ def test_an_area_that_there_is_not_is_told():
 def test_courses_part_the_rows_and_put_them_together_again():
     stays = np.array([[1.0, 0.5], [1.0, 1.0], [1.0, 0.5]])
     again = np.zeros_like(stays)
-    for own, course in alike(stays):
+    for own, course in equal_rows(stays):
         again[own] += course
     assert (again == stays).all()

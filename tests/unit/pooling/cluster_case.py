@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 from planner.pooling.gathering import measure_all
-from planner.pooling.pool import PoolAsked
+from planner.pooling.pool import PoolRequest
 from tests.unit.pooling.work import ONE_LOSS, work
 
 
@@ -20,7 +20,7 @@ def main():
     with LocalCluster(
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
     ) as cluster:
-        asked = PoolAsked("All", scheduler=cluster.scheduler_address)
+        asked = PoolRequest("All", scheduler=cluster.scheduler_address)
         todo = {str(folder / one): folder / f"{one}.parquet" for one in ONE_LOSS}
         missing = measure_all(todo, asked, lambda _: None, work)
     sys.stdout.write(json.dumps(missing) + "\n")

@@ -15,7 +15,7 @@ from planner.messages import in_english
 from planner.pooling.contract import export_bytes
 from planner.pooling.gathering import TAKEN_DOWN, gather, measure_all, measure_council
 from planner.pooling.places import as_folder, find_councils, read_bytes
-from planner.pooling.pool import PoolAsked
+from planner.pooling.pool import PoolRequest
 from tests.unit.pooling.councils import export
 from tests.unit.pooling.work import (
     ENOUGH,
@@ -46,7 +46,7 @@ def kept_in(folder):
 
 @pytest.mark.thorough
 def test_a_lost_process_costs_its_own_council_alone(tmp_path):
-    missing = measure_all(todo_in(tmp_path), PoolAsked("All", processes=2), silent, work)
+    missing = measure_all(todo_in(tmp_path), PoolRequest("All", processes=2), silent, work)
     assert missing == MISSING
     assert kept_in(tmp_path) == KEPT
 
@@ -71,7 +71,7 @@ def test_a_cluster_that_loses_a_worker_gives_the_same(tmp_path):
 def test_a_cluster_that_does_not_answer_is_said(tmp_path, monkeypatch):
     pytest.importorskip("distributed")
     monkeypatch.setattr("planner.pooling.places.ANSWER_SECONDS", 0.2)
-    asked = PoolAsked("All", scheduler="tcp://127.0.0.1:1")
+    asked = PoolRequest("All", scheduler="tcp://127.0.0.1:1")
     with pytest.raises(PoolError, match="no cluster answers there"):
         measure_all(todo_in(tmp_path), asked, silent, work)
 
@@ -90,7 +90,7 @@ def cluster(monkeypatch):
 
 
 def on(cluster):
-    return PoolAsked("All", scheduler=cluster.scheduler_address)
+    return PoolRequest("All", scheduler=cluster.scheduler_address)
 
 
 def test_a_cluster_without_workers_is_not_waited_for(tmp_path, cluster):
@@ -138,7 +138,7 @@ def test_a_worker_that_cannot_begin_is_named(tmp_path, cluster):
 def test_a_process_that_says_nothing_is_not_waited_for(tmp_path, monkeypatch):
     monkeypatch.setattr("planner.pooling.gathering.LONGEST_SILENCE_SECONDS", 0.3)
     missing = measure_all(
-        todo_in(tmp_path, "ab"), PoolAsked("All", processes=2), silent, never_done
+        todo_in(tmp_path, "ab"), PoolRequest("All", processes=2), silent, never_done
     )
     assert list(missing) == ["a", "b"]
     assert set(missing.values()) == {in_english("pooled.fail.silence", minutes=60)}
@@ -186,7 +186,7 @@ def test_what_is_nothing_is_named(tmp_path):
 def test_a_file_that_is_no_export_is_listed_and_the_rest_taken(tmp_path):
     (tmp_path / "x.parquet").write_bytes(export_bytes(export()))
     (tmp_path / "y.parquet").write_bytes(b"not an export")
-    found = gather([str(tmp_path)], tmp_path / "kept", PoolAsked("All"), silent)
+    found = gather([str(tmp_path)], tmp_path / "kept", PoolRequest("All"), silent)
     assert [one.about.council for one in found.exports] == ["Aldermoor (invented)"]
     assert "no export of this program" in found.missing["y.parquet"]
 
@@ -194,10 +194,10 @@ def test_a_file_that_is_no_export_is_listed_and_the_rest_taken(tmp_path):
 def test_nobody_left_is_said(tmp_path):
     (tmp_path / "y.parquet").write_bytes(b"not an export")
     with pytest.raises(PoolError, match="No council could be taken"):
-        gather([str(tmp_path)], tmp_path / "kept", PoolAsked("All"), silent)
+        gather([str(tmp_path)], tmp_path / "kept", PoolRequest("All"), silent)
 
 
 def test_a_council_without_a_program_says_why_and_ends_nothing(tmp_path):
-    found = measure_council(str(tmp_path), PoolAsked("All"))
+    found = measure_council(str(tmp_path), PoolRequest("All"))
     assert found.content == b""
     assert "found no program file" in found.why_not

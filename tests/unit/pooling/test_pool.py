@@ -12,7 +12,7 @@ from planner.messages import write_papers_in
 from planner.pooling.contract import TOTALS
 from planner.pooling.document import build_state_document
 from planner.pooling.figures import register_pool, slugs
-from planner.pooling.pool import PoolAsked, pool
+from planner.pooling.pool import PoolRequest, pool
 from tests.unit.pooling.councils import about, draws, export
 
 COUNCILS = 16
@@ -34,7 +34,7 @@ def of_totals(make):
 
 def test_a_total_is_the_sum_of_its_councils():
     exports = [export(f"Council {n}", size=n + 1.0, seed=n) for n in range(COUNCILS)]
-    made = pool(exports, PoolAsked("All"))
+    made = pool(exports, PoolRequest("All"))
     for name in TOTALS:
         assert made.totals[name] == pytest.approx(sum(one.totals[name] for one in exports))
     register = register_pool(made)
@@ -45,9 +45,9 @@ def test_a_total_is_the_sum_of_its_councils():
 def test_errors_of_surveys_grow_with_the_root_and_shared_ones_in_full():
     """Standard deviations of independent sums add in quadrature, of tied ones linearly."""
     rngs = [np.random.default_rng(n) for n in range(COUNCILS)]
-    apart = pool(of_totals(lambda n: draws(100.0, 10.0, rngs[n])), PoolAsked("Apart"))
+    apart = pool(of_totals(lambda n: draws(100.0, 10.0, rngs[n])), PoolRequest("Apart"))
     one = draws(100.0, 10.0, np.random.default_rng(99))
-    tied = pool(of_totals(lambda n: one), PoolAsked("Tied"))
+    tied = pool(of_totals(lambda n: one), PoolRequest("Tied"))
     expected = width(one)
     assert width(apart.totals["fed_t"]) == pytest.approx(expected * COUNCILS**0.5, rel=0.1)
     assert width(tied.totals["fed_t"]) == pytest.approx(expected * COUNCILS, rel=1e-9)
@@ -57,17 +57,17 @@ def test_errors_of_surveys_grow_with_the_root_and_shared_ones_in_full():
 
 def test_the_order_of_files_changes_nothing():
     exports = [export(f"Council {n}", seed=n) for n in range(5)]
-    first = register_pool(pool(exports, PoolAsked("All"))).to_json()
-    assert register_pool(pool(exports[::-1], PoolAsked("All"))).to_json() == first
+    first = register_pool(pool(exports, PoolRequest("All"))).to_json()
+    assert register_pool(pool(exports[::-1], PoolRequest("All"))).to_json() == first
 
 
 def test_councils_of_like_names_keep_apart():
-    made = pool([export("St. Ives"), export("St Ives"), export("Ünser")], PoolAsked("All"))
+    made = pool([export("St. Ives"), export("St Ives"), export("Ünser")], PoolRequest("All"))
     assert len(set(slugs(made))) == 3
 
 
 def test_what_was_counted_has_no_interval():
-    register = register_pool(pool([export(), export("Brackwater")], PoolAsked("All")))
+    register = register_pool(pool([export(), export("Brackwater")], PoolRequest("All")))
     assert register["bins_given"].value == 800.0
     assert register["bins_given"].low is None
 
@@ -77,7 +77,7 @@ def test_a_state_report_says_the_same_figures_in_every_language():
     exports = [export(f"Council {n}", size=n + 1.0, seed=n) for n in range(5)]
     told = {}
     for language in ("en", "fr", "es"):
-        made = pool(exports, PoolAsked("All", language=language))
+        made = pool(exports, PoolRequest("All", language=language))
         write_papers_in(made.country_locale, language)
         register = register_pool(made)
         document = build_state_document(made, register, [], dt.datetime(2026, 1, 1))

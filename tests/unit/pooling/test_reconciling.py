@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.errors import PoolError
-from planner.pooling.pool import PoolAsked, check_alike, pool, with_one_money
+from planner.pooling.pool import PoolRequest, check_alike, pool, with_one_money
 from tests.unit.pooling.councils import export
 
 TWO = [export("Aldermoor (invented)"), export("Brackwater (invented)")]
@@ -67,4 +67,4 @@ def test_a_currency_that_is_none_is_named():
 
 def test_nothing_to_pool_is_said():
     with pytest.raises(PoolError, match="Found no export"):
-        pool([], PoolAsked("Nobody"))
+        pool([], PoolRequest("Nobody"))

@@ -25,7 +25,7 @@ import planner
 from planner.figures import Figure, FigureRegister
 from planner.intake.boundaries import AreaShapes
 from planner.pooling.figures import register_pool
-from planner.pooling.pool import PoolAsked, pool
+from planner.pooling.pool import PoolRequest, pool
 from planner.pooling.writing import councils_drawing
 from planner.report import style
 from planner.report.charts.area_map import MAPPED, SHADES, map_drawing
@@ -46,7 +46,7 @@ from tests.unit.pooling.councils import export
 from tests.unit.report import fuller, synthetic
 from tests.unit.report.test_row_charts import EVERY, register
 
-ALL = PoolAsked("All councils")
+ALL = PoolRequest("All councils")
 NAMED = tuple(product(("Aldermoor", "West Brackwell"), ("Council", "Rural District Council")))
 WORDINGS = (Wording("en_GB", "GBP"), Wording("es_ES", "EUR"))
 PLANNER = Path(planner.__file__).parent

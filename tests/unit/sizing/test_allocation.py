@@ -10,7 +10,7 @@ import pytest
 from planner.sizing.allocation import (
     NoPlanError,
     allocate,
-    allocate_parts,
+    allocate_split,
     least_cost_of,
     with_target,
 )
@@ -84,7 +84,7 @@ def test_split_bins_bring_no_less_and_their_least_cost_is_no_more(seed):
     problem = small_problem(seed)
     assert len(every_plan(problem)) > 0
     whole = allocate(problem, MOST_TONNES, 0.0)
-    assert allocate_parts(problem, MOST_TONNES).tonnes >= whole.tonnes - 1e-9
+    assert allocate_split(problem, MOST_TONNES).tonnes >= whole.tonnes - 1e-9
     free = problem.without("budget")
     assert least_cost_of(free, whole.tonnes) <= whole.cost + 1e-6
 
@@ -103,7 +103,7 @@ def test_without_anything_to_choose_the_plan_is_empty():
     )
     found = allocate(Problem(empty, none, ()), MOST_TONNES)
     assert (found.bins_count, found.tonnes) == (0, 0.0)
-    assert allocate_parts(Problem(empty, none, ()), MOST_TONNES).cost == 0.0
+    assert allocate_split(Problem(empty, none, ()), MOST_TONNES).cost == 0.0
 
 
 def test_a_bin_is_worth_its_fed_weeks_times_what_they_keep_out_in_the_mean_over_draws():
@@ -115,11 +115,12 @@ def test_a_bin_is_worth_its_fed_weeks_times_what_they_keep_out_in_the_mean_over_
     avoided, caused = rng.uniform(100.0, 900.0, (2, 1 + draws))
     making = rng.uniform(10.0, 20.0, (1 + draws, 1))
     rates = SimpleNamespace(
-        avoided_kg_co2e_per_t=avoided, caused_kg_co2e_per_t=caused, making_kg_co2e=making
+        avoided_kg_co2e_per_t=avoided, bin_gases_kg_co2e_per_t=caused, making_kg_co2e=making
     )
     world = SimpleNamespace(
-        feed_kg_per_week=feed, kept_out_share=kept, scenario_share=scenario, leaves=leaves,
-        rates=rates, bins=[[SimpleNamespace(full_feed_weeks=one)] for one in weeks],
+        feed_kg_per_week=feed, kept_out_share=kept, exposed_share=scenario,
+        moved_elsewhere_share=leaves, rates=rates,
+        bins=[[SimpleNamespace(full_feed_weeks=one)] for one in weeks],
         price=np.full((1 + draws, 1), 60.0), other_cost=np.full((1 + draws, 1), 5.0),
     )  # fmt: skip
     groups = SimpleNamespace(count=dwelling.size, dwelling=dwelling)
@@ -167,4 +168,4 @@ def test_a_few_bins_among_many_choices_are_found_without_a_search_to_the_time_li
     found = allocate(problem, MOST_TONNES, 5e-4, time_limit_seconds=10.0)
     assert ends == ["Optimal"]
     assert found.cost <= 8000.0
-    assert allocate_parts(problem, MOST_TONNES).tonnes - found.tonnes <= tonnes.max()
+    assert allocate_split(problem, MOST_TONNES).tonnes - found.tonnes <= tonnes.max()

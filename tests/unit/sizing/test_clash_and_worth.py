@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from planner.messages import paper
-from planner.sizing.allocation import allocate, allocate_parts
+from planner.sizing.allocation import allocate, allocate_split
 from planner.sizing.clash import find_clash, is_feasible
 from planner.sizing.frontier import binding_limits, worth_of_limits
 from planner.sizing.plan import _change_in_words, clash_in_words
@@ -120,7 +120,7 @@ def test_one_per_cent_of_a_share_is_worth_what_solving_with_it_brings():
     worths = {w.limit.name: w.tonnes for w in worth_of_limits(problem, plan, MOST_TONNES)}
     # by hand: 20 bins, 8 of them at 0.1 t; one per cent moves 0.2 bins from 0.1 to 0.3 t
     assert worths["share"] == pytest.approx(0.2 * 0.2)
-    assert allocate_parts(problem, MOST_TONNES).tonnes == pytest.approx(12 * 0.3 + 8 * 0.1)
+    assert allocate_split(problem, MOST_TONNES).tonnes == pytest.approx(12 * 0.3 + 8 * 0.1)
 
 
 def test_a_share_is_lowered_to_three_places_so_that_a_plan_is_there():
@@ -141,6 +141,6 @@ def test_no_bins_are_taken_back_to_pay_for_better_ones():
     tonnes, cost = np.array([0.2, 0.05]), np.array([50.0, 80.0])
     choices = Choices(group, 0 * group, 0 * group, tonnes, tonnes, tonnes, cost, (2, 1, 1))
     budget = at_most("budget", "", total_row(cost), 100.0)
-    parts = allocate_parts(Problem(choices, np.full(2, 9.0), (budget,)), MOST_TONNES)
+    parts = allocate_split(Problem(choices, np.full(2, 9.0), (budget,)), MOST_TONNES)
     assert parts.tonnes == pytest.approx(0.4)
     assert parts.cost == pytest.approx(100.0)

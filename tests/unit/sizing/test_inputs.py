@@ -12,11 +12,12 @@ import pytest
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY, Leakage
 from planner.program.sizing import Sizing, SurveyedInterest
 from planner.sizing.beliefs import beta_belief
-from planner.sizing.evidence import AGES_MONTHS, Measured, read_evidence
+from planner.sizing.evidence import AGES_MONTHS, Measured, measured_of, read_evidence
 from planner.sizing.groups import groups_of
 from planner.sizing.inputs import _interest, _leakage, inputs_of
 from planner.sizing.priors import as_beta, priors_of
 from planner.tables import DWELLINGS
+from tests.unit.diversion.test_areas import diversion
 from tests.unit.sizing.test_size_of_areas_alone import TABLE, TEMPLATE, evidence
 
 DRAWS, SHAPE, SCALE_MONTHS = 400, 0.7, 60.0
@@ -85,6 +86,23 @@ def test_a_share_in_use_is_the_mean_of_belief_and_answers_by_what_each_is_worth(
         counted = weight * size
         wanted = (prior.alpha + counted * share) / (prior.alpha + prior.beta + counted)
         assert after.value == pytest.approx(wanted, rel=1e-6)
+
+
+def test_a_plan_takes_from_a_year_what_was_kept_after_the_ages_of_the_planning_shares():
+    """Bins that stop at a constant hazard of one a year: exp(-1/2), exp(-1), exp(-2) are kept."""
+    year = diversion()
+    curve = SimpleNamespace(in_use_share=lambda age: np.exp(-age / 12.0)[None, :])
+    year.estimates = SimpleNamespace(
+        retained=SimpleNamespace(curves=[curve] * len(DWELLINGS)),
+        pooled_kg_per_in_use_bin_week=np.array([1.5]),
+        kg_per_in_use_bin_week=np.array([[1.5, 3.0, 0.75]]),
+    )
+    year.benchmark, year.leakage = SimpleNamespace(last_level_over_year=0.8), None
+    found = measured_of(year, "2025-26")
+    assert found.in_use_share == pytest.approx(np.exp(np.full((1, 3, 3), [-0.5, -1.0, -2.0])))
+    assert found.full_feed_kg_per_week == pytest.approx([1.2])
+    # no area differs: each is fed as its dwelling's mean is, over that of all
+    assert found.feed_ratio == pytest.approx(np.tile([1.0, 2.0, 0.5], (4, 1)))
 
 
 def test_a_sharp_survey_tells_the_shape_of_the_weibull_curve_through_6_and_24_months():

@@ -22,6 +22,7 @@ from planner.sizing.frontier import bins_needed, chance_of
 from planner.sizing.outcome import outcome_of, taken_in_central_draw
 from planner.sizing.plan import without_money
 from planner.sizing.problem import MOST_TONNES
+from planner.sizing.rule_of_thumb import rule_steps
 from planner.sizing.settings import choose_plan_year, settings_of
 from planner.sizing.sizing import size
 from planner.sizing.world import make_world
@@ -196,7 +197,7 @@ def test_making_is_charged_in_full_when_a_bin_is_acquired_whatever_the_horizon()
         bins = sizing.main.allocation.bins_by_group.sum(axis=(0, 2))
         made = world.rates.making_kg_co2e @ bins / 1000
         methane = outcome.kept_out_t * world.rates.avoided_kg_co2e_per_t / 1000
-        gases = outcome.fed_t * world.rates.caused_kg_co2e_per_t / 1000
+        gases = outcome.fed_t * world.rates.bin_gases_kg_co2e_per_t / 1000
         assert outcome.net_t_co2e == pytest.approx(methane - gases - made)
 
 
@@ -492,10 +493,10 @@ def test_interest_that_was_surveyed_replaces_what_was_assumed():
 
 
 def test_the_same_plan_in_whole_bins_is_within_its_gap_of_split_bins():
-    from planner.sizing.allocation import allocate_parts
+    from planner.sizing.allocation import allocate_split
 
     problem = sized().main.problem
-    whole, parts = allocate(problem, MOST_TONNES), allocate_parts(problem, MOST_TONNES)
+    whole, parts = allocate(problem, MOST_TONNES), allocate_split(problem, MOST_TONNES)
     largest = problem.choices.tonnes.max()
     assert parts.tonnes - 2 * largest <= whole.tonnes <= parts.tonnes + 1e-9
 
@@ -506,6 +507,8 @@ def test_without_bins_planned_nothing_is_taken_or_spent_beyond_the_fixed_cost():
     outcome = outcome_of(sizing.context, sizing.main.settings, sizing.main.world, none)
     assert not outcome.kept_out_t_by_month.any()
     assert (outcome.cost == sizing.main.world.fixed_cost).all()
+    steps = rule_steps(TABLE, sizing.context, sizing.main.world, outcome, none)
+    assert {step.tonnes for step in steps} == {0.0}
     assert replace(sizing, main=sizing.main).chance is not None
 
 

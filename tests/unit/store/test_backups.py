@@ -288,8 +288,8 @@ def test_a_backup_sealed_with_another_key_is_told_from_one_of_ours(folder, backe
 
 def test_an_old_backup_says_what_it_lacks(folder, backed_up):
     told = restore_backup(folder, backed_up, NOON, keep=False)
-    assert len(told.lacks) == 1
-    assert "C2.csv" in told.lacks[0]
+    assert len(told.missing) == 1
+    assert "C2.csv" in told.missing[0]
     assert told.made_at.replace(tzinfo=None) == NOON
 
 

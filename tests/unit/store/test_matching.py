@@ -14,8 +14,8 @@ MINE = Details(
 )
 
 
-def held(text, details=MINE):
-    return details.held(pl.Series([text])).item()
+def found_in(text, details=MINE):
+    return details.found_in(pl.Series([text])).item()
 
 
 @pytest.mark.parametrize(
@@ -33,7 +33,7 @@ def held(text, details=MINE):
     ],
 )
 def test_a_detail_is_found_in_another_spelling(text):
-    assert held(text)
+    assert found_in(text)
 
 
 @pytest.mark.parametrize(
@@ -41,12 +41,12 @@ def test_a_detail_is_found_in_another_spelling(text):
     ["", None, "Wilhelmina", "17 Sundial Avenue", "Liverpool Street", "Li", "900 017", "Town hall"],
 )
 def test_what_others_may_write_is_left_alone(text):
-    assert not held(text)
+    assert not found_in(text)
 
 
 def test_a_part_of_a_name_counts_as_a_whole_word_in_the_household_s_own_rows():
     texts = pl.Series(["for Li", "Mrs Müller", "Lionel", "delight", "row of bins", "2 of 17"])
-    assert MINE.held_by_own(texts).to_list() == [True, True, False, False, True, False]
+    assert MINE.found_in_own_rows(texts).to_list() == [True, True, False, False, True, False]
 
 
 def test_a_short_name_is_found_where_it_is_a_whole_cell():
@@ -59,4 +59,4 @@ def test_a_short_name_is_found_where_it_is_a_whole_cell():
 
 
 def test_nothing_to_find_finds_nothing():
-    assert not held("anything", Details([], [], []))
+    assert not found_in("anything", Details([], [], []))

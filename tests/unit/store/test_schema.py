@@ -17,7 +17,7 @@ from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store import migrations as migrating
 from planner.store import open_store, writing
-from planner.store.connection import change, connect, fetch, offer
+from planner.store.connection import change, connect, fetch, offer_rows
 from planner.store.queries import folder_queries, parts, read_query
 from planner.tables import TABLES
 from tests.queries.given import frame
@@ -102,7 +102,7 @@ def fill_older(connection):
             rows_by_table[table] = rows.select(names)
     for table, rows in rows_by_table.items():
         if migrating.has_table(connection, table):
-            offer(connection, rows)
+            offer_rows(connection, rows)
             named = ", ".join(rows.columns)
             change(connection, f"insert into {table} ({named}) select {named} from incoming")  # noqa: S608
     return rows_by_table
@@ -149,7 +149,7 @@ def test_contacts_of_every_earlier_form_keep_their_rows(tmp_path, monkeypatch, c
         with open_store(tmp_path, encrypt_contacts=False) as store, writing(store) as writer:
             stamped = rows.with_columns(pl.lit(writer.begin_load("a.csv", "m")).alias("load_id"))
             contacts = store.writable_contacts()
-            offer(contacts, stamped)
+            offer_rows(contacts, stamped)
             change(contacts, "insert into contacts by name select * from incoming")
     with open_store(tmp_path) as store:
         assert store.records("contacts").equals(brought_up("contacts", {"contacts": rows}))
