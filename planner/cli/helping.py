@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
+from planner.cli.usage_errors import saying
 from planner.errors import LostCountError, PlannerError, escaped
 from planner.messages import FIRST_LANGUAGE, in_words, one_line_words, spoken
 from planner.paths import PROGRAM_FILE
@@ -25,7 +26,10 @@ if TYPE_CHECKING:
 
 NEEDS_MENDING, OUR_FAULT = 2, 1
 OF_ENVIRONMENT = ("LC_ALL", "LC_MESSAGES", "LANG")
-HEADINGS = ("usage", "options", "arguments", "commands", "help", "default", "required")
+HEADINGS = (
+    *("usage", "options", "arguments", "commands", "help", "default", "required"),
+    *("any_options", "any_command"),
+)
 """What the command-line library says itself, by the last part of their keys."""
 
 
@@ -36,6 +40,10 @@ class _Spoken:
         """Say the help; that of a group has a line for each command."""
         with _said(self) as words:
             return _headed(super().get_help(ctx), words)  # type: ignore[misc]
+
+    def get_usage(self, ctx: Any) -> str:  # noqa: ANN401
+        """Say how the command is written."""
+        return _headed(super().get_usage(ctx), _words())  # type: ignore[misc]
 
     def shell_complete(self, ctx: Any, incomplete: str) -> list[Any]:  # noqa: ANN401
         """Name options or commands with their help, for shells that show it."""
@@ -50,14 +58,22 @@ class SpokenCommand(_Spoken, TyperCommand):
 class PlannerGroup(_Spoken, TyperGroup):
     """Group of commands that tells PlannerError without a traceback."""
 
+    def make_context(self, *asked: Any, **named: Any) -> Any:  # noqa: ANN401
+        """Read the options of the group."""
+        return saying(_words, lambda: super(PlannerGroup, self).make_context(*asked, **named))
+
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401
         """Run the command that was named."""
         try:
-            return super().invoke(ctx)
+            return saying(_words, lambda: super(PlannerGroup, self).invoke(ctx))
         except PlannerError as error:
             typer.echo(escaped(in_words(error.said, spoken())), err=True)
             is_ours = isinstance(error, LostCountError)
             raise typer.Exit(OUR_FAULT if is_ours else NEEDS_MENDING) from error
+
+
+def _words() -> Mapping[str, str]:
+    return one_line_words(help_language(), "usage")
 
 
 def help_language() -> str:
@@ -78,7 +94,7 @@ def help_language() -> str:
 @contextmanager
 def _said(command: Any) -> Iterator[Mapping[str, str]]:  # noqa: ANN401
     """Put words in place of the keys of a command, its options and commands, for a while."""
-    words = one_line_words(help_language(), "usage")
+    words = _words()
     filled = {"towns": ", ".join(sample_towns())}
     told = [command, *command.params, *getattr(command, "commands", {}).values()]
     before = [one.help for one in told]
