@@ -40,35 +40,21 @@ LONGEST_STEM = 100
 
 @dataclass(frozen=True)
 class LoadedFile:
-    """What became of one file.
-
-    Attributes
-    ----------
-    load_id
-        Its load; None where nothing was new in a file loaded before.
-    is_known
-        The same content was loaded before: only its refused rows were tried again.
-    counts
-        One row a sheet: sheet, table_name, rows_read, new_count, corrected_count,
-        unchanged_count, repeated_count, skipped_count, refused_count.
-    refused_file
-        CSV file of all problems, where there are any.
-    copy_file
-        Workbook of the refused rows alone, to be fixed and loaded.
-    readings
-        Columns whose cells were read as a person would: table_name, sheet, column_name,
-        kind, cells_count, examples.
-    """
+    """What became of one file."""
 
     file: str
-    load_id: str | None
-    is_known: bool
+    load_id: str | None  # its load; None where nothing was new in a file loaded before
+    is_known: bool  # the same content was loaded before: only its refused rows were tried again
+    # one row a sheet: sheet, table_name, rows_read, new_count, corrected_count, unchanged_count,
+    # repeated_count, skipped_count, refused_count
     counts: pl.DataFrame
     problems: pl.DataFrame
-    refused_file: Path | None
-    copy_file: Path | None
+    refused_file: Path | None  # CSV file of all problems, where there are any
+    copy_file: Path | None  # workbook of the refused rows alone, to be fixed and loaded
     refused: tuple[Refused, ...]
     notes: tuple[str, ...]
+    # columns whose cells were read as a person would: table_name, sheet, column_name, kind,
+    # cells_count, examples
     readings: pl.DataFrame
     proposals: tuple[Proposal, ...]
 

@@ -41,27 +41,19 @@ MISSING_FILE = "records_to_complete.xlsx"
 
 @dataclass(frozen=True)
 class Looked:
-    """What was found in the files.
-
-    Attributes
-    ----------
-    columns, synonyms, every_row
-        Words for program.toml that are not in it yet.
-    open_questions
-        Questions that nobody answered; what they ask for is not written.
-    missing
-        For each short table, records that the rows name and no sheet lists, as far as known.
-    missing_file
-        Workbook in which they wait for the officer to complete them; None where none lack.
-    """
+    """What was found in the files."""
 
     sheets: tuple[SheetGuess, ...]
     notes: tuple[str, ...]
+    # words for program.toml that are not in it yet
     columns: Words
     synonyms: Words
     every_row: Words
+    # questions that nobody answered; what they ask for is not written
     open_questions: tuple[Question, ...]
+    # for each short table, records that the rows name and no sheet lists, as far as known
     missing: dict[str, pl.DataFrame]
+    # workbook in which they wait for the officer to complete them; None where none lack
     missing_file: Path | None
 
 

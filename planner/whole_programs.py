@@ -31,22 +31,12 @@ FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
 @dataclass(frozen=True)
 class Found:
-    """What a search found: the values, None where it found none.
-
-    Attributes
-    ----------
-    gap_share
-        Share of the objective by which the best there can be may be better.
-    is_impossible
-        Nothing keeps every limit, proven.
-    message
-        How the search ended, in the solver's words.
-    """
+    """What a search found: the values, None where it found none."""
 
     values: NDArray[np.float64] | None
-    gap_share: float
-    is_impossible: bool
-    message: str
+    gap_share: float  # share of the objective by which the best there can be may be better
+    is_impossible: bool  # nothing keeps every limit, proven
+    message: str  # how the search ended, in the solver's words
 
 
 def quiet_solver() -> _Highs:

@@ -142,10 +142,6 @@ def measure(
         Weights of the rounds, with as many rows as the factors; made from the counts unless
         given, as they are where the year is measured under other assumptions.
 
-    Returns
-    -------
-    Diversion
-
     Raises
     ------
     EstimateError

@@ -92,10 +92,6 @@ def one_bin(
     service_life_months
         Age from which a bin is worn out and counts no more [months].
 
-    Returns
-    -------
-    OneBin
-
     Notes
     -----
     ``weeks(m) × exposure × S(age) × min(1, R(age) T(m) capacity / F)``: run-in and season

@@ -81,10 +81,6 @@ def fit_recall(
     spread
         Standard deviation of that belief, see `planner.diversion.season.stated_spread`.
 
-    Returns
-    -------
-    Recall
-
     Notes
     -----
     With d the difference found, v its linearised variance and s² that of the belief b,

@@ -23,22 +23,14 @@ _NAMED = 10
 
 @dataclass(frozen=True)
 class Merged:
-    """What became of the officer's decisions.
+    """What became of the officer's decisions."""
 
-    Attributes
-    ----------
-    load_id
-        Load that stands for them; None where nothing was new.
-    households_count, different_count
-        Households that went into another; pairs that stay apart.
-    moved, kept_in_history
-        Records that moved, by table; those of which the household kept had one already,
-        as an answer in the same round.
-    """
-
-    load_id: str | None
+    load_id: str | None  # load that stands for them; None where nothing was new
+    # households that went into another; pairs that stay apart
     households_count: int = 0
     different_count: int = 0
+    # records that moved, by table; those of which the household kept had one already, as an answer
+    # in the same round
     moved: tuple[tuple[str, int], ...] = ()
     kept_in_history: tuple[tuple[str, int], ...] = ()
 

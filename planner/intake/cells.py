@@ -52,29 +52,18 @@ _SPACES = " \u00a0\u202f'’"
 
 @dataclass(frozen=True)
 class Country:
-    """Signs and words of one country.
+    """Signs and words of one country."""
 
-    Attributes
-    ----------
-    decimal, group
-        Sign before the fraction; sign between thousands.
-    date_order
-        Order of day, month and year in short dates: "dmy", "mdy" or "ymd".
-    date_sign
-        Sign between them.
-    yes, no
-        Words read as true and as false, in lower case.
-    months
-        Names of months and their short forms in MONTH_LANGUAGES, in lower case without
-        accents and points; each with its number in two digits.
-    """
-
+    # sign before the fraction; sign between thousands
     decimal: str
     group: str
-    date_order: str
-    date_sign: str
+    date_order: str  # order of day, month and year in short dates: "dmy", "mdy" or "ymd"
+    date_sign: str  # sign between them
+    # words read as true and as false, in lower case
     yes: tuple[str, ...]
     no: tuple[str, ...]
+    # names of months and their short forms in MONTH_LANGUAGES, in lower case without accents and
+    # points; each with its number in two digits
     months: dict[str, str]
 
     @property

@@ -58,49 +58,31 @@ _FITS_WELL, _FITS_BADLY = 0.9, 0.3
 
 @dataclass(frozen=True)
 class ColumnGuess:
-    """One heading, and the column that it is likely to mean.
+    """One heading, and the column that it is likely to mean."""
 
-    Attributes
-    ----------
-    heading, cell
-        What it says; the sheet's column.
-    column
-        Column of the table; None where none is like it.
-    likeness
-        From 0 to 1, by name and by what stands below it.
-    examples
-        The first values below it.
-    """
-
+    # what it says; the sheet's column
     heading: str
     cell: str
-    column: str | None
-    likeness: float
+    column: str | None  # column of the table; None where none is like it
+    likeness: float  # from 0 to 1, by name and by what stands below it
     is_sure: bool
-    examples: tuple[str, ...]
+    examples: tuple[str, ...]  # the first values below it
 
 
 @dataclass(frozen=True)
 class SheetGuess:
-    """One sheet, the table that it is likely to hold, and its columns.
-
-    Attributes
-    ----------
-    table, likeness, is_sure
-        Record table, None where none is like it; from 0 to 1; taken without asking.
-    row_number, is_double
-        Row of the headings, the lower one of two.
-    held
-        Columns without a heading, and what is said that every row holds.
-    """
+    """One sheet, the table that it is likely to hold, and its columns."""
 
     sheet: Sheet
+    # record table, None where none is like it; from 0 to 1; taken without asking
     table: str | None
     likeness: float
     is_sure: bool
+    # row of the headings, the lower one of two
     row_number: int
     is_double: bool
     columns: tuple[ColumnGuess, ...]
+    # columns without a heading, and what is said that every row holds
     held: Mapping[str, str] = field(default_factory=dict)
 
     def records(self) -> pl.DataFrame:

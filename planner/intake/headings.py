@@ -40,39 +40,18 @@ HeadRow = dict[str, str | None]
 
 @dataclass(frozen=True)
 class Headings:
-    """Where the columns of a table stand on a sheet.
-
-    Attributes
-    ----------
-    row_number
-        Row of the headings, the lower one of two.
-    cells
-        For each column of the table that is there, the sheet's column.
-    units
-        For each column whose heading names a unit, that unit.
-    texts
-        For each of the sheet's columns with a heading, what it says.
-    unknown
-        Headings that are no column of the table.
-    repeated
-        Columns of the table whose heading stands more than once.
-    beyond
-        The sheet's columns to the right of the last heading.
-    is_double
-        The headings stand in two rows, one over the other.
-    held
-        Columns without a heading, and what the program file says that every row holds.
-    """
+    """Where the columns of a table stand on a sheet."""
 
     table: str
-    row_number: int
-    cells: dict[str, str]
-    units: dict[str, Unit]
-    texts: dict[str, str]
-    unknown: tuple[str, ...]
-    repeated: tuple[str, ...]
-    beyond: tuple[str, ...]
-    is_double: bool
+    row_number: int  # row of the headings, the lower one of two
+    cells: dict[str, str]  # for each column of the table that is there, the sheet's column
+    units: dict[str, Unit]  # for each column whose heading names a unit, that unit
+    texts: dict[str, str]  # for each of the sheet's columns with a heading, what it says
+    unknown: tuple[str, ...]  # headings that are no column of the table
+    repeated: tuple[str, ...]  # columns of the table whose heading stands more than once
+    beyond: tuple[str, ...]  # the sheet's columns to the right of the last heading
+    is_double: bool  # the headings stand in two rows, one over the other
+    # columns without a heading, and what the program file says that every row holds
     held: Mapping[str, str] = field(default_factory=dict)
 
     @property

@@ -80,20 +80,11 @@ def straightened(sheet: Sheet, head_row: int) -> tuple[Sheet, list[str]]:
 
 @dataclass(frozen=True)
 class Passed:
-    """Rows to be read, and what was passed over.
+    """Rows to be read, and what was passed over."""
 
-    Attributes
-    ----------
-    kept
-        Rows of the sheet that hold a record.
-    example_count
-        Rows that only show how to fill the sheet; they count as nothing.
-    notes
-        Rows of notes, and of totals in a table whose rows do not add up, by their place.
-    """
-
-    kept: pl.DataFrame
-    example_count: int
+    kept: pl.DataFrame  # rows of the sheet that hold a record
+    example_count: int  # rows that only show how to fill the sheet; they count as nothing
+    # rows of notes, and of totals in a table whose rows do not add up, by their place
     notes: list[str]
     totals: pl.DataFrame
 

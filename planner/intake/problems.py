@@ -102,18 +102,13 @@ _SHOWN_LENGTH = 60
 
 @dataclass(frozen=True)
 class Faults:
-    """What the officer is told of refused rows.
-
-    Attributes
-    ----------
-    lines
-        ``sheet``, ``sentence`` and ``count`` of cells: one for each cause in a column, the
-        commonest first.
-    """
+    """What the officer is told of refused rows."""
 
     rows_count: int
     cells_count: int
     waiting_count: int
+    # ``sheet``, ``sentence`` and ``count`` of cells: one for each cause in a column, the commonest
+    # first
     lines: pl.DataFrame
 
     @property

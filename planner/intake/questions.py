@@ -39,31 +39,21 @@ WORDS_ASKED = 200
 
 @dataclass(frozen=True)
 class Question:
-    """What cannot be told from a file alone.
+    """What cannot be told from a file alone."""
 
-    Attributes
-    ----------
-    kind
-        Whether a table, a column, the code for a word, what every row of a table holds or which
-        record all rows of a sheet belong to is asked for; a record may be a new one.
-    within
-        Table of a heading, or of a column that the sheet lacks; column of a word.
-    guess, likeness
-        The likeliest answer, NOTHING where there is none; from 0 to 1.
-    choices
-        Answers that are understood, beside NOTHING; any number where there are none.
-    meanings
-        Folded words that are understood too, and the choice that each stands for.
-    """
-
+    # whether a table, a column, the code for a word, what every row of a table holds or which
+    # record all rows of a sheet belong to is asked for; a record may be a new one
     kind: Literal["table", "column", "word", "every_row", "every_row_of_sheet"]
     place: str
     about: str
-    within: str
+    within: str  # table of a heading, or of a column that the sheet lacks; column of a word
+    # the likeliest answer, NOTHING where there is none; from 0 to 1
     guess: str
     likeness: float
+    # answers that are understood, beside NOTHING; any number where there are none
     choices: tuple[str, ...]
     examples: tuple[str, ...]
+    # folded words that are understood too, and the choice that each stands for
     meanings: Mapping[str, str] = field(default_factory=dict)
 
     def understood(self, answer: str) -> str | None:

@@ -44,21 +44,14 @@ SHOWN_LETTERS = 60
 
 @dataclass(frozen=True)
 class FileIntake:
-    """What one file holds.
+    """What one file holds."""
 
-    Attributes
-    ----------
-    file, sha256
-        Name of the file; mark of its content.
-    totals
-        Rows of totals against the lines that they add up.
-    """
-
+    # name of the file; mark of its content
     file: str
     sha256: str
     sheets: tuple[Rows, ...]
     notes: tuple[str, ...]
-    totals: tuple[ControlTotal, ...] = ()
+    totals: tuple[ControlTotal, ...] = ()  # rows of totals against the lines that they add up
 
     def proposals(self) -> list[Proposal]:
         """Doubtful ways of reading that the officer has not confirmed."""

@@ -52,22 +52,15 @@ _MONTH_FIRST = r"^(?P<m>\p{L}+)\.?\s+(?P<d>\d{1,2})(?:st|nd|rd|th)?,?\s+(?P<y>\d
 
 @dataclass(frozen=True)
 class Proposal:
-    """A way of reading a column that could be wrong.
+    """A way of reading a column that could be wrong."""
 
-    Attributes
-    ----------
-    table, column, kind
-        Column, and one of DOUBTFUL.
-    found
-        The name that is near another one; each is confirmed by itself.
-    """
-
+    # column, and one of DOUBTFUL
     table: str
     column: str
     kind: str
     count: int
     examples: tuple[str, ...]
-    found: str = ""
+    found: str = ""  # the name that is near another one; each is confirmed by itself
 
     @property
     def name(self) -> str:

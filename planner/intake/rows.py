@@ -35,73 +35,45 @@ _NAME_SIGNS = r"[\s,@]"
 
 @dataclass(frozen=True)
 class Context:
-    """What reading needs to know of the program.
-
-    Attributes
-    ----------
-    currency
-        Three letters after ISO 4217.
-    vocabulary
-        Words that stand for columns and codes.
-    loaded_on
-        Day after which nothing can have happened yet; None where that is not asked.
-    years
-        First and last day of the program's reporting years.
-    accepted
-        Doubtful ways of reading that the officer has confirmed, as ``costs.amount.brackets``.
-    """
+    """What reading needs to know of the program."""
 
     country: Country
-    currency: str
+    currency: str  # three letters after ISO 4217
     models: dict[str, str]
     species: tuple[str, ...]
-    vocabulary: Vocabulary
+    vocabulary: Vocabulary  # words that stand for columns and codes
+    # day after which nothing can have happened yet; None where that is not asked
     loaded_on: dt.date | None
-    years: tuple[dt.date, dt.date]
+    years: tuple[dt.date, dt.date]  # first and last day of the program's reporting years
+    # doubtful ways of reading that the officer has confirmed, as ``costs.amount.brackets``
     accepted: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
 class Rows:
-    """Rows of one sheet on their way in.
+    """Rows of one sheet on their way in."""
 
-    Attributes
-    ----------
-    source, headings
-        The sheet as read, and where its columns stand.
-    columns
-        Columns of the table that the sheet has.
-    text, typed
-        ``row_number`` and the columns: as written, and of the contract's types with
-        columns that are not there as nulls.
-    rows_read, skipped_count, repeated_count
-        All rows below the headings but the example; blank rows, totals and notes;
-        identical repeats.
-    readings
-        Cells that were read as a person would, by row; frame of intake.readings.
-    totals
-        Rows of totals: ``row_number`` and the columns as written.
-    repeats
-        Identical repeats that were dropped, as `typed`.
-    filled
-        Columns that the sheet lacks: their values follow from the others, or the program file
-        says what every row holds.
-    """
-
+    # the sheet as read, and where its columns stand
     source: Sheet
     headings: Headings
-    columns: tuple[str, ...]
+    columns: tuple[str, ...]  # columns of the table that the sheet has
+    # ``row_number`` and the columns: as written, and of the contract's types with columns that are
+    # not there as nulls
     text: pl.DataFrame
     typed: pl.DataFrame
     problems: pl.DataFrame
+    # all rows below the headings but the example; blank rows, totals and notes; identical repeats
     rows_read: int
     skipped_count: int
     repeated_count: int
     notes: tuple[str, ...]
+    # cells that were read as a person would, by row; frame of intake.readings
     readings: pl.DataFrame
-    totals: pl.DataFrame
-    repeats: pl.DataFrame
+    totals: pl.DataFrame  # rows of totals: ``row_number`` and the columns as written
+    repeats: pl.DataFrame  # identical repeats that were dropped, as `typed`
     proposals: tuple[Proposal, ...] = ()
+    # columns that the sheet lacks: their values follow from the others, or the program file says
+    # what every row holds
     filled: tuple[str, ...] = ()
 
     @property

@@ -179,26 +179,15 @@ HEAD_ROWS = 15
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet, or a whole text file.
+    """One sheet, or a whole text file."""
 
-    Attributes
-    ----------
-    file, name
-        Name of the file; of the sheet, empty for a text file.
-    label
-        Name that may tell the table: the sheet's, or a text file's own.
-    cells
-        ``row_number`` and one text column for each column of the sheet; an empty cell
-        is null.
-    has_number_cells
-        Numbers of number cells come with a point whatever the country writes.
-    """
-
+    # name of the file; of the sheet, empty for a text file
     file: str
     name: str
-    label: str
+    label: str  # name that may tell the table: the sheet's, or a text file's own
+    # ``row_number`` and one text column for each column of the sheet; an empty cell is null
     cells: pl.DataFrame
-    has_number_cells: bool
+    has_number_cells: bool  # numbers of number cells come with a point whatever the country writes
 
     @property
     def place(self) -> str:

@@ -222,21 +222,14 @@ SHEET_SIGN = ":"
 
 @dataclass(frozen=True)
 class Vocabulary:
-    """What headings and cells may say instead of the names of planner.tables.
+    """What headings and cells may say instead of the names of planner.tables."""
 
-    Attributes
-    ----------
-    columns
-        For each table, folded headings and the columns they stand for.
-    synonyms
-        For each coded column, folded words and the codes they stand for.
-    every_row
-        For each table, needed columns that sheets may lack and what all their rows hold: of every
-        sheet, or of the one named before the column, as in ``answers.xlsx, Spring: wave_id``.
-    """
-
+    # for each table, folded headings and the columns they stand for
     columns: dict[str, dict[str, str]]
+    # for each coded column, folded words and the codes they stand for
     synonyms: dict[str, dict[str, str]]
+    # for each table, needed columns that sheets may lack and what all their rows hold: of every
+    # sheet, or of the one named before the column, as in ``answers.xlsx, Spring: wave_id``
     every_row: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def columns_of(self, table: str) -> dict[str, str]:

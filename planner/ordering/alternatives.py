@@ -21,24 +21,15 @@ SEARCHES_MOST = 16
 
 @dataclass(frozen=True)
 class Alternative:
-    """A plan without some suppliers.
+    """A plan without some suppliers."""
 
-    Attributes
-    ----------
-    without
-        Suppliers from whom nothing is bought though the cheapest plan does.
-    more_cost
-        Landed cost beyond that of the cheapest plan; None where there is no plan.
-    suppliers, deliveries_count
-        Who delivers then, and how often; empty and 0 without a plan.
-    is_decided
-        Whether the search ended by itself; if not, there may be a plan though none was found.
-    """
-
-    without: tuple[str, ...]
+    without: tuple[str, ...]  # suppliers from whom nothing is bought though the cheapest plan does
+    # landed cost beyond that of the cheapest plan; None where there is no plan
     more_cost: float | None
+    # who delivers then, and how often; empty and 0 without a plan
     suppliers: tuple[str, ...] = ()
     deliveries_count: int = 0
+    # whether the search ended by itself; if not, there may be a plan though none was found
     is_decided: bool = True
 
 

@@ -217,25 +217,16 @@ LEVEL_ROUNDING = 1e-9
 
 @dataclass(frozen=True)
 class BeddingPlan:
-    """What goes into the bins, as the mean household takes it.
+    """What goes into the bins, as the mean household takes it."""
 
-    Attributes
-    ----------
-    bought_kg, free_kg
-        Mass as bought of each material for a household [kg]; free ones are not ordered.
-    water_litres
-        Water to add for a household [L].
-    litres_by_model
-        Bedding that fills the first tray of each bin model to its depth [L].
-    watered
-        Moisture, ratio of carbon to nitrogen, mass and volume of all of it; None where
-        the program file gives the masses itself.
-    """
-
+    # mass as bought of each material for a household [kg]; free ones are not ordered
     bought_kg: Mapping[str, float]
     free_kg: Mapping[str, float]
-    water_litres: float
+    water_litres: float  # water to add for a household [L]
+    # bedding that fills the first tray of each bin model to its depth [L]
     litres_by_model: Mapping[str, float]
+    # moisture, ratio of carbon to nitrogen, mass and volume of all of it; None where the program
+    # file gives the masses itself
     watered: Mix | None
 
 

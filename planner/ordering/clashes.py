@@ -72,41 +72,25 @@ ROUNDS = 3
 
 @dataclass(frozen=True)
 class Change:
-    """One limit that must give way.
+    """One limit that must give way."""
 
-    Attributes
-    ----------
-    family, key
-        Kind of limit, and the places in the problem that it is about.
-    limit, change
-        The limit as it is, and by how much it must change, in its own unit.
-    """
-
+    # kind of limit, and the places in the problem that it is about
     family: Family
     key: tuple[int | str, ...]
+    # the limit as it is, and by how much it must change, in its own unit
     limit: float
     change: float
 
 
 @dataclass(frozen=True)
 class Clashes:
-    """What makes an order possible that cannot be planned as it is.
+    """What makes an order possible that cannot be planned as it is."""
 
-    Attributes
-    ----------
-    problem
-        The purchase problem, to which keys of changes refer.
-    least
-        The least change over all kinds of limits.
-    alone
-        For each kind of limit that resolves it alone, its least change.
-    enough
-        Offers and slots from which a plan buys once the least change is made.
-    """
-
-    problem: PurchaseProblem
-    least: tuple[Change, ...]
+    problem: PurchaseProblem  # the purchase problem, to which keys of changes refer
+    least: tuple[Change, ...]  # the least change over all kinds of limits
+    # for each kind of limit that resolves it alone, its least change
     alone: dict[Family, tuple[Change, ...]]
+    # offers and slots from which a plan buys once the least change is made
     enough: frozenset[tuple[int, int]] = frozenset()
 
 

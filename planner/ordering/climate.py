@@ -37,31 +37,16 @@ SECOND_DATE_DAYS_MOST = 366
 
 @dataclass(frozen=True)
 class ClimateOption:
-    """One way to deal with heat and frost, next to the plan.
+    """One way to deal with heat and frost, next to the plan."""
 
-    Attributes
-    ----------
-    way
-        Which it is.
-    event_ids
-        Hand-over days that it is about.
-    dates
-        Days on which worms would be handed over instead.
-    kilos
-        Worms alive that those days need [kg].
-    more_cost
-        Cost beyond the plan's [currency]; negative where it saves, None where nobody has
-        named a price or no plan keeps every limit.
-    packing
-        How worms would be packed.
-    """
-
-    way: Way
-    event_ids: tuple[str, ...]
-    dates: tuple[dt.date, ...] = ()
-    kilos: float = 0.0
+    way: Way  # which it is
+    event_ids: tuple[str, ...]  # hand-over days that it is about
+    dates: tuple[dt.date, ...] = ()  # days on which worms would be handed over instead
+    kilos: float = 0.0  # worms alive that those days need [kg]
+    # cost beyond the plan's [currency]; negative where it saves, None where nobody has named a
+    # price or no plan keeps every limit
     more_cost: float | None = None
-    packing: str = ""
+    packing: str = ""  # how worms would be packed
 
 
 def climate_options(

@@ -37,26 +37,16 @@ FAR_AHEAD = dt.date(2100, 1, 1)
 
 @dataclass(frozen=True)
 class InventoryPosition:
-    """Goods in store, and goods on order with the day on which they are to be counted on.
+    """Goods in store, and goods on order with the day on which they are to be counted on."""
 
-    Attributes
-    ----------
-    counted_date
-        Day at whose end all this holds.
-    committed
-        Rows of the query orders_committed, with expected_date: the day by which what is
-        outstanding can be counted on.
-    bedding_in_stock_kg, worms_in_stock_kg
-        Dry bedding and live worms in store.
-    bins_in_stock
-        Usable bins in store, by model.
-    """
-
-    counted_date: dt.date
+    counted_date: dt.date  # day at whose end all this holds
+    # rows of the query orders_committed, with expected_date: the day by which what is outstanding
+    # can be counted on
     committed: pl.DataFrame
+    # dry bedding and live worms in store
     bedding_in_stock_kg: float
     worms_in_stock_kg: float
-    bins_in_stock: Mapping[str, int]
+    bins_in_stock: Mapping[str, int]  # usable bins in store, by model
 
     @property
     def outstanding(self) -> pl.DataFrame:
@@ -300,24 +290,12 @@ def spare_worm_notes(batches: Sequence[WormBatch], left_kg: Sequence[float]) -> 
 
 @dataclass(frozen=True)
 class Committed:
-    """What earlier orders and the store leave of needs and limits.
+    """What earlier orders and the store leave of needs and limits."""
 
-    Attributes
-    ----------
-    position
-        Goods in store and on order.
-    worms_alive_kg
-        Alive for each event out of them [kg], shape (events,).
-    limits
-        What they take of weekly limits, holding room and suppliers' shares.
-    warnings
-        Worms on order that are not counted on, and why.
-    """
-
-    position: InventoryPosition
-    worms_alive_kg: NDArray[np.float64]
-    limits: Commitments
-    warnings: tuple[str, ...]
+    position: InventoryPosition  # goods in store and on order
+    worms_alive_kg: NDArray[np.float64]  # alive for each event out of them [kg], shape (events,)
+    limits: Commitments  # what they take of weekly limits, holding room and suppliers' shares
+    warnings: tuple[str, ...]  # worms on order that are not counted on, and why
 
 
 def commit(

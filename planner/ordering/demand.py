@@ -30,50 +30,30 @@ MASS_STEPS = 45
 
 @dataclass(frozen=True)
 class Events:
-    """Hand-over days ahead, in order of time.
+    """Hand-over days ahead, in order of time."""
 
-    Attributes
-    ----------
-    event_ids, event_dates, places_names
-        Code, day and place of each.
-    booked_count
-        Households that hold a place, or all places where none is held yet, shape (events,).
-    unbooked_ids
-        Days at which no place is held yet.
-    """
-
+    # code, day and place of each
     event_ids: tuple[str, ...]
     event_dates: tuple[dt.date, ...]
     places_names: tuple[str, ...]
+    # households that hold a place, or all places where none is held yet, shape (events,)
     booked_count: NDArray[np.int64]
-    unbooked_ids: tuple[str, ...] = ()
+    unbooked_ids: tuple[str, ...] = ()  # days at which no place is held yet
 
 
 @dataclass(frozen=True)
 class Demand:
-    """What all hand-over days need, at the levels of service.
-
-    Attributes
-    ----------
-    bins
-        For each bin model, what must have been bought by each event.
-    show_ups_count
-        Households for whom worms and bedding must be there, by event, shape (events,).
-    worms_level
-        Probability that so many are enough at each event, (events,).
-    bedding_households_count
-        Households for whom bedding must have come by each event in all, (events,).
-    overall_shortage_most
-        Sum of the chances of all items: the chance that anything runs short anywhere is
-        no larger.
-    """
+    """What all hand-over days need, at the levels of service."""
 
     events: Events
     model_shares: Mapping[str, float]
-    bins: Mapping[str, Schedule]
+    bins: Mapping[str, Schedule]  # for each bin model, what must have been bought by each event
+    # households for whom worms and bedding must be there, by event, shape (events,)
     show_ups_count: NDArray[np.int64]
-    worms_level: NDArray[np.float64]
+    worms_level: NDArray[np.float64]  # probability that so many are enough at each event, (events,)
+    # households for whom bedding must have come by each event in all, (events,)
     bedding_households_count: NDArray[np.int64]
+    # sum of the chances of all items: the chance that anything runs short anywhere is no larger
     overall_shortage_most: float
 
 

@@ -34,20 +34,13 @@ class RowName:
 
 @dataclass
 class Program:
-    """Columns with costs and limits, and rows between bounds.
+    """Columns with costs and limits, and rows between bounds."""
 
-    Attributes
-    ----------
-    cost, lower, upper
-        Of each column.
-    is_integer
-        Whether a column is whole.
-    """
-
+    # of each column
     cost: list[NDArray[np.float64]] = field(default_factory=list)
     lower: list[NDArray[np.float64]] = field(default_factory=list)
     upper: list[NDArray[np.float64]] = field(default_factory=list)
-    is_integer: list[NDArray[np.int8]] = field(default_factory=list)
+    is_integer: list[NDArray[np.int8]] = field(default_factory=list)  # whether a column is whole
     names: list[RowName] = field(default_factory=list)
     _columns_count: int = 0
     _places: list[tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]] = field(
@@ -111,31 +104,22 @@ class Program:
 
 @dataclass(frozen=True)
 class PurchaseModel:
-    """The program, and where its columns are.
-
-    Attributes
-    ----------
-    packs, chosen
-        Columns of each step; `chosen` is -1 for a plain line of one price from one pack.
-    used, pallets
-        Columns of each slot; -1 where a slot has none.
-    live
-        For each live need, the columns of what is sent for it from each of its slots.
-    waste
-        Columns of what is spent with each supplier for nothing; none unless asked for.
-    received
-        For each item that keeps, columns of what has come by each day of need.
-    """
+    """The program, and where its columns are."""
 
     problem: PurchaseProblem
     program: Program
     steps: Steps
+    # columns of each step; `chosen` is -1 for a plain line of one price from one pack
     packs: NDArray[np.int64]
     chosen: NDArray[np.int64]
+    # columns of each slot; -1 where a slot has none
     used: NDArray[np.int64]
     pallets: NDArray[np.int64]
+    # for each live need, the columns of what is sent for it from each of its slots
     live: tuple[NDArray[np.int64], ...]
+    # columns of what is spent with each supplier for nothing; none unless asked for
     waste: NDArray[np.int64]
+    # for each item that keeps, columns of what has come by each day of need
     received: list[NDArray[np.int64]] = field(default_factory=list)
 
     def offer_of_step(self) -> NDArray[np.int64]:

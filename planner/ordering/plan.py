@@ -33,79 +33,38 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class ServiceCost:
-    """What a level of service costs.
+    """What a level of service costs."""
 
-    Attributes
-    ----------
-    overall_level
-        Chance that no hand-over day runs short of anything.
-    cost
-        Least landed cost found; None where no plan meets every limit.
-    is_decided
-        Whether the search ended by itself; if not, there may be a plan though none was found.
-    """
-
-    overall_level: float
-    cost: float | None
+    overall_level: float  # chance that no hand-over day runs short of anything
+    cost: float | None  # least landed cost found; None where no plan meets every limit
+    # whether the search ended by itself; if not, there may be a plan though none was found
     is_decided: bool = True
 
 
 @dataclass(frozen=True)
 class OrderPlan:
-    """Everything that an order rests on, and the order where there is one.
+    """Everything that an order rests on, and the order where there is one."""
 
-    Attributes
-    ----------
-    from_date
-        First day on which may be ordered.
-    demand, problem
-        Quantities needed, and the purchase problem they make.
-    solution
-        The cheapest plan; None where no plan meets every limit.
-    clashes
-        What must give way then.
-    alternatives
-        Other choices of suppliers.
-    laws
-        Losses of live worms, by supplier.
-    starter_kg
-        Worms for a bin [kg].
-    bedding
-        What goes into the bins.
-    calendar
-        Working days, weather and budgets.
-    position, lateness
-        What is in store and on order, and how late each supplier came before.
-    run_in
-        What a bin of each model takes of its household's scraps at first.
-    reconciled
-        Rows of the query stock_reconciled.
-    notes
-        What the officer should know.
-    service_costs
-        What other levels of service would cost.
-    climate_options
-        What can be done about heat and frost.
-    """
-
-    from_date: dt.date
+    from_date: dt.date  # first day on which may be ordered
     settings: Ordering
+    # quantities needed, and the purchase problem they make
     demand: Demand
     problem: PurchaseProblem
-    solution: Solution | None
-    clashes: Clashes | None
-    alternatives: tuple[Alternative, ...]
-    laws: dict[str, LossLaw]
-    starter_kg: float
-    bedding: BeddingPlan
-    calendar: Calendar
+    solution: Solution | None  # the cheapest plan; None where no plan meets every limit
+    clashes: Clashes | None  # what must give way then
+    alternatives: tuple[Alternative, ...]  # other choices of suppliers
+    laws: dict[str, LossLaw]  # losses of live worms, by supplier
+    starter_kg: float  # worms for a bin [kg]
+    bedding: BeddingPlan  # what goes into the bins
+    calendar: Calendar  # working days, weather and budgets
+    # what is in store and on order, and how late each supplier came before
     position: InventoryPosition
     lateness: Mapping[str, Lateness]
-    run_in: dict[str, RunIn]
-    reconciled: pl.DataFrame
-    notes: tuple[str, ...] = ()
-    service_costs: tuple[ServiceCost, ...] = ()
-    climate_options: tuple[ClimateOption, ...] = ()
+    run_in: dict[str, RunIn]  # what a bin of each model takes of its household's scraps at first
+    reconciled: pl.DataFrame  # rows of the query stock_reconciled
+    notes: tuple[str, ...] = ()  # what the officer should know
+    service_costs: tuple[ServiceCost, ...] = ()  # what other levels of service would cost
+    climate_options: tuple[ClimateOption, ...] = ()  # what can be done about heat and frost
 
     @property
     def has_lines(self) -> bool:

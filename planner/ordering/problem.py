@@ -23,19 +23,14 @@ Lock = Literal["", "held", "late", "not_offered"]
 
 @dataclass(frozen=True)
 class Supplier:
-    """A supplier and what each of its deliveries costs.
-
-    Attributes
-    ----------
-    beyond_share_amount
-        By how much what is spent with it may go beyond the largest share.
-    """
+    """A supplier and what each of its deliveries costs."""
 
     supplier_id: str
     supplier_name: str
     minimum_order_amount: float
     freight_per_delivery: float
     freight_per_pallet: float
+    # by how much what is spent with it may go beyond the largest share
     beyond_share_amount: float = 0.0
 
 
@@ -49,37 +44,23 @@ class PriceStep:
 
 @dataclass(frozen=True)
 class Offer:
-    """A supplier's offer of one item in one pack.
-
-    Attributes
-    ----------
-    item
-        Item that it serves: a bin model, "worms" or a bedding material.
-    item_name
-        What stands on the order: for worms the species.
-    is_incremental
-        Lower prices hold for the packs from the break on alone, not for all: at "20 and
-        more" the twentieth pack is the first at the new price.
-    steps
-        Prices, the first from one pack on.
-    packing
-        How worms are packed against heat or frost; empty for plainly.
-    travels
-        Weather through which they are sent; None for the council's shipping window.
-    """
+    """A supplier's offer of one item in one pack."""
 
     offer_id: str
     supplier_id: str
     item_kind: str
-    item: str
-    item_name: str
+    item: str  # item that it serves: a bin model, "worms" or a bedding material
+    item_name: str  # what stands on the order: for worms the species
     pack_quantity: float
     packs_per_pallet: int | None
     minimum_packs_count: int
     weekly_limit_packs_count: int | None
+    # lower prices hold for the packs from the break on alone, not for all: at "20 and more" the
+    # twentieth pack is the first at the new price
     is_incremental: bool
-    steps: tuple[PriceStep, ...]
-    packing: str = ""
+    steps: tuple[PriceStep, ...]  # prices, the first from one pack on
+    packing: str = ""  # how worms are packed against heat or frost; empty for plainly
+    # weather through which they are sent; None for the council's shipping window
     travels: TravelLimits | None = None
 
     @property
@@ -112,23 +93,15 @@ class Offer:
 
 @dataclass(frozen=True)
 class Slot:
-    """A day on which a supplier could deliver.
-
-    Attributes
-    ----------
-    quarter
-        Place of its budget in `PurchaseProblem.quarters`; -1 where none holds.
-    late_days
-        Days by which goods that keep may come late, at the wanted level of certainty.
-    below_least_amount
-        By how much the supplier takes an order for this day below its least.
-    """
+    """A day on which a supplier could deliver."""
 
     supplier_id: str
     dispatch_date: dt.date
     delivery_date: dt.date
-    quarter: int
+    quarter: int  # place of its budget in `PurchaseProblem.quarters`; -1 where none holds
+    # days by which goods that keep may come late, at the wanted level of certainty
     late_days: int = 0
+    # by how much the supplier takes an order for this day below its least
     below_least_amount: float = 0.0
 
     @property
@@ -139,64 +112,38 @@ class Slot:
 
 @dataclass(frozen=True)
 class Line:
-    """An offer that could be bought for a slot.
-
-    Attributes
-    ----------
-    order_date
-        Day on which to order: some days before the last, where there is time.
-    lock
-        Why it may not be bought; empty where it may.
-    latest_order_date
-        Last day on which it can be ordered; that of `order_date` where none is given.
-    held_chance
-        Probability that live worms so packed and sent on that day would have to wait.
-    """
+    """An offer that could be bought for a slot."""
 
     offer: int
     slot: int
-    order_date: dt.date
-    lock: Lock = ""
+    order_date: dt.date  # day on which to order: some days before the last, where there is time
+    lock: Lock = ""  # why it may not be bought; empty where it may
+    # last day on which it can be ordered; that of `order_date` where none is given
     latest_order_date: dt.date | None = None
+    # probability that live worms so packed and sent on that day would have to wait
     held_chance: float = 0.0
 
 
 @dataclass(frozen=True)
 class StoredNeed:
-    """Quantities of an item that keeps, to have received by days, beyond what is there.
-
-    Attributes
-    ----------
-    ready_dates
-        Days by which they must be there, rising.
-    quantities
-        Received by then in all, never falling, of the same length [bins or kg].
-    event_ids
-        Hand-over day that asks for each.
-    """
+    """Quantities of an item that keeps, to have received by days, beyond what is there."""
 
     item: str
-    ready_dates: tuple[dt.date, ...]
+    ready_dates: tuple[dt.date, ...]  # days by which they must be there, rising
+    # received by then in all, never falling, of the same length [bins or kg]
     quantities: NDArray[np.float64]
-    event_ids: tuple[str, ...]
+    event_ids: tuple[str, ...]  # hand-over day that asks for each
 
 
 @dataclass(frozen=True)
 class LiveNeed:
-    """Worms that one hand-over day needs alive, and from which slots they could come.
-
-    Attributes
-    ----------
-    needed_kg
-        Alive at the hand-over.
-    slots, sent_kg, held_days
-        Slots from which it can be served; what must be sent from each to serve it alone
-        [kg]; days of holding. All of one length.
-    """
+    """Worms that one hand-over day needs alive, and from which slots they could come."""
 
     event_id: str
     event_date: dt.date
-    needed_kg: float
+    needed_kg: float  # alive at the hand-over
+    # Slots from which it can be served; what must be sent from each to serve it alone [kg]; days of
+    # holding. All of one length.
     slots: NDArray[np.int64]
     sent_kg: NDArray[np.float64]
     held_days: NDArray[np.int64]
@@ -213,24 +160,14 @@ class Quarter:
 
 @dataclass(frozen=True)
 class BinStore:
-    """Room for bins of all models together.
+    """Room for bins of all models together."""
 
-    Attributes
-    ----------
-    bins_most
-        Most bins in store at a time.
-    in_stock_count
-        Bins there now.
-    event_dates, leaving_count
-        Hand-over days, and bins expected to leave the store on each.
-    coming_dates, coming_count
-        Days on which bins on order come, and how many.
-    """
-
-    bins_most: float
-    in_stock_count: float
+    bins_most: float  # most bins in store at a time
+    in_stock_count: float  # bins there now
+    # hand-over days, and bins expected to leave the store on each
     event_dates: tuple[dt.date, ...]
     leaving_count: NDArray[np.float64]
+    # days on which bins on order come, and how many
     coming_dates: tuple[dt.date, ...] = ()
     coming_count: tuple[float, ...] = ()
 
@@ -251,20 +188,13 @@ class BinStore:
 
 @dataclass(frozen=True)
 class Commitments:
-    """What orders placed before take of the limits.
+    """What orders placed before take of the limits."""
 
-    Attributes
-    ----------
-    weekly_packs
-        Packs of an offer, by its place and the Monday of the week of sending.
-    held_kg
-        Worms held from a day until before another: both days and the mass [kg].
-    spent
-        Spent with each supplier in the time over which its share is judged.
-    """
-
+    # packs of an offer, by its place and the Monday of the week of sending
     weekly_packs: Mapping[tuple[int, dt.date], int] = field(default_factory=dict)
+    # worms held from a day until before another: both days and the mass [kg]
     held_kg: tuple[tuple[dt.date, dt.date, float], ...] = ()
+    # spent with each supplier in the time over which its share is judged
     spent: Mapping[str, float] = field(default_factory=dict)
 
     def packs_left(self, limit: int, offer: int, week: dt.date) -> int:
@@ -278,35 +208,24 @@ class Commitments:
 
 @dataclass(frozen=True)
 class PurchaseProblem:
-    """What may be bought, what is needed, and the limits.
+    """What may be bought, what is needed, and the limits."""
 
-    Attributes
-    ----------
-    suppliers
-        By their code.
-    holding_days_most, holding_kg_most
-        Longest that worms are kept, and most of them at a time.
-    store
-        Room for bins; None where there is enough for any number.
-    barred_suppliers
-        Suppliers from whom nothing is bought.
-    commitments
-        What earlier orders take of weekly limits, holding room and suppliers' shares;
-        budgets and needs are given less what is on order.
-    """
-
-    suppliers: Mapping[str, Supplier]
+    suppliers: Mapping[str, Supplier]  # by their code
     offers: tuple[Offer, ...]
     slots: tuple[Slot, ...]
     lines: tuple[Line, ...]
     stored: tuple[StoredNeed, ...]
     live: tuple[LiveNeed, ...]
+    # longest that worms are kept, and most of them at a time
     holding_days_most: int
     holding_kg_most: float
     quarters: tuple[Quarter, ...] = ()
     largest_supplier_share: float = 1.0
-    store: BinStore | None = None
+    store: BinStore | None = None  # room for bins; None where there is enough for any number
+    # suppliers from whom nothing is bought
     barred_suppliers: frozenset[str] = field(default_factory=frozenset)
+    # what earlier orders take of weekly limits, holding room and suppliers' shares; budgets and
+    # needs are given less what is on order
     commitments: Commitments = field(default_factory=Commitments)
 
     def least_order(self, slot: int) -> float:

@@ -27,52 +27,31 @@ WORK = 3_000_000
 
 @dataclass(frozen=True)
 class Effort:
-    """How near to the least cost to come, and how much work to spend at most.
+    """How near to the least cost to come, and how much work to spend at most."""
 
-    Attributes
-    ----------
-    gap
-        Share by which the cost may lie above what is proven to be the least.
-    nodes_count
-        Most nodes of one search.
-    seconds
-        Time limit of one search; where it ends a search, another machine may find another
-        plan, so there is none unless asked for.
-    first_plan_work
-        Most nodes times columns of a second search, where the nodes of the first ended before
-        any plan was found: limits that barely leave room hide their plans well.
-    work
-        Most nodes times columns of a search for the cheapest plan.
-    """
-
-    gap: float = DEFAULT_GAP
-    nodes_count: int = DEFAULT_NODES
+    gap: float = DEFAULT_GAP  # share by which the cost may lie above what is proven to be the least
+    nodes_count: int = DEFAULT_NODES  # most nodes of one search
+    # time limit of one search; where it ends a search, another machine may find another plan, so
+    # there is none unless asked for
     seconds: float = inf
+    # most nodes times columns of a second search, where the nodes of the first ended before any
+    # plan was found: limits that barely leave room hide their plans well
     first_plan_work: int = FIRST_PLAN_WORK
-    work: int = WORK
+    work: int = WORK  # most nodes times columns of a search for the cheapest plan
 
 
 @dataclass(frozen=True)
 class OrderRequest:
-    """Days, forecast and effort of an order.
+    """Days, forecast and effort of an order."""
 
-    Attributes
-    ----------
-    from_date, until_date
-        First day on which may be ordered, and last hand-over day that is served.
-    forecast_file
-        Weather forecast, where there is one.
-    effort, alternatives_effort
-        How hard to search for the cheapest plan and for each alternative.
-    accepts_changes
-        Where no plan meets every limit, plan with the least change made.
-    """
-
+    # first day on which may be ordered, and last hand-over day that is served
     from_date: dt.date
     until_date: dt.date
-    forecast_file: Path | None = None
+    forecast_file: Path | None = None  # weather forecast, where there is one
+    # how hard to search for the cheapest plan and for each alternative
     effort: Effort = field(default_factory=Effort)
     alternatives_effort: Effort = field(
         default_factory=lambda: Effort(0.005, 200, first_plan_work=0)
     )
+    # where no plan meets every limit, plan with the least change made
     accepts_changes: bool = False

@@ -34,31 +34,17 @@ _PRICED = {highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kUnknown}
 
 @dataclass(frozen=True)
 class Answer:
-    """What a search found.
+    """What a search found."""
 
-    Attributes
-    ----------
-    outcome
-        Whether a plan was found, there is none, or the effort ended before it was known.
-    values
-        Of every column; None without a plan.
-    objective, bound
-        Cost found, and the cost below which none can be.
-    gap
-        Share of the cost that lies between them.
-    seconds
-        Time it took.
-    reached_limit
-        A limit of the effort ended the search.
-    """
-
+    # whether a plan was found, there is none, or the effort ended before it was known
     outcome: Outcome
-    values: NDArray[np.float64] | None
+    values: NDArray[np.float64] | None  # of every column; None without a plan
+    # cost found, and the cost below which none can be
     objective: float
     bound: float
-    gap: float
-    seconds: float
-    reached_limit: bool = False
+    gap: float  # share of the cost that lies between them
+    seconds: float  # time it took
+    reached_limit: bool = False  # a limit of the effort ended the search
 
     def with_bound(self, bound: float) -> Answer:
         """Take over a cost below which no plan can be, as proven by another search."""

@@ -24,27 +24,17 @@ EXTRA_HOLDING_DAYS = 4
 
 @dataclass(frozen=True)
 class Calendar:
-    """What fixes the days: today, hand-over days, working days, weather, holding, budgets.
+    """What fixes the days: today, hand-over days, working days, weather, holding, budgets."""
 
-    Attributes
-    ----------
-    from_date
-        First day on which may be ordered.
-    event_dates
-        Hand-over days, rising.
-    buffer_days
-        Days by which goods that keep may come late, by supplier.
-    slack_days
-        Days before the last day for an order on which to place it, where there is time.
-    """
-
-    from_date: dt.date
-    event_dates: tuple[dt.date, ...]
+    from_date: dt.date  # first day on which may be ordered
+    event_dates: tuple[dt.date, ...]  # hand-over days, rising
     working_days: WorkingDays
     weather: Weather
     holding_days_most: int
     quarters: tuple[Quarter, ...] = ()
+    # days by which goods that keep may come late, by supplier
     buffer_days: Mapping[str, int] = field(default_factory=dict)
+    # days before the last day for an order on which to place it, where there is time
     slack_days: int = 0
 
     def days_held(self, delivery: dt.date) -> dict[int, int]:
@@ -61,20 +51,14 @@ class Calendar:
 
 @dataclass(frozen=True)
 class Slots:
-    """Slots, lines and offers in the order in which lines name them.
-
-    Attributes
-    ----------
-    live_slots
-        For each event, the slots from which it could have worms, with the days of holding.
-    warmest_c
-        For each slot of live worms, the warmest hour of each day on the way.
-    """
+    """Slots, lines and offers in the order in which lines name them."""
 
     offers: tuple[Offer, ...]
     slots: tuple[Slot, ...]
     lines: tuple[Line, ...]
+    # for each event, the slots from which it could have worms, with the days of holding
     live_slots: Mapping[int, tuple[tuple[int, int], ...]]
+    # for each slot of live worms, the warmest hour of each day on the way
     warmest_c: Mapping[int, Sequence[float]] = field(default_factory=dict)
 
 
@@ -223,14 +207,9 @@ MOST_DAYS = 60
 
 @dataclass(frozen=True)
 class Lateness:
-    """What is known of a supplier's punctuality.
+    """What is known of a supplier's punctuality."""
 
-    Attributes
-    ----------
-    late_days
-        Days after the day agreed on which each line came; 0 for those on time.
-    """
-
+    # days after the day agreed on which each line came; 0 for those on time
     late_days: tuple[int, ...] = ()
 
     def chance_later_than(self, days: int) -> float:

@@ -35,24 +35,13 @@ class Purchase:
 
 @dataclass(frozen=True)
 class Solution:
-    """A purchase plan.
-
-    Attributes
-    ----------
-    purchases
-        Lines with at least one pack, in order of slot and line.
-    pallets_count
-        Pallets of each slot that has a delivery.
-    sent_kg
-        Worms sent, by live need and slot.
-    cost, bound, gap, seconds, reached_limit
-        Landed cost, and what is proven of it.
-    """
+    """A purchase plan."""
 
     problem: PurchaseProblem
-    purchases: tuple[Purchase, ...]
-    pallets_count: dict[int, int]
-    sent_kg: dict[tuple[int, int], float]
+    purchases: tuple[Purchase, ...]  # lines with at least one pack, in order of slot and line
+    pallets_count: dict[int, int]  # pallets of each slot that has a delivery
+    sent_kg: dict[tuple[int, int], float]  # worms sent, by live need and slot
+    # landed cost, and what is proven of it
     cost: float
     bound: float
     gap: float

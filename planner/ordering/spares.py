@@ -28,21 +28,13 @@ LEVEL_STEPS = 20
 
 @dataclass(frozen=True)
 class Schedule:
-    """Least quantities to have bought by each event, and how sure they make it.
+    """Least quantities to have bought by each event, and how sure they make it."""
 
-    Attributes
-    ----------
-    bought_count
-        Bins to have bought by each event in all, never falling, shape (events,).
-    event_level
-        Probability that an event has enough, were the others of no concern, (events,).
-    overall_level
-        Probability that no event at all runs short.
-    """
-
+    # bins to have bought by each event in all, never falling, shape (events,)
     bought_count: NDArray[np.int64]
+    # probability that an event has enough, were the others of no concern, (events,)
     event_level: NDArray[np.float64]
-    overall_level: float
+    overall_level: float  # probability that no event at all runs short
 
 
 def demand_pmf(

@@ -41,41 +41,25 @@ _TEXTS = ("full_name", "street_address", "email", "phone")
 
 @dataclass(frozen=True)
 class Erased:
-    """What an erasure took out, or would take out.
+    """What an erasure took out, or would take out."""
 
-    Attributes
-    ----------
-    households
-        Keys of the households.
-    contacts_count, history_count
-        Contacts, and former forms of them.
-    copies, backups
-        Files from which details were taken.
-    unreachable
-        Backups that are not there or do not open: they must be deleted by hand.
-    of_original
-        Backups of the folder of which this one is a copy: they are not touched from here.
-    removed
-        Folders with what a restore replaced, which are removed whole.
-    remains
-        Where details are still, in the officer's own files or what could not be cleaned.
-    searched_count
-        Files of which every byte was searched; 0 where it is no longer known what for.
-    receipt
-        File that says what was done; None for a dry run.
-    """
-
-    households: tuple[str, ...]
+    households: tuple[str, ...]  # keys of the households
+    # contacts, and former forms of them
     contacts_count: int = 0
     history_count: int = 0
+    # files from which details were taken
     copies: tuple[Path, ...] = ()
     backups: tuple[Path, ...] = ()
+    # backups that are not there or do not open: they must be deleted by hand
     unreachable: tuple[Path, ...] = ()
+    # backups of the folder of which this one is a copy: they are not touched from here
     of_original: tuple[Path, ...] = ()
-    removed: tuple[Path, ...] = ()
+    removed: tuple[Path, ...] = ()  # folders with what a restore replaced, which are removed whole
+    # where details are still, in the officer's own files or what could not be cleaned
     remains: tuple[Remains, ...] = ()
+    # files of which every byte was searched; 0 where it is no longer known what for
     searched_count: int = 0
-    receipt: Path | None = field(default=None)
+    receipt: Path | None = field(default=None)  # file that says what was done; None for a dry run
 
 
 def ask_erasure(

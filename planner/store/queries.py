@@ -28,28 +28,18 @@ _FIELDS = ("grain", "params", "reads", "feeds")
 
 @dataclass(frozen=True)
 class Query:
-    """One statement and what its header says of it.
+    """One statement and what its header says of it."""
 
-    Attributes
-    ----------
-    name, folder
-        Name of the file without its ending; folder of queries/ in which it lies.
-    title
-        What one run gives, in a line.
-    grain, params, reads, feeds
-        What a row is; names of values; tables or views read; who uses it.
-    text
-        The whole file.
-    """
-
+    # name of the file without its ending; folder of queries/ in which it lies
     name: str
     folder: str
-    title: str
+    title: str  # what one run gives, in a line
+    # what a row is; names of values; tables or views read; who uses it
     grain: tuple[str, ...]
     params: tuple[str, ...]
     reads: tuple[str, ...]
     feeds: tuple[str, ...]
-    text: str
+    text: str  # the whole file
 
     @property
     def unordered(self) -> str:

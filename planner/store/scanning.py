@@ -74,18 +74,10 @@ _URL_SAFE = bytes.maketrans(b"-_", b"+/")
 
 
 class Remains(NamedTuple):
-    """Where a detail is still.
+    """Where a detail is still."""
 
-    Attributes
-    ----------
-    path
-        File of the folder, or backup.
-    where
-        Part or column in it; empty for the file itself.
-    """
-
-    path: Path
-    where: str
+    path: Path  # file of the folder, or backup
+    where: str  # part or column in it; empty for the file itself
 
 
 def searched(folder: Path, backups: Iterable[Path], leave_out: Collection[Path]) -> list[Path]:

@@ -38,19 +38,12 @@ _PROGRAM_TABLES = tuple(name for name in TABLES if name != "contacts")
 
 
 class Undone(NamedTuple):
-    """What taking a load back does.
+    """What taking a load back does."""
 
-    Attributes
-    ----------
-    load_id, file
-        The load, and the file or the withdrawal it came from.
-    counts
-        One row a table that changes: table_name, removed_count, returned_count.
-    """
-
+    # the load, and the file or the withdrawal it came from
     load_id: str
     file: str
-    counts: pl.DataFrame
+    counts: pl.DataFrame  # one row a table that changes: table_name, removed_count, returned_count
 
 
 def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool = True) -> Undone:

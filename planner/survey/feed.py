@@ -124,10 +124,6 @@ def calibrate(
     self_report_share, density_kg_per_litre
         Shape (1 + draws_count,): draws of the published factors [share], [kg/litre].
 
-    Returns
-    -------
-    Calibration
-
     Notes
     -----
     A line gives the mean over all reports x, ``(a + b mean x) / mean x`` of a unit reported,

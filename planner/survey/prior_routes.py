@@ -139,10 +139,6 @@ def prior_routes(
     rng
         Draws the levels of the areas.
 
-    Returns
-    -------
-    PriorRoutes
-
     Raises
     ------
     EstimateError

@@ -59,10 +59,6 @@ def fit_weibull(
     knots_months
         Ages at which the shape may change, increasing [months]; see `choose_knots`.
 
-    Returns
-    -------
-    Retention
-
     Raises
     ------
     EstimateError

@@ -33,21 +33,11 @@ MEMORY, CPU_TIME = "memory", "computing_time"
 
 
 class Limits(NamedTuple):
-    """What the process may take.
+    """What the process may take."""
 
-    Attributes
-    ----------
-    memory_bytes
-        Address space.
-    cpu_seconds
-        Computing time; the system ends the process at it.
-    wall_seconds
-        Time on the clock; the parent ends the process at it.
-    """
-
-    memory_bytes: int
-    cpu_seconds: int
-    wall_seconds: int
+    memory_bytes: int  # address space
+    cpu_seconds: int  # computing time; the system ends the process at it
+    wall_seconds: int  # time on the clock; the parent ends the process at it
 
 
 def limit_self(limits: Limits) -> None:

@@ -57,18 +57,10 @@ Places = dict[int, dict[int, str]]
 
 
 class FormulaErrors(NamedTuple):
-    """Errors of formulas, as ``#N/A``, where they stand on a sheet.
+    """Errors of formulas, as ``#N/A``, where they stand on a sheet."""
 
-    Attributes
-    ----------
-    places
-        Texts by column and row, both from 1.
-    first
-        First column that holds anything, which the reader puts first.
-    """
-
-    places: Places
-    first: int
+    places: Places  # texts by column and row, both from 1
+    first: int  # first column that holds anything, which the reader puts first
 
 
 def read_workbook(file: str) -> Iterator[bytes]:

@@ -88,10 +88,6 @@ def mix(materials: Sequence[Material], masses_kg: ArrayLike, added_water_kg: flo
     masses_kg
         Mass of each as bought, shape (materials,) [kg].
 
-    Returns
-    -------
-    Mix
-
     Raises
     ------
     EstimateError

@@ -84,10 +84,6 @@ class _Band:
 def cheapest_mix(supplies: Sequence[Supply], recipe: Recipe) -> BeddingMix:
     """Find the cheapest mix that fills the volume inside every band.
 
-    Returns
-    -------
-    BeddingMix
-
     Raises
     ------
     OrderError

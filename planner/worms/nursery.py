@@ -68,10 +68,6 @@ def run_bed(life: LifeHistory, season: Season, seed_kg: float, ceiling_kg: float
     ceiling_kg
         Most that the bed carries: ceiling density times area [kg].
 
-    Returns
-    -------
-    BedYear
-
     Notes
     -----
     Nothing is made but by hatching and growth: a bed of no adults stays one.

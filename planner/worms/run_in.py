@@ -172,18 +172,10 @@ def stock_kg(
 
 @dataclass(frozen=True)
 class RunIn:
-    """What a bin can take of its household's scraps after the hand-over.
+    """What a bin can take of its household's scraps after the hand-over."""
 
-    Attributes
-    ----------
-    months
-        Months since the hand-over.
-    taken_share
-        Share of the scraps that the stock takes, of the same length.
-    """
-
-    months: tuple[int, ...]
-    taken_share: NDArray[np.float64]
+    months: tuple[int, ...]  # months since the hand-over
+    taken_share: NDArray[np.float64]  # share of the scraps that the stock takes, of the same length
 
 
 def starter_for_scraps_kg(

@@ -31,21 +31,13 @@ NODES = 64
 
 @dataclass(frozen=True)
 class LossLaw:
-    """Beta law of the share of a delivery that is dead on arrival.
+    """Beta law of the share of a delivery that is dead on arrival."""
 
-    Attributes
-    ----------
-    mean_share
-        Expected share lost.
-    alpha, beta
-        Parameters of the law of a single delivery; alpha 0 means that nothing is lost.
-    deliveries_count, received_kg
-        What the supplier's record holds; 0 where the allowance stands alone.
-    """
-
-    mean_share: float
+    mean_share: float  # expected share lost
+    # parameters of the law of a single delivery; alpha 0 means that nothing is lost
     alpha: float
     beta: float
+    # what the supplier's record holds; 0 where the allowance stands alone
     deliveries_count: int = 0
     received_kg: float = 0.0
 
