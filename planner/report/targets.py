@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Literal
 
 from planner.figures import Figure
 from planner.messages import paper, said
-from planner.report.wording import absent
 
 if TYPE_CHECKING:
     from planner.figures import FigureRegister
@@ -52,7 +51,7 @@ def judged(register: FigureRegister, figure_id: str, target: float, wording: Wor
     """Say how a result stands to its target, with the chance that it was or will be reached."""
     result, chance = verdict(register, figure_id, target), chance_of(register, figure_id)
     if result is None:
-        return standing(chance, wording) if chance else absent(register[figure_id])
+        return standing(chance, wording) if chance else wording.absent(register[figure_id])
     words = said(f"report.judged.{result}")
     if chance is None or chance.value is None or register.through_date:
         return words

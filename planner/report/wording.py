@@ -203,12 +203,16 @@ class Wording:
         With `like`, it has the decimals of that figure, to which it belongs.
         """
         if figure.value is None:
-            return absent(figure)
+            return self.absent(figure)
         return f"{self._plain(figure, figure.value, like)} {self.unit(figure)}".rstrip()
 
     def plain(self, figure: Figure) -> str:
         """Write a value without its unit, for where that stands beside it; money keeps its sign."""
-        return absent(figure) if figure.value is None else self._plain(figure, figure.value)
+        return self.absent(figure) if figure.value is None else self._plain(figure, figure.value)
+
+    def absent(self, figure: Figure) -> str:
+        """Say in two words why a figure has no value."""
+        return self.words.say("number.not_shown" if is_hidden(figure) else "number.not_given")
 
     def spread(self, figure: Figure) -> str:
         """Write a figure's interval, and the mean where it lies well off the value.
@@ -281,11 +285,6 @@ def first_day(month: str) -> dt.date:
 def decimals(figure: Figure) -> int:
     """Decimals that a figure's interval allows; of the percentage where it is a share."""
     return decimals_of(figure.value, figure.low, figure.high, figure.unit)
-
-
-def absent(figure: Figure) -> str:
-    """Say in two words why a figure has no value."""
-    return said("number.not_shown" if is_hidden(figure) else "number.not_given")
 
 
 def worded(words: str) -> str:

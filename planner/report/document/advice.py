@@ -23,12 +23,17 @@ if TYPE_CHECKING:
 
     from planner.report.document import Statement
     from planner.report.document.contents import Contents
+    from planner.report.document.saying import Saying
 
 IF_TWICE = "if_users_odds[bins_in_use|2]"
 HALF = 0.5
 EARLY_MONTHS, YEAR_MONTHS = 3, 12
 MOST_AREAS = 3
 PLANNED_T, PLANNED_BINS = "next_plan_kept_out_t", "next_plan_bins"
+TARGET = "kept_out_of_landfill_t_target"
+AS_LIKELY = 0.11
+"""Of a 95% interval: so far from its middle a normal estimate is reached two times in three."""
+
 LONG_RUN = "emissions_avoided_100_years_t_co2e"
 
 
@@ -106,12 +111,21 @@ def _set_target(contents: Contents) -> Advice | None:
     saying, coming = contents.saying, next_label(contents.label)
     if saying.knows(PLANNED_T, PLANNED_BINS):
         target = _advise(contents, "advice.set_target", year=coming)
-        return replace(target, short=saying.say("advice.set_target", year=coming))
+        key = "advice.keep_target" if _is_within_reach(saying) else "advice.set_target"
+        return replace(target, short=saying.say(key, year=coming))
     carried_on = f"kept_out_of_landfill_t_by_year[{coming}]"
     if not saying.knows(carried_on):
         return None
     plan = _advise(contents, "advice.plan_first", carried_on=carried_on, year=coming)
     return replace(plan, short=saying.say("advice.plan_first", year=coming))
+
+
+def _is_within_reach(saying: Saying) -> bool:
+    """Whether the plan may as well reach the year's target as miss it."""
+    if not saying.knows(TARGET):
+        return False
+    low, high = saying.limits(PLANNED_T)
+    return abs(saying.value(PLANNED_T) - saying.value(TARGET)) <= AS_LIKELY * (high - low)
 
 
 def _cheaper_way(contents: Contents) -> Advice | None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from babel.numbers import get_currency_symbol
 
 from planner.cells import Number
-from planner.report.wording import absent, decimals
+from planner.report.wording import decimals
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -56,7 +56,7 @@ def figure_cells(figure: Figure, wording: Wording, places: int | None = None) ->
     """
     code = number_format(figure.unit, decimals(figure) if places is None else places, wording)
     if figure.value is None:
-        return [Number(None, code, absent(figure)), None, None]
+        return [Number(None, code, wording.absent(figure)), None, None]
     if figure.low is None or figure.high is None:
         return [Number(to_cents(figure.value, figure.unit, wording), code), None, None]
     numbers = (figure.value, figure.low, figure.high)
@@ -79,7 +79,7 @@ def printed_cells(figure: Figure, wording: Wording) -> list[Cell]:
     """Value, low and high as a paper prints them; the sheet of figures has them in full."""
     code = number_format(figure.unit, decimals(figure), wording)
     if figure.value is None:
-        return [Number(None, code, absent(figure)), None, None]
+        return [Number(None, code, wording.absent(figure)), None, None]
     return [
         None if one is None else Number(as_printed(one, figure, wording), code)
         for one in (figure.value, figure.low, figure.high)

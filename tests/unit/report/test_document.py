@@ -307,6 +307,11 @@ def test_the_target_that_is_advised_is_that_of_the_plan():
     fuller.add(made, "next_plan_bins", 310.0, unit="bins")
     said = section_words(fuller.contents(made=made), "summary")
     assert "Set the target for 2026-27 at 14 tonnes or less" in said
+    # a normal estimate of 0.44 standard errors above its target reaches it with a chance of 67%
+    far, near = (14.2 - z * (18.0 - 11.0) / (2 * 1.96) for z in (0.44, 0.42))
+    for target, words in ((far, "14 tonnes or less"), (near, "Keep the target of")):
+        known = with_figure(made, "kept_out_of_landfill_t_target", value=target)
+        assert words in section_words(fuller.contents(made=known), "summary")
 
 
 def test_no_climate_claim_is_advised_where_the_effect_may_be_below_zero():
