@@ -113,12 +113,14 @@ function choose(part) {
 fill(area, areas);
 fill(from, months);
 fill(to, months);
-document.querySelectorAll("figure[data-chart]").forEach(spotsOf);
+const charts = document.querySelectorAll("figure[data-chart]");
+charts.forEach(spotsOf);
 form.addEventListener("change", show);
 form.addEventListener("reset", () => setTimeout(show));
 form.addEventListener("submit", (event) => event.preventDefault());
 document.getElementById("look-print").addEventListener("click", () => window.print());
-form.hidden = false;
+// A page of which nothing can be chosen goes without.
+form.hidden = !(areas.size || months.size || charts.length);
 
 // Paper shows what is folded; afterwards the page is as it was.
 let folded = [];

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,9 +13,9 @@ from planner.paths import FIGURES_FILE
 from planner.pooling.contract import FEED, IN_USE, RATES
 from planner.pooling.document import SHEETS, build_state_document
 from planner.pooling.figures import register_pool, slugs
-from planner.report.charts.drawing import Drawing, png_and_svg_bytes
+from planner.report.charts import write_picture
+from planner.report.charts.drawing import Drawing, pictured
 from planner.report.charts.ranges import plot_bars, rows_in_words, rows_inches
-from planner.report.document import Picture
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
 from planner.report.word import PAPER_TEMPLATE, write_word
@@ -90,13 +89,11 @@ def write_pool(
     register = register_pool(pool)
     wording = Wording(pool.country_locale, pool.currency, pool.language)
     drawing = councils_drawing(pool, register, wording)
-    png, svg = png_and_svg_bytes(replace(drawing, caption=""))
-    picture = Picture(drawing.name, drawing.title, drawing.caption, drawing.alt_text, png, svg)
+    picture = pictured(drawing)
     document = build_state_document(pool, register, [picture], written_at)
     with replaced_whole(folder) as new:
         register.write(new)
-        (new / f"{picture.name}.png").write_bytes(picture.png)
-        (new / f"{picture.name}.svg").write_bytes(picture.svg)
+        write_picture(new, picture)
         write_word(new / WORD, document, register, PAPER_TEMPLATE, tuple(SHEETS))
         write_page(new / PAGE, document)
         book = Book(document.title, pool.title, wording)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import accumulate
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -10,8 +10,7 @@ import numpy as np
 
 from planner.messages import said
 from planner.report import style
-from planner.report.charts.drawing import Drawing, cased, is_narrow, png_and_svg_bytes, tick_words
-from planner.report.document import Picture
+from planner.report.charts.drawing import Drawing, cased, is_narrow, pictured, tick_words
 from planner.report.document.progress import COMMITTEE, progress_document
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
@@ -84,9 +83,7 @@ def write_progress(
     wording = contents.saying.wording
     pace = Pace(contents.register, start, forecast_t, contents.block.kept_out_of_landfill_t_target)
     drawing = pace_drawing(pace, _title(contents), wording)
-    shown = (drawing.name, drawing.title, drawing.caption, drawing.alt_text)
-    picture = Picture(*shown, *png_and_svg_bytes(replace(drawing, caption="")))
-    document = progress_document(contents, field, (picture,), end)
+    document = progress_document(contents, field, (pictured(drawing),), end)
     keys = tuple(section.key for section in document.sections)
     with replaced_whole(folder / PROGRESS_FOLDER) as new:
         # the figures say of which year the folder is: without them nothing is put in its place

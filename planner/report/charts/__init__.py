@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.report.charts.area_map import map_drawing
 from planner.report.charts.curves import costs_drawing, decay_drawing, retention_drawing
-from planner.report.charts.drawing import (
-    Drawing,
-    Placed,
-    narrow_chart,
-    whole_chart,
-)
+from planner.report.charts.drawing import pictured
 from planner.report.charts.headline import headline_drawing
 from planner.report.charts.months import months_drawing
 from planner.report.charts.ranges import areas_drawing
@@ -34,6 +29,8 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.intake.boundaries import AreaShapes
     from planner.program import Program
+    from planner.report.charts.drawing import Drawing
+    from planner.report.document import Picture
 
 
 @dataclass(frozen=True)
@@ -51,24 +48,6 @@ class Subject:
     shapes: AreaShapes | None = None
     mean_c: Sequence[float] = ()
     rounds: tuple[dt.date, ...] = ()
-
-
-@dataclass(frozen=True)
-class Chart:
-    """A chart on disk: where it stands, its finding, and the chart in words."""
-
-    # its files; their stem is its name
-    path_png: Path
-    path_svg: Path
-    section: str  # key of the section of the report in which it stands
-    # the finding, how to read it, and the chart in words for those who cannot see it
-    title: str
-    caption: str
-    alt_text: str
-    narrow_svg: bytes = b""  # the chart drawn for a telephone
-    # parts of both that a reader may point at
-    spots: tuple[Placed, ...] = ()
-    narrow_spots: tuple[Placed, ...] = ()
 
 
 CHARTS: tuple[Callable[[Subject], Drawing | None], ...] = (
@@ -96,7 +75,7 @@ def write_charts(
     area_names: Mapping[str, str],
     shapes: AreaShapes | None = None,
     rounds: Iterable[dt.date] = (),
-) -> list[Chart]:
+) -> list[Picture]:
     """Write every chart for which there are figures, each as PNG and SVG.
 
     `rounds` are the days on which survey rounds opened.
@@ -107,16 +86,13 @@ def write_charts(
     wording = Wording.of(program)
     subject = Subject(register, wording, target_t, area_names, shapes, mean_c, tuple(rounds))
     drawings = (draw(subject) for draw in CHARTS)
-    return [_write(folder, drawing) for drawing in drawings if drawing is not None]
+    pictures = [pictured(drawing) for drawing in drawings if drawing is not None]
+    for picture in pictures:
+        write_picture(folder, picture)
+    return pictures
 
 
-def _write(folder: Path, drawing: Drawing) -> Chart:
-    png, svg = folder / f"{drawing.name}.png", folder / f"{drawing.name}.svg"
-    bare = replace(drawing, caption="")
-    png_content, svg_content, spots = whole_chart(bare)
-    png.write_bytes(png_content)
-    svg.write_bytes(svg_content)
-    caption = drawing.caption or drawing.title
-    described = (drawing.section, drawing.title, caption, drawing.alt_text)
-    narrow_svg, narrow_spots = narrow_chart(bare)
-    return Chart(png, svg, *described, narrow_svg, spots, narrow_spots)
+def write_picture(folder: Path, picture: Picture) -> None:
+    """Write a chart as PNG and as SVG, under its name."""
+    (folder / f"{picture.name}.png").write_bytes(picture.png)
+    (folder / f"{picture.name}.svg").write_bytes(picture.svg)

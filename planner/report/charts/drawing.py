@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 from planner.report import style
+from planner.report.document import Picture
 from planner.report.wording import labelled
 
 if TYPE_CHECKING:
@@ -138,6 +139,25 @@ def narrow_chart(drawing: Drawing) -> tuple[bytes, tuple[Placed, ...]]:
     with _settings():
         canvas = _drawn(tall, NARROW_INCHES)
         return _as_svg(drawing, canvas), _placed(drawing, canvas)
+
+
+def pictured(drawing: Drawing) -> Picture:
+    """Draw a chart for paper, page and telephone; its caption stands beside it."""
+    bare = replace(drawing, caption="")
+    png, svg, spots = whole_chart(bare)
+    narrow_svg, narrow_spots = narrow_chart(bare)
+    return Picture(
+        drawing.name,
+        drawing.title,
+        drawing.caption or drawing.title,
+        drawing.alt_text,
+        png,
+        svg,
+        drawing.section,
+        narrow_svg,
+        spots,
+        narrow_spots,
+    )
 
 
 def _placed(drawing: Drawing, canvas: Figure) -> tuple[Placed, ...]:

@@ -96,8 +96,9 @@ class Picture:
     alt_text: str  # the chart in words
     png: bytes
     svg: bytes
-    # as in `planner.report.charts.Chart`
-    narrow_svg: bytes = b""
+    section: str = ""  # key of the section of the report in which it stands
+    narrow_svg: bytes = b""  # the chart drawn for a telephone
+    # parts of both that a reader may point at
     spots: tuple[Placed, ...] = ()
     narrow_spots: tuple[Placed, ...] = ()
 

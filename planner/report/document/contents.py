@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.figures import Figure, FigureRegister
     from planner.program import Program, ReportingYear
-    from planner.report.charts import Chart
     from planner.report.document import Table
     from planner.report.issues import Issue
     from planner.report.targets import Result
@@ -60,7 +59,7 @@ class Contents:
     factor_table: FactorTable  # citations of the factors that the figures name
     area_names: Mapping[str, str]  # name of each area by area_id
     quality: Quality  # what the store knows about its own records
-    charts: Sequence[Chart] = ()  # charts that are drawn, with their findings and words
+    charts: Sequence[Picture] = ()  # charts that are drawn, with their findings and words
     # reports given out before, and this one as it is given out; None for a draft
     issues: Sequence[Issue] = ()
     issue: Issue | None = None
@@ -102,21 +101,7 @@ class Contents:
 
     def pictures(self, section: str) -> tuple[Picture, ...]:
         """Find the charts of a section, in order."""
-        return tuple(
-            Picture(
-                chart.path_png.stem,
-                chart.title,
-                chart.caption,
-                chart.alt_text,
-                chart.path_png.read_bytes(),
-                chart.path_svg.read_bytes(),
-                chart.narrow_svg,
-                chart.spots,
-                chart.narrow_spots,
-            )
-            for chart in self.charts
-            if chart.section == section
-        )
+        return tuple(one for one in self.charts if one.section == section)
 
     def figures(self, prefix: str) -> dict[str, Figure]:
         """Find the parts of a figure, by name."""

@@ -26,8 +26,7 @@ if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.program import Program, ReportingYear
-    from planner.report.charts import Chart
-    from planner.report.document import Document
+    from planner.report.document import Document, Picture
     from planner.report.document.contents import Contents
     from planner.report.wording import Wording
     from planner.report.workbook.page import Page
@@ -82,7 +81,7 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     `state` says whether this is a draft or an issue.
     """
     register, program, wording = contents.register, contents.program, contents.saying.wording
-    chart = next((one for one in contents.charts if one.path_png.stem == PICTURE), None)
+    chart = next((one for one in contents.charts if one.name == PICTURE), None)
     page = book.page(NAME, WIDTHS, is_one_page=True)
     page.title(said("book.year.title", council=register.council, year=register.reporting_year))
     page.lead(state)
@@ -139,9 +138,8 @@ def _add_targets(page: Page, register: FigureRegister, program: Program, wording
         page.single_line(row, first=3, last=5)
 
 
-def _image(chart: Chart) -> Image:
-    # from memory: openpyxl would keep the file open
-    image = Image(io.BytesIO(chart.path_png.read_bytes()))
+def _image(chart: Picture) -> Image:
+    image = Image(io.BytesIO(chart.png))
     image.height = image.height * PICTURE_WIDTH_PIXELS / image.width
     image.width = PICTURE_WIDTH_PIXELS
     return image

@@ -5,13 +5,14 @@ Numbers are made up; none was estimated.
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 from PIL import Image
 
 from planner.factors import read_factors
 from planner.figures import Figure
-from planner.report.charts import Chart
+from planner.report.document import Picture
 from planner.report.document.contents import Contents
 from tests.unit.report import synthetic
 
@@ -105,19 +106,19 @@ def _add_earlier(made):
         add(made, f"{name}_restated[{EARLIER}]", then - printed, method=reasons)
 
 
-def _charts(folder):
+def _charts():
     """Three small pictures under the names of charts, quickly drawn."""
     for section, name in (
         ("results", "kept_out_by_month"),
         ("areas", "kept_out_by_area"),
         ("chain", "retention_by_age"),
     ):
-        png, svg = folder / f"{name}.png", folder / f"{name}.svg"
-        Image.new("RGB", (72, 38), "white").save(png)
-        svg.write_text('<svg xmlns="http://www.w3.org/2000/svg" width="72" height="38"/>')
+        png = io.BytesIO()
+        Image.new("RGB", (72, 38), "white").save(png, "PNG")
+        svg = b'<svg xmlns="http://www.w3.org/2000/svg" width="72" height="38"/>'
         words = name.replace("_", " ")
-        told = f'Words of {words}: "1 < 2" & more'
-        yield Chart(png, svg, section, f"Finding of {words}", f"Reading of {words}", told)
+        told = (f"Finding of {words}", f"Reading of {words}", f'Words of {words}: "1 < 2" & more')
+        yield Picture(name, *told, png.getvalue(), svg, section)
 
 
 def contents(folder: Path | None = None, made=None, areas_count=8, **program):
@@ -126,5 +127,5 @@ def contents(folder: Path | None = None, made=None, areas_count=8, **program):
     made = made or register(currency, areas_count)
     council = synthetic.program(**program)
     names = synthetic.area_names(areas_count)
-    charts = () if folder is None else tuple(_charts(folder))
+    charts = () if folder is None else tuple(_charts())
     return Contents(made, council, read_factors(), names, synthetic.quality(), charts)
