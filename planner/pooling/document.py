@@ -236,7 +236,7 @@ def _sources(pool: Pool, wording: Wording) -> Iterator[Block]:
         numbers=(2, 3),
     )
     own = [
-        f"{export.about.council}: {name}, {words}"
+        labelled(export.about.council, f"{name}, {words}")
         for export in pool.exports
         for name, words in export.about.own_factors.items()
     ]

@@ -236,12 +236,14 @@ def _published(measured: MeasuredYear) -> dict[str, list[float]]:
 
 
 def _own(measured: MeasuredYear) -> dict[str, str]:
-    sources = measured.factor_table.sources
-    return {
-        _name(row): f"{row.value:g} {row.unit}. {sources[row.source_id].cited(paper())}"
-        for row in _used(measured)
-        if row.is_own
-    }
+    """Say the council's own factors; a setting that stands for one has no source of its own."""
+    words, stated = paper(), measured.emission_factors.rows.stated
+    own = {}
+    for row in (row for row in _used(measured) if row.is_own):
+        amount = f"{words.significant(row.value)} {words.unit_words(row.unit)}"
+        source = measured.factor_table.source(row.source_id).cited(words)
+        own[row.title(words)] = amount if row.factor_id in stated else f"{amount}. {source}"
+    return own
 
 
 def _used(measured: MeasuredYear) -> list[Factor]:
