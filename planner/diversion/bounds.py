@@ -39,8 +39,8 @@ class SilentBounds:
     """The same year measured twice more, with at most 200 draws each."""
 
     # as if all who were asked and did not answer had kept their bins, had stopped
-    kept: Diversion
-    stopped: Diversion
+    if_kept: Diversion
+    if_stopped: Diversion
     if_users_likelier: tuple[Diversion, ...]  # the year at each of USERS_ODDS, value alone
     # the year as if who answers depended on area and dwelling alone, value alone
     without_history: Diversion
@@ -81,8 +81,8 @@ def bounds_if_silent(
     give_back()
     asked = tuple(one.with_draws(0) for one in measured.asked)
     return SilentBounds(
-        kept=kept,
-        stopped=stopped,
+        if_kept=kept,
+        if_stopped=stopped,
         if_users_likelier=tuple(
             measured
             if odds == 1.0

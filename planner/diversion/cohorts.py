@@ -50,8 +50,8 @@ class Cohorts:
     # Shape (months,): mean share of the month that was left when its bins were given, and mean of
     # its square; hand-over days are not spread evenly over a month. None for bins whose days are
     # not known yet.
-    left: NDArray[np.float64] | None = None
-    left_square: NDArray[np.float64] | None = None
+    month_left: NDArray[np.float64] | None = None
+    month_left_square: NDArray[np.float64] | None = None
 
     @property
     def weeks(self) -> NDArray[np.float64]:
@@ -79,7 +79,7 @@ class Cohorts:
     def age_in_month(self) -> NDArray[np.float64]:
         """Mean age during each month of each cohort, shape (months, cohorts) [months]."""
         difference = self._difference()
-        square = FIRST_MONTH_SQUARE if self.left_square is None else self.left_square
+        square = FIRST_MONTH_SQUARE if self.month_left_square is None else self.month_left_square
         # of all days on which a cohort is there, those of bins given early are more
         in_first = square / (2.0 * self._left)
         return np.where(difference == 0, in_first, self.age_in_middle(difference))
@@ -99,7 +99,11 @@ class Cohorts:
 
     @property
     def _left(self) -> NDArray[np.float64]:
-        return np.full(len(self.months), FIRST_MONTH_EXPOSURE) if self.left is None else self.left
+        return (
+            np.full(len(self.months), FIRST_MONTH_EXPOSURE)
+            if self.month_left is None
+            else self.month_left
+        )
 
     def _difference(self) -> NDArray[np.float64]:
         position = np.arange(len(self.months), dtype=float)

@@ -86,10 +86,10 @@ class Leakage:
         return (
             residual_kg * landfilled_share,
             not_anyway * landfilled_share,
-            self.off_the_residual_bin_kg(fed_kg, residual_kg) * landfilled_share,
+            self.net_of_leaks_kg(fed_kg, residual_kg) * landfilled_share,
         )
 
-    def off_the_residual_bin_kg(
+    def net_of_leaks_kg(
         self, fed_kg: NDArray[np.float64], residual_kg: NDArray[np.float64]
     ) -> NDArray[np.float64]:
         """Take both leaks off what went to the residual bin before, landfilled or treated."""

@@ -69,7 +69,7 @@ class PlacesRequest:
     until_date: dt.date  # last hand-over day to fill
     # words that fix the draw, as numbers drawn in public; those of the program file and the day
     # unless given
-    words: str | None = None
+    seed_words: str | None = None
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ class Places:
     # telephone where the day is near)
     given: pl.DataFrame
     law: AttendanceLaw
-    words: str  # words that fixed the draw
+    seed_words: str  # words that fixed the draw
     unnamed_count: int  # households given a place of which the records hold no personal details
     called_off: CalledOff
     # what was written; empty for a dry run, or where there was no place to give
@@ -116,7 +116,7 @@ def book_places(
     for name in (TO_LOAD_FILE, TOLD_FILE):
         check_free(place / name, "answers", forced=force or dry_run)
     settings = program.hand_over
-    words = asked.words or f"{program.method.seed}-{asked.on_date}"
+    words = asked.seed_words or f"{program.method.seed}-{asked.on_date}"
     with open_store(folder, read_only=True) as store:
         progress(say("booking.reading"))
         waiting = store.query("waiting_list", seed_words=words, on_date=asked.on_date)

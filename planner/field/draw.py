@@ -236,7 +236,7 @@ def audit_text(found: Places, program: Program, asked: PlacesRequest) -> str:
     listed = "\n".join(found.line.ordered["household_id"].sort())
     audit = {
         "drawn_on": asked.on_date.isoformat(),
-        "words": found.words,
+        "words": found.seed_words,
         "algorithm": ALGORITHM,
         "order": ["group", "period", "draw_number", "household_id"],
         "groups": list(GROUPS),

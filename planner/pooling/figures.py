@@ -71,7 +71,7 @@ def _add_total(register: FigureRegister, pool: Pool, name: str, names: tuple[str
         register.add_exact(
             f"shared_error_ratio[{name}]",
             said("pooled.figure.shared", label=words),
-            _width(pool.totals[name]) / max(_width(pool.apart[name]), 1e-12),
+            _width(pool.totals[name]) / max(_width(pool.if_independent[name]), 1e-12),
             "ratio",
             _method("shared"),
             [Input("figure", name)],
@@ -102,7 +102,7 @@ def _add_rate(register: FigureRegister, pooled: Pooled, names: tuple[str, ...]) 
     for column, place in enumerate(pooled.places):
         council = names[place]
         own = Input("figure", f"{name}_own[{council}]")
-        add(f"{name}_own[{council}]", of_own, pooled.own[:, column], unit,
+        add(f"{name}_own[{council}]", of_own, pooled.measured[:, column], unit,
             _method("of_council"), [])  # fmt: skip
         add(f"{name}[{council}]", label, pooled.shrunk[:, column], unit, _method("shrunk"), [own])
         for kind, value in (

@@ -54,7 +54,7 @@ class Outcome(NamedTuple):
     """What measuring a council gave: its export, or why there is none."""
 
     content: bytes
-    why_not: str = ""
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -148,11 +148,11 @@ def measure_all(
         outcomes = _here(folders, asked, work, count)
     for number, (folder, outcome) in enumerate(outcomes, start=1):
         name = folder_name(folder)
-        if outcome.why_not:
-            missing[name] = outcome.why_not
+        if outcome.reason:
+            missing[name] = outcome.reason
         else:
             _keep(todo[folder], outcome.content)
-        key = "pooled.doing.left_out" if outcome.why_not else "pooled.doing.one"
+        key = "pooled.doing.left_out" if outcome.reason else "pooled.doing.one"
         told = spoken().number(number)
         progress("  " + spoken().say(key, number=told, count=len(folders), name=name))
     return missing

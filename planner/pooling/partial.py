@@ -67,7 +67,7 @@ class Pooled:
 
     name: str  # of RATES
     places: NDArray[np.int64]  # shape (councils,): places of the councils among the exports
-    own: Numbers  # shape (1 + draws_count, councils): as each measured it
+    measured: Numbers  # shape (1 + draws_count, councils): as each measured it
     shrunk: Numbers  # the same, drawn towards the others
     own_weight: Numbers  # shape (councils,): what its own survey counts for, 0 to 1
     mean: Numbers  # shape (1 + draws_count,): of the council in the middle
@@ -133,7 +133,7 @@ def pool_rate(name: str, rates: Sequence[Rate], places: NDArray[np.int64], seed:
     return Pooled(
         name=name,
         places=places,
-        own=own,
+        measured=own,
         shrunk=link.back(effects.predictor[:, :councils] + part),
         own_weight=effects.own_weight[:councils],
         mean=link.back(middle + shared),

@@ -235,7 +235,7 @@ def on_cluster(
                     why = silence_message()
                 else:
                     continue
-                yield from ((one, taken_down._replace(why_not=why)) for one in left.values())
+                yield from ((one, taken_down._replace(reason=why)) for one in left.values())
                 return
 
 
@@ -260,12 +260,12 @@ def _fetched(future: Any, taken_down: Outcome) -> Outcome:  # noqa: ANN401 - Das
     except KilledWorker:
         return taken_down
     except CancelledError:
-        return taken_down._replace(why_not=say("pooled.fail.lost"))
+        return taken_down._replace(reason=say("pooled.fail.lost"))
     except TimeoutError:
         raise
     # a worker that cannot begin, as one without the planner: the others may
     except Exception as error:
-        return taken_down._replace(why_not=failure_message(error))
+        return taken_down._replace(reason=failure_message(error))
 
 
 def failure_message(error: Exception) -> str:

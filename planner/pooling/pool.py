@@ -63,7 +63,7 @@ class Pool:
     # shape (1 + draws_count,) each, by the names of TOTALS: sums over councils
     totals: Mapping[str, Numbers]
     # the same as if published factors erred in each council by themselves
-    apart: Mapping[str, Numbers]
+    if_independent: Mapping[str, Numbers]
     rates: Mapping[str, Pooled]  # rates that enough councils have measured, pooled
     missing: Mapping[str, str]  # councils that could not be taken, with the reason
     language: str = FIRST_LANGUAGE  # of the state report
@@ -98,7 +98,7 @@ def pool(
         country_locale=max(sorted(set(locales)), key=locales.count),
         exports=tuple(named),
         totals={name: _summed([e.totals[name] for e in named]) for name in TOTALS},
-        apart={name: _summed(_shuffled(named, name)) for name in TOTALS},
+        if_independent={name: _summed(_shuffled(named, name)) for name in TOTALS},
         rates=pool_rates(named, SEED),
         missing=dict(missing or {}),
         language=asked.language,

@@ -41,7 +41,7 @@ def activity_of(
         Query supplies_by_month.
     """
     routes = diversion.fed_by_route_kg
-    residual = diversion.leakage.off_the_residual_bin_kg(diversion.fed_kg, routes[:, RESIDUAL])
+    residual = diversion.leakage.net_of_leaks_kg(diversion.fed_kg, routes[:, RESIDUAL])
     landfilled = program.landfill.landfilled_share_of_residual_waste
     months = diversion.cohorts.months
     return Activity(

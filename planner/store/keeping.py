@@ -52,33 +52,16 @@ if TYPE_CHECKING:
 
 
 class Restored(NamedTuple):
-    """What a restore left.
+    """What a restore left."""
 
-    Attributes
-    ----------
-    made_at
-        When the backup was made, UTC.
-    backup_before
-        Backup of what was there before, if it could be opened.
-    replaced
-        Folder with what was there before, if it could not.
-    erased
-        Households whose personal details were erased again.
-    settings
-        Settings of the program file that differ from before, each in a line.
-    lacks
-        Loads that stand here and are not in the backup, each in a line.
-    seal
-        What the seal of the backup says.
-    """
-
-    made_at: dt.datetime
-    backup_before: Path | None
-    replaced: Path | None
-    erased: tuple[str, ...]
+    made_at: dt.datetime  # when the backup was made, UTC
+    backup_before: Path | None  # backup of what was there before, if it could be opened
+    replaced: Path | None  # folder with what was there before, if it could not
+    erased: tuple[str, ...]  # households whose personal details were erased again
+    # settings of the program file that differ from before, each in a line
     settings: tuple[str, ...]
-    missing: tuple[str, ...]
-    seal: Seal
+    missing: tuple[str, ...]  # loads that stand here and are not in the backup, each in a line
+    seal: Seal  # what the seal of the backup says
 
 
 def restore_backup(

@@ -61,7 +61,7 @@ class ResponseModel:
     design: CategoryDesign  # what is known of each household asked
     centre: Numbers  # shape (1 + categories,): most likely log odds
     curvature: Numbers  # shape (1 + categories, 1 + categories), of the likelihood there
-    left: Numbers  # shape (asked,): answer less its modelled chance
+    residuals: Numbers  # shape (asked,): answer less its modelled chance
     penalty: Numbers  # shape (1 + categories,): weight of the belief about each log odds
     scale: float  # by what weights are multiplied to add up to the households asked
 
@@ -76,7 +76,7 @@ class ResponseModel:
     @cached_property
     def _left(self) -> sparse.csr_array:
         """What is left of each household, in the row of all and of each of its categories."""
-        left = sparse.csr_array((self.scale * self.left)[None, :])
+        left = sparse.csr_array((self.scale * self.residuals)[None, :])
         return sparse.vstack([left, self.design.members.T.multiply(left)]).tocsr()
 
     @cached_property

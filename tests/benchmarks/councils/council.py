@@ -266,7 +266,7 @@ def bounds_of(
 ) -> dict[str, list[float]]:
     """Estimate FIGURES as if all who did not answer had stopped, or had kept their bins."""
     silent = bounds.bounds_if_silent(diversion, counts, program, factors)
-    ends = [figures_of(end, counts, program) for end in (silent.stopped, silent.kept)]
+    ends = [figures_of(end, counts, program) for end in (silent.if_stopped, silent.if_kept)]
     return {name: [float(end[name][0]) for end in ends] for name in FIGURES}
 
 

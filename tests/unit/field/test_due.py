@@ -9,10 +9,11 @@ import datetime as dt
 import polars as pl
 import pytest
 
+from planner.field.calling_request import CallRequest
 from planner.field.due import PRIORITY, Rules, call_list, find_due
 
 DAY = dt.date(2026, 6, 30)
-RULES = Rules(DAY, 28, 3, 3, 0.5, 0.4, 0.8)
+RULES = Rules(CallRequest(DAY, rest_days=28, retry_days=3, tries=3), 0.5, 0.4, 0.8)
 TRAYS = {"two_tray": (2, 0.1)}
 """A tray of 0.1 m² and 0.12 m holds 12 litres, which 24 kg of scraps leave as castings."""
 

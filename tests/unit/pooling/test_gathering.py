@@ -200,4 +200,4 @@ def test_nobody_left_is_said(tmp_path):
 def test_a_council_without_a_program_says_why_and_ends_nothing(tmp_path):
     found = measure_council(str(tmp_path), PoolRequest("All"))
     assert found.content == b""
-    assert "found no program file" in found.why_not
+    assert "found no program file" in found.reason

@@ -63,8 +63,8 @@ def test_intervals_hold_the_truth_of_simulated_councils(name, link, middle):
         low, high = np.percentile(pooled.shrunk[1:], (2.5, 97.5), axis=0)
         target = link.back(truth)
         held += list((low <= target[:12]) & (target[:12] <= high))
-        wide = np.percentile(pooled.own[1:], 97.5, axis=0) - np.percentile(
-            pooled.own[1:], 2.5, axis=0
+        wide = np.percentile(pooled.measured[1:], 97.5, axis=0) - np.percentile(
+            pooled.measured[1:], 2.5, axis=0
         )
         narrower.append(((high - low) / wide).mean())
         low, high = np.percentile(pooled.new_council[1:], (2.5, 97.5))
