@@ -185,7 +185,9 @@ def measure(
     recall = fit_recall(*baseline, factors[RECALL], spreads[RECALL])
     routes = prior_routes(*baseline, counts.areas, random_stream(seed, "areas' prior routes"))
     routes = recall.taken_off(routes).tilted_by_feed(
-        *linked(answers, weights, counts.priors), calibration
+        *linked(answers, weights, counts.priors),
+        calibration,
+        given.bins_given.sum(axis=0) * estimates.kg_per_in_use_bin_week[:, None, :],
     )
     followup_ids = set(answers["wave_id"].unique())
     followup_waves = [wave for wave in waves if wave.wave_id in followup_ids]

@@ -28,6 +28,13 @@ COLLECTIONS = ("garden_organics", "food_and_garden_organics")
 LEAST_FEEDING_IN_BOTH = 30
 """Fewest feeding households in both rounds from which shares lean towards feed."""
 
+MOST_SCALINGS = 100
+NEAR_ENOUGH = 1e-6
+"""Greatest relative step after which the town's shares of what is fed count as leant."""
+
+WIDEST_SCALES = (1e-6, 1e6)
+"""Scales of a route beyond which nothing moves: a cell that used one route alone keeps it."""
+
 LEAST_ANSWERS_OF_SERVICE = 10
 """Fewest answers from which a service's own division of the other routes is taken."""
 
@@ -76,14 +83,17 @@ class PriorRoutes:
         linked: pl.DataFrame,
         weights: Weights,
         calibration: Calibration,
+        fed_kg: NDArray[np.float64],
     ) -> PriorRoutes:
         """Lean the shares towards those who keep and feed their bin.
 
         A plain mean over all who were given a bin is not what the scraps did before:
         households that feed more may have thrown away more. For each route the mean
         weighted by feed over the plain mean of the same households, dwelling by dwelling,
-        is the tilt; tilted shares are scaled to add up to 1. With fewer than 30 feeding
-        households in both rounds nothing is tilted.
+        is the tilt. Each route's shares are scaled alike, and every cell's to add up to 1,
+        until the town's shares of what is fed are leant by the tilt: scaling once would fall
+        short where areas differ. With fewer than 30 feeding households in both rounds
+        nothing is tilted.
 
         Parameters
         ----------
@@ -92,6 +102,9 @@ class PriorRoutes:
             feed nothing.
         weights
             Shape (1 + draws_count, rows of linked): follow-up weights.
+        fed_kg
+            What cells feed in relation to each other, to be broadcast to shape
+            (1 + draws_count, areas, dwellings).
         """
         reports = reports_of(linked)
         feeding = int(((reports.kg > 0) | (reports.litres > 0)).sum())
@@ -109,9 +122,32 @@ class PriorRoutes:
             tilted += fed
             plain += fed.sum(axis=1, keepdims=True) * _means(shares, weights, own)
         tilt = np.divide(tilted, plain, out=np.ones_like(plain), where=plain > 0.0)
-        leaning = self.shares * tilt[:, None, None, :]
-        leaning /= leaning.sum(axis=3, keepdims=True)
-        return replace(self, shares=leaning, linked_count=feeding)
+        return replace(self, shares=_leant(self.shares, tilt, fed_kg), linked_count=feeding)
+
+
+def _leant(
+    shares: NDArray[np.float64], tilt: NDArray[np.float64], fed_kg: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Scale routes alike in all cells of a draw until their town's shares are leant by the tilt.
+
+    Deming and Stephan (1940), iterative proportional fitting (from memory): the margins are
+    one for each cell and the town's shares of the routes.
+    """
+    by_cell = shares.reshape(shares.shape[0], -1, shares.shape[3])
+    of_town = np.broadcast_to(fed_kg, shares.shape[:3]).reshape(by_cell.shape[:2])
+    of_town = of_town / of_town.sum(axis=1, keepdims=True)
+    wanted = tilt * np.einsum("dc,dcr->dr", of_town, by_cell)
+    wanted /= wanted.sum(axis=1, keepdims=True)
+    scale = np.clip(tilt, *WIDEST_SCALES)
+    for _ in range(MOST_SCALINGS):
+        total = np.einsum("dcr,dr->dc", by_cell, scale)
+        town = scale * np.einsum("dc,dcr->dr", of_town / total, by_cell)
+        step = np.divide(wanted, town, out=np.ones_like(town), where=town > 0.0)
+        scale = np.clip(scale * step, *WIDEST_SCALES)
+        if np.abs(step - 1.0).max() < NEAR_ENOUGH:
+            break
+    leaning = by_cell * scale[:, None, :]
+    return np.asarray((leaning / leaning.sum(axis=2, keepdims=True)).reshape(shares.shape))
 
 
 def prior_routes(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -200,6 +201,9 @@ def routes():
     return PriorRoutes(("n",), cells, {}, 60, np.zeros((2, 1, len(DWELLINGS))), 0.3)
 
 
+ONE_CELL = np.array([1.0, 0.0, 0.0])  # all that is fed is fed in houses
+
+
 def fed_and_before(counts, kg, first_shares):
     """Households of which each gave a share to the first route and the rest to the last."""
     shares = np.repeat(first_shares, counts)
@@ -215,7 +219,7 @@ def test_shares_lean_to_those_who_feed_more():
     the last route by 0.5, and all are scaled to add up to 1.
     """
     tilted = routes().tilted_by_feed(
-        fed_and_before([20, 20], [3.0, 1.0], [1.0, 0.0]), np.ones((2, 40)), PLAIN
+        fed_and_before([20, 20], [3.0, 1.0], [1.0, 0.0]), np.ones((2, 40)), PLAIN, ONE_CELL
     )
     assert tilted.linked_count == 40
     cell = tilted.shares[0, 0, 0]
@@ -223,18 +227,54 @@ def test_shares_lean_to_those_who_feed_more():
     assert cell[0] / cell[-1] == pytest.approx(1.5 / 0.5)
 
 
+@pytest.mark.parametrize(
+    ("binned", "times", "truth"),
+    [((0.7, 0.5), 3.0, 0.65), ((0.95, 0.2), 1.5, 0.65), ((0.999, 0.001), 3.0, 0.7495)],
+)
+def test_the_towns_share_of_what_is_fed_comes_out_where_areas_differ(binned, times, truth):
+    """Two areas of one size; households of the first feed as many times more as said.
+
+    Worked by hand: of the first area's feed and of the second's, by weight, what was binned.
+    """
+    fed = pl.concat(
+        [
+            fed_and_before([40], [kg], [share])
+            for kg, share in zip((times, 1.0), binned, strict=True)
+        ]
+    )
+    shares = np.zeros((2, 2, len(DWELLINGS), len(PRIOR_SHARES)))
+    shares[..., 0] = np.array(binned)[:, None]
+    shares[..., -1] = 1.0 - shares[..., 0]
+    areas = replace(routes(), area_ids=("n", "s"), shares=shares)
+    found = areas.tilted_by_feed(fed, np.ones((2, 80)), PLAIN, ONE_CELL).shares
+    assert found[:, :, 0, 0].mean(axis=1) == pytest.approx([truth, truth], abs=1e-5)
+    assert found.sum(axis=3) == pytest.approx(np.ones(found.shape[:3]))
+    assert (found[:, 0, 0, 0] > found[:, 1, 0, 0]).all()
+
+
+def test_an_area_that_used_one_route_alone_keeps_it():
+    """Nobody who feeds binned anything, so all that is fed leans away from the bin."""
+    shares = np.zeros((2, 2, len(DWELLINGS), len(PRIOR_SHARES)))
+    shares[:, 0, :, 0], shares[:, 1, :, -1] = 1.0, 1.0
+    areas = replace(routes(), area_ids=("n", "s"), shares=shares)
+    fed = fed_and_before([20, 40], [0.0, 2.0], [1.0, 0.0])
+    found = areas.tilted_by_feed(fed, np.ones((2, 60)), PLAIN, ONE_CELL).shares
+    assert found == pytest.approx(shares)
+
+
 def test_dwellings_are_leant_each_against_its_own_households():
     """Flats feed little and binned all: that is no tilt, for within each all are alike."""
     houses = fed_and_before([30], [3.0], [0.2])
     flats = fed_and_before([30], [1.0], [1.0]).with_columns(dwelling=pl.lit("apartment"))
     both = pl.concat([houses, flats])
-    found = routes().tilted_by_feed(both, np.ones((2, 60)), PLAIN)
+    found = routes().tilted_by_feed(both, np.ones((2, 60)), PLAIN, ONE_CELL)
     assert found.shares == pytest.approx(routes().shares)
 
 
 def test_too_few_who_feed_lean_nothing():
     few = LEAST_FEEDING_IN_BOTH - 1
     fed = fed_and_before([few, 20], [3.0, 0.0], [1.0, 0.0])
-    assert routes().tilted_by_feed(fed, np.ones((2, few + 20)), PLAIN).linked_count == 0
+    assert routes().tilted_by_feed(fed, np.ones((2, few + 20)), PLAIN, ONE_CELL).linked_count == 0
     enough = fed_and_before([few + 1, 20], [3.0, 0.0], [1.0, 0.0])
-    assert routes().tilted_by_feed(enough, np.ones((2, few + 21)), PLAIN).linked_count == few + 1
+    leant = routes().tilted_by_feed(enough, np.ones((2, few + 21)), PLAIN, ONE_CELL)
+    assert leant.linked_count == few + 1
