@@ -35,8 +35,9 @@ from planner.diversion.rounds import (
     with_weights,
 )
 from planner.diversion.season import fit_season, stated_spread
+from planner.survey.composters import Composters, composters
 from planner.survey.feed import Calibration, calibrate, reports_of
-from planner.survey.prior_routes import Composters, PriorRoutes, composters, prior_routes
+from planner.survey.prior_routes import PriorRoutes, prior_routes
 from planner.survey.streams import random_stream
 from planner.survey.weights import weigh_rounds
 from planner.tables import RESIDUAL_BIN

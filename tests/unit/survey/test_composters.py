@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.survey.prior_routes import composters
+from planner.survey.composters import composters
 from planner.tables import PRIOR_SHARES
 
 
