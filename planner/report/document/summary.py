@@ -158,8 +158,11 @@ def worth(contents: Contents) -> Iterator[Statement | str]:
     if not saying.knows(NET, PRICE):
         yield "brief.no_tonnes"
         return
-    yield saying.say("brief.tonne_costs")
-    yield PAYS[side_of_zero(saying, NET)]
+    if saying.value(PRICE):
+        yield saying.say("brief.tonne_costs")
+        yield PAYS[side_of_zero(saying, NET)]
+    else:
+        yield saying.say("brief.tonne_costs_no_fee")
     yield from _beside(contents)
 
 

@@ -74,7 +74,8 @@ def _add_life(out: Writer) -> None:
     cost = np.broadcast_to(found.cost, found.kept_out_t.shape).sum(axis=1)
     known = year.cost.lines_count > 0
     why = NO_TONNES if known else NO_LEDGER
-    out.put("fees_saved_per_t_service_life", cost_per_unit(saved, tonnes), why=NO_TONNES)
+    fees = cost_per_unit(saved, tonnes) if saved.any() else 0.0
+    out.put("fees_saved_per_t_service_life", fees, why=NO_TONNES)
     net = cost_per_unit(cost - saved, tonnes) if known else None
     out.put("net_cost_per_t_kept_out_service_life", net, why=why)
     per_t = cost_per_unit(cost, tonnes) if known else None

@@ -341,3 +341,10 @@ def test_saying_refuses_what_a_figure_does_not_have():
     assert contents.saying.say("{none}").words == "not shown"
     with pytest.raises(ValueError, match="none has no value"):
         contents.saying.value("none")
+
+
+def test_where_landfill_costs_nothing_no_fee_is_called_saved():
+    made = with_figure(fuller.register(), "disposal_price_per_t", value=0.0)
+    said = section_words(fuller.contents(made=made), "summary")
+    assert "No levy or gate fee is set" in said
+    assert "cost more than they save" not in said
