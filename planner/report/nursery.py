@@ -16,7 +16,7 @@ from planner.report.inputs import of_factors
 from planner.report.orders.cautions import add_cautions
 from planner.report.wording import Wording, decimals, listing
 from planner.report.workbook.book import Book
-from planner.report.workbook.formats import money_cell
+from planner.report.workbook.formats import money_cell, number_format
 from planner.store.files import disk_faults, write_whole
 
 if TYPE_CHECKING:
@@ -220,7 +220,7 @@ def _seeding_cells(one: Seeding, wording: Wording) -> list[Cell]:
         Day(one.seed_date),
         Number(plan.seed_kg, KILOGRAMS),
         Number(plan.area_m2, KILOGRAMS),
-        Number(plan.chance, "0%"),
+        Number(plan.chance, number_format("share", 0, wording)),
         *(
             money_cell(cost, wording)
             for cost in (one.seed_cost, one.bed_cost, one.care_cost, one.cost)
@@ -248,7 +248,7 @@ def _add_ready(book: Book, found: BuyOrBreed, register: FigureRegister) -> None:
 
 
 def _add_care(book: Book) -> None:
-    page = book.page("nursery.sheet.cautions", (96,))
+    page = book.page("nursery.sheet.cautions", (24,) * 4)
     page.title("nursery.cautions")
     for line in CARE:
         page.note(f"• {said(f'nursery.care.{line}')}")

@@ -87,7 +87,7 @@ def add_sureness_page(book: Book, register: FigureRegister, sizing: Sizing) -> N
     shares = (wording.share(0.025, 1), *(wording.share(p / 100.0) for p in PERCENTILES))
     page.table((*columns("result"), *shares, wording.share(0.975, 1)), rows)
     _add_years(page, register, sizing, wording)
-    _add_drivers(page, register, sizing)
+    _add_drivers(page, register, sizing, wording)
     page.section("plan.sure.rule")
     page.table(
         columns("step t_in_a_year"),
@@ -109,7 +109,7 @@ def _add_years(page: Page, register: FigureRegister, sizing: Sizing, wording: Wo
     )
 
 
-def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing) -> None:
+def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
     page.section("plan.sure.drivers")
     drivers = [d.lower().replace(" ", "_") for d in sizing.drivers.drivers]
     page.table(
@@ -118,7 +118,7 @@ def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing) -> None:
             [
                 named("driver", label),
                 *(
-                    Number(register[f"{name}[{part}]"].value, "0%")
+                    figure_cells(register[f"{name}[{part}]"], wording, 0)[0]
                     for name in (
                         "plan_variance_share_of_kept_out_t",
                         "plan_total_variance_share_of_kept_out_t",

@@ -24,17 +24,20 @@ MOST_PLACES = 3
 
 
 def number_format(unit: str, places: int, wording: Wording) -> str:
-    """Format code for a figure's unit; the reader's program puts its own separators in.
+    r"""Format code for a figure's unit; the reader's program puts its own separators in.
 
     Examples
     --------
     >>> from planner.report.wording import Wording
     >>> number_format("GBP per t", 0, Wording("en_GB", "GBP"))
     '"£"#,##0'
+    >>> number_format("share", 0, Wording("fr_FR", "EUR"))
+    '0"\xa0"%'
     """
     digits = f".{'0' * places}" if places > 0 else ""
     if unit == "share":
-        return f"0{digits}%"
+        between = wording.locale.percent_formats[None].pattern.rpartition("0")[2].rstrip("%")
+        return f'0{digits}"{between}"%' if between else f"0{digits}%"
     if wording.currency and unit.split(" ")[0] == wording.currency:
         symbol = get_currency_symbol(wording.currency, wording.locale)
         pattern = re.sub(r"[#,.0]+", f"#,##0{digits}", wording.money_pattern())

@@ -110,13 +110,15 @@ def _table(
 
 SURVEY_PARTS = (
     ("book.survey.answers", "book.round", "response_share"),
-    ("book.survey.who", "book.survey.round_known", "response_odds_ratio"),
     ("book.survey.weight", "book.round", "largest_weight_over_mean"),
     ("book.survey.as_if", "book.figure", "without_response_history"),
     ("book.survey.likelier", "book.survey.figure_odds", "if_users_odds"),
     ("book.survey.feed", "book.round", "surveyed_to_modelled_feed"),
 )
 """Tables of the survey: title, heading of the first column, figure."""
+
+WHO = ("book.survey.who", "book.survey.round_known", "response_odds_ratio")
+"""Likewise, of who answered: a row for each group and round, to look things up in."""
 
 SPREAD = ("book.value", "book.from", "book.to")
 MOST_ROWS_OF_A_PAGE = 85
@@ -134,6 +136,10 @@ def add_survey(book: Book, register: FigureRegister, wording: Wording) -> None:
     _add_parts(page, "book.survey.routes", "book.route", register, "prior_route_share", wording)
     _add_retention(page, register, wording)
     page.is_one_page = page.row <= MOST_ROWS_OF_A_PAGE
+    if register.parts(WHO[-1]):
+        page.print_no_further()
+        title, heading, figure_id = WHO
+        _add_parts(page, title, heading, register, figure_id, wording)
 
 
 def _add_parts(
