@@ -148,7 +148,7 @@ def followup(
 def _print_reasons(found: CallingList, wording: Wording) -> None:
     from planner.field.due import PRIORITY
 
-    day = wording.day(found.asked.on_date)
+    day = wording.day(found.request.on_date)
     show(say("calling.listed", found.called.height, day=day))
     for reason in PRIORITY:
         due = int(found.due["reasons"].list.contains(reason).sum())
@@ -160,10 +160,10 @@ def _print_reasons(found: CallingList, wording: Wording) -> None:
 
 def _print_barriers(found: CallingList) -> None:
     barred = found.due["barrier"].drop_nulls().value_counts(sort=True)
-    asked = found.asked
+    request = found.request
     for barrier, count in barred.iter_rows():
-        days = asked.rest_days if barrier == "reached" else asked.retry_days
-        why = say(f"barrier.{barrier}", days=days, tries=asked.tries)
+        days = request.rest_days if barrier == "reached" else request.retry_days
+        why = say(f"barrier.{barrier}", days=days, tries=request.tries)
         tell(say("calling.left_out", count=count, why=why))
 
 

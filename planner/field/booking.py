@@ -63,7 +63,7 @@ READABLE = 0o644
 
 @dataclass(frozen=True)
 class PlacesRequest:
-    """What is asked for."""
+    """Which days to fill, and the words of the draw."""
 
     on_date: dt.date  # day of the offers
     until_date: dt.date  # last hand-over day to fill
@@ -97,7 +97,7 @@ class Places:
 def book_places(
     folder: Path,
     program: Program,
-    asked: PlacesRequest,
+    request: PlacesRequest,
     *,
     dry_run: bool,
     force: bool,
@@ -112,19 +112,19 @@ def book_places(
     StoreError
         The records cannot be read, or a file cannot be written.
     """
-    place = folder / PLACES_FOLDER / asked.on_date.isoformat()
+    place = folder / PLACES_FOLDER / request.on_date.isoformat()
     for name in (TO_LOAD_FILE, TOLD_FILE):
         check_free(place / name, "answers", forced=force or dry_run)
     settings = program.hand_over
-    words = asked.seed_words or f"{program.method.seed}-{asked.on_date}"
+    words = request.seed_words or f"{program.method.seed}-{request.on_date}"
     with open_store(folder, read_only=True) as store:
         progress(say("booking.reading"))
-        waiting = store.query("waiting_list", seed_words=words, on_date=asked.on_date)
+        waiting = store.query("waiting_list", seed_words=words, on_date=request.on_date)
         _check_registered(waiting, store)
-        law = _law(store, program, asked.on_date)
-        called_off = read_called_off(store, place.parent, asked.on_date, anew=force)
-        days = _days_with_room(store, asked, settings, law)
-        _check_days(days, called_off, asked)
+        law = _law(store, program, request.on_date)
+        called_off = read_called_off(store, place.parent, request.on_date, anew=force)
+        days = _days_with_room(store, request, settings, law)
+        _check_days(days, called_off, request)
         bookings, contacts = store.records("bookings"), store.records("contacts")
         mark = store.identity()
     line = line_up(waiting, settings)
@@ -132,15 +132,15 @@ def book_places(
     given = _numbered(
         _slotted(give_places(line.ordered, days, settings.area_wait_days), bookings, settings),
         bookings,
-        asked,
+        request,
     )
-    given = given.with_columns(_way(asked.on_date, settings).alias("offered_by"))
+    given = given.with_columns(_way(request.on_date, settings).alias("offered_by"))
     days = _with_chances(days, given, law)
     unnamed = given.join(contacts, on="household_id", how="anti").height
     found = Places(days, line, given, law, words, unnamed, called_off)
     if dry_run:
         return found
-    out = _Out(folder, program, asked, contacts, mark)
+    out = _Out(folder, program, request, contacts, mark)
     if given.height:
         progress(say("booking.writing"))
         found = replace(found, files=_write(found, out))
@@ -156,24 +156,24 @@ class _Out:
 
     folder: Path
     program: Program
-    asked: PlacesRequest
+    request: PlacesRequest
     contacts: pl.DataFrame
     mark: str
 
     @property
     def place(self) -> Path:
         """Folder of files without personal details."""
-        return self.folder / PLACES_FOLDER / self.asked.on_date.isoformat()
+        return self.folder / PLACES_FOLDER / self.request.on_date.isoformat()
 
     def private(self, stem: str) -> Path:
         """File with personal details."""
-        return self.folder / PRIVATE_FOLDER / f"{stem}_{self.asked.on_date}.xlsx"
+        return self.folder / PRIVATE_FOLDER / f"{stem}_{self.request.on_date}.xlsx"
 
 
-def _check_days(days: pl.DataFrame, called_off: CalledOff, asked: PlacesRequest) -> None:
+def _check_days(days: pl.DataFrame, called_off: CalledOff, request: PlacesRequest) -> None:
     """Refuse a call that has neither a day to fill nor a place to call off."""
     if days.is_empty() and called_off.places.is_empty():
-        days_asked = {"first": str(asked.on_date), "last": str(asked.until_date)}
+        days_asked = {"first": str(request.on_date), "last": str(request.until_date)}
         raise ProgramError(say("booking.no_days", **days_asked))
 
 
@@ -190,7 +190,7 @@ def _law(store: Store, program: Program, on_date: dt.date) -> AttendanceLaw:
 
 
 def _days_with_room(
-    store: Store, asked: PlacesRequest, settings: HandOver, law: AttendanceLaw
+    store: Store, request: PlacesRequest, settings: HandOver, law: AttendanceLaw
 ) -> pl.DataFrame:
     """List the days that people can still be told of, and how many more bookings each takes.
 
@@ -198,8 +198,8 @@ def _days_with_room(
     """
     days = store.query(
         "upcoming_events",
-        from_date=asked.on_date + dt.timedelta(days=max(1, settings.short_notice_days)),
-        before_date=asked.until_date + dt.timedelta(days=1),
+        from_date=request.on_date + dt.timedelta(days=max(1, settings.short_notice_days)),
+        before_date=request.until_date + dt.timedelta(days=1),
     )
     most = {
         count: law.most_bookings(count, settings.beyond_places_chance_most)
@@ -222,9 +222,9 @@ def _slotted(given: pl.DataFrame, bookings: pl.DataFrame, settings: HandOver) ->
     return with_slots(given, booked, settings.slots)
 
 
-def _numbered(given: pl.DataFrame, bookings: pl.DataFrame, asked: PlacesRequest) -> pl.DataFrame:
+def _numbered(given: pl.DataFrame, bookings: pl.DataFrame, request: PlacesRequest) -> pl.DataFrame:
     """Give each booking the day of the offer for a number, after those of the same day."""
-    head = f"K{asked.on_date:%Y%m%d}-"
+    head = f"K{request.on_date:%Y%m%d}-"
     before = bookings.filter(pl.col("booking_id").str.starts_with(head)).height
     number = pl.int_range(before + 1, before + pl.len() + 1).cast(pl.String).str.zfill(4)
     return given.with_columns(pl.concat_str(pl.lit(head), number).alias("booking_id"))
@@ -250,10 +250,10 @@ def _with_chances(days: pl.DataFrame, given: pl.DataFrame, law: AttendanceLaw) -
 
 
 def _write(found: Places, out: _Out) -> tuple[Path, ...]:
-    on_date, place = out.asked.on_date, out.place
+    on_date, place = out.request.on_date, out.place
     written = {
         place / TO_LOAD_FILE: file_bytes(_to_load(found.given, on_date)),
-        place / DRAW_FILE: audit_text(found, out.program, out.asked).encode(),
+        place / DRAW_FILE: audit_text(found, out.program, out.request).encode(),
         place / LIST_FILE: csv_text(audit_list(found)).encode("utf-8-sig"),
     }
     calendars = calendar_files(found, out.program, on_date, out.mark)
@@ -264,7 +264,7 @@ def _write(found: Places, out: _Out) -> tuple[Path, ...]:
 def _write_called_off(found: Places, out: _Out) -> tuple[Path, ...]:
     called_off = found.called_off
     files = {out.place / TOLD_FILE: csv_text(notice_list(called_off)).encode("utf-8-sig")}
-    calendars = cancellations(called_off, out.program, out.asked.on_date, out.mark)
+    calendars = cancellations(called_off, out.program, out.request.on_date, out.mark)
     letter = letters(called_off, found.given, out.contacts, out.program)
     return _put(files, out.place / CANCELLED_FOLDER, calendars, out.private("called_off"), letter)
 

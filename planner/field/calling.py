@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 class CallingList:
     """Who is called on a day, and what that rests on."""
 
-    asked: CallRequest  # day and limits
+    request: CallRequest  # day and limits
     called: pl.DataFrame  # frame of `due.call_list`, in order
     # frame of `due.find_due`: everyone with a reason, those who may not be called as well
     due: pl.DataFrame
@@ -50,7 +50,7 @@ class CallingList:
 def list_calls(
     folder: Path,
     program: Program,
-    asked: CallRequest,
+    request: CallRequest,
     *,
     dry_run: bool = False,
     force: bool = False,
@@ -64,10 +64,10 @@ def list_calls(
     StoreError
         The records cannot be read, or the workbook cannot be written.
     """
-    file = folder / PRIVATE_FOLDER / f"calls_{asked.on_date}.xlsx"
+    file = folder / PRIVATE_FOLDER / f"calls_{request.on_date}.xlsx"
     check_free(file, "calls", forced=force or dry_run)
-    records = _read(folder, program, asked)
-    found = _listed(program, asked, records, file, is_written=not dry_run)
+    records = _read(folder, program, request)
+    found = _listed(program, request, records, file, is_written=not dry_run)
     if not dry_run:
         write_owned(file, file_bytes(calling_workbook(found, records.contacts, program)))
     return found
@@ -84,20 +84,22 @@ class _Records:
     contacts: pl.DataFrame
 
 
-def _read(folder: Path, program: Program, asked: CallRequest) -> _Records:
-    rules = rules_for(asked, with_own(read_factors(), program.factors, program.council.name))
+def _read(folder: Path, program: Program, request: CallRequest) -> _Records:
+    rules = rules_for(request, with_own(read_factors(), program.factors, program.council.name))
     with open_store(folder, read_only=True) as store:
         return _Records(
             rules,
-            store.query("followup_register", on_date=asked.on_date),
-            store.query("stopping_spells", on_date=asked.on_date, kg_per_litre=rules.kg_per_litre),
-            _outcomes(store, asked.on_date),
+            store.query("followup_register", on_date=request.on_date),
+            store.query(
+                "stopping_spells", on_date=request.on_date, kg_per_litre=rules.kg_per_litre
+            ),
+            _outcomes(store, request.on_date),
             store.records("contacts"),
         )
 
 
 def _listed(
-    program: Program, asked: CallRequest, records: _Records, file: Path, *, is_written: bool
+    program: Program, request: CallRequest, records: _Records, file: Path, *, is_written: bool
 ) -> CallingList:
     """Find who is due, who is called, and what the calls are worth."""
     seed, register = program.method.seed, records.register
@@ -105,14 +107,14 @@ def _listed(
     risk = NO_RISK if dropout is None else dropout.risk.select(NO_RISK.columns)
     trays = {one.model_id: (one.trays_count, one.tray_area_m2) for one in program.bin_models}
     due = find_due(register, risk, trays, records.rules)
-    called = call_list(due, asked.calls_count, asked.at_risk_count)
+    called = call_list(due, request.calls_count, request.at_risk_count)
     value = None
     if dropout is not None and called.height:
         may = dropout.risk.join(register.filter("may_contact"), on="household_id", how="semi")
         stream = random_stream(seed, "value of calls")
         value = value_of_calls(may, called.height, records.outcomes, stream)
     return CallingList(
-        asked,
+        request,
         called,
         due,
         dropout,

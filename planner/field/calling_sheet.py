@@ -69,7 +69,7 @@ def calling_workbook(found: CallingList, contacts: pl.DataFrame, program: Progra
             "phone_or_mail",
             "call_reason",
             why=_why(words),
-            call_date=pl.lit(found.asked.on_date),
+            call_date=pl.lit(found.request.on_date),
             call_outcome=pl.lit(None, pl.String),
             note=pl.lit(None, pl.String),
         )

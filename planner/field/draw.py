@@ -230,12 +230,12 @@ def audit_list(found: Places) -> pl.DataFrame:
     )
 
 
-def audit_text(found: Places, program: Program, asked: PlacesRequest) -> str:
+def audit_text(found: Places, program: Program, request: PlacesRequest) -> str:
     """Write what another person needs to make the draw again from the list beside it."""
     settings = program.hand_over
     listed = "\n".join(found.line.ordered["household_id"].sort())
     audit = {
-        "drawn_on": asked.on_date.isoformat(),
+        "drawn_on": request.on_date.isoformat(),
         "words": found.seed_words,
         "algorithm": ALGORITHM,
         "order": ["group", "period", "draw_number", "household_id"],

@@ -55,16 +55,16 @@ NO_RISK = pl.DataFrame(schema={"household_id": pl.String, "may_stop_chance": pl.
 class Rules:
     """What the rules need beyond the records."""
 
-    asked: CallRequest
+    request: CallRequest
     kg_per_litre: float  # of scraps in a caddy
     castings_share: float  # castings over scraps, both wet
     castings_kg_per_litre: float
 
 
-def rules_for(asked: CallRequest, factors: FactorTable) -> Rules:
+def rules_for(request: CallRequest, factors: FactorTable) -> Rules:
     """Take what the rules need from the request and the factors."""
     return Rules(
-        asked,
+        request,
         factors.find("caddy_density_kg_per_litre").value,
         factors.find("castings_share_of_scraps").value,
         factors.find("castings_kg_per_litre").value,
@@ -127,9 +127,9 @@ def _trays_full(trays: Mapping[str, tuple[int, float]], rules: Rules) -> pl.Expr
 
 def _barrier(rules: Rules) -> pl.Expr:
     """Why a household may not be called, by the key of its words; null where it may."""
-    day = pl.lit(rules.asked.on_date)
-    rests = pl.col("last_reached_date") > day.dt.offset_by(f"-{rules.asked.rest_days}d")
-    lately = pl.col("last_call_date") > day.dt.offset_by(f"-{rules.asked.retry_days}d")
+    day = pl.lit(rules.request.on_date)
+    rests = pl.col("last_reached_date") > day.dt.offset_by(f"-{rules.request.rest_days}d")
+    lately = pl.col("last_call_date") > day.dt.offset_by(f"-{rules.request.retry_days}d")
     return (
         pl.when(~pl.col("may_contact"))
         .then(pl.lit("not_agreed"))
@@ -139,7 +139,7 @@ def _barrier(rules: Rules) -> pl.Expr:
         .then(pl.lit("wrong_number"))
         .when(rests)
         .then(pl.lit("reached"))
-        .when(pl.col("tries_count") >= rules.asked.tries)
+        .when(pl.col("tries_count") >= rules.request.tries)
         .then(pl.lit("tries"))
         .when(lately)
         .then(pl.lit("lately"))
@@ -172,7 +172,7 @@ def _reasons(trays: Mapping[str, tuple[int, float]], rules: Rules) -> dict[str, 
 def _lost_worms(rules: Rules) -> pl.Expr:
     """Whether worms were lost lately, of this bin, and none were given since."""
     lost, restocked = pl.col("worms_lost_date"), pl.col("restocked_date")
-    is_news = lost > pl.lit(rules.asked.on_date).dt.offset_by(f"-{NEWS_DAYS}d")
+    is_news = lost > pl.lit(rules.request.on_date).dt.offset_by(f"-{NEWS_DAYS}d")
     is_of_bin = lost >= pl.col("handover_date")
     return is_of_bin & is_news & (restocked < lost).fill_null(value=True)
 

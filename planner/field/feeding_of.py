@@ -52,7 +52,7 @@ GROWN_WEEKS = 104.0
 
 
 def fed_and_bins(
-    folder: Path, program: Program, asked: FeedRequest
+    folder: Path, program: Program, request: FeedRequest
 ) -> tuple[Mapping[str, float], Bin]:
     """Work out what is fed in a week and into which bins.
 
@@ -61,71 +61,71 @@ def fed_and_bins(
     StoreError
         The household holds no bin, or nobody knows what it feeds.
     """
-    air_c = asked.air_c
+    air_c = request.air_c
     if air_c is None:
-        air_c = program.climate.monthly_mean_temperature_c[asked.day.month - 1]
+        air_c = program.climate.monthly_mean_temperature_c[request.day.month - 1]
     areas = {model.model_id: model.tray_area_m2 for model in program.bin_models}
-    if asked.site_id is not None:
+    if request.site_id is not None:
         with open_store(folder, read_only=True) as store:
             given, weighed = store.records("site_bins"), store.records("site_weighings")
-        return _of_site(given, weighed, asked, areas, air_c)
-    if asked.household_id is None:
-        model_id = asked.model_id or program.bin_models[0].model_id
+        return _of_site(given, weighed, request, areas, air_c)
+    if request.household_id is None:
+        model_id = request.model_id or program.bin_models[0].model_id
         area = _area(areas, model_id)
-        age = GROWN_WEEKS if asked.weeks is None else asked.weeks
-        if not asked.fed_kg:
+        age = GROWN_WEEKS if request.weeks is None else request.weeks
+        if not request.fed_kg:
             raise StoreError(say("fed.name_it"))
-        bins = Bin(area, age * DAYS_PER_WEEK, asked.starter_kg, air_c, asked.bins_count)
-        return asked.fed_kg, bins
+        bins = Bin(area, age * DAYS_PER_WEEK, request.starter_kg, air_c, request.bins_count)
+        return request.fed_kg, bins
     with open_store(folder, read_only=True) as store:
-        bins_held = store.query("bins_held", household_id=asked.household_id)
-    return _of_household(bins_held, asked, areas, air_c)
+        bins_held = store.query("bins_held", household_id=request.household_id)
+    return _of_household(bins_held, request, areas, air_c)
 
 
 def _of_household(
-    bins: pl.DataFrame, asked: FeedRequest, areas: Mapping[str, float], air_c: float
+    bins: pl.DataFrame, request: FeedRequest, areas: Mapping[str, float], air_c: float
 ) -> tuple[Mapping[str, float], Bin]:
     if bins.is_empty():
-        raise StoreError(say("fed.no_bin", household=str(asked.household_id)))
+        raise StoreError(say("fed.no_bin", household=str(request.household_id)))
     newest = bins.sort("handover_date").row(-1, named=True)
-    fed_kg = asked.fed_kg
+    fed_kg = request.fed_kg
     if not fed_kg:
         if not newest["fed_kg_last_week"]:
-            raise StoreError(say("fed.not_said", household=str(asked.household_id)))
+            raise StoreError(say("fed.not_said", household=str(request.household_id)))
         fed_kg = {MIXED: newest["fed_kg_last_week"]}
-    age = max(0, (asked.day - newest["handover_date"]).days)
+    age = max(0, (request.day - newest["handover_date"]).days)
     area = _area(areas, newest["model_id"])
-    starter_kg = newest["worms_kg"] or asked.starter_kg
+    starter_kg = newest["worms_kg"] or request.starter_kg
     return fed_kg, Bin(area, age, starter_kg, air_c, bins.height)
 
 
 def _of_site(
     given: pl.DataFrame,
     weighed: pl.DataFrame,
-    asked: FeedRequest,
+    request: FeedRequest,
     areas: Mapping[str, float],
     air_c: float,
 ) -> tuple[Mapping[str, float], Bin]:
     """Take the bins that a site has in use as so many alike, and its last weighed week."""
-    of_site = pl.col("site_id") == asked.site_id
-    is_used = pl.col("stopped_date").is_null() | (pl.col("stopped_date") > asked.day)
-    bins = given.filter(of_site & is_used & (pl.col("given_date") <= asked.day))
+    of_site = pl.col("site_id") == request.site_id
+    is_used = pl.col("stopped_date").is_null() | (pl.col("stopped_date") > request.day)
+    bins = given.filter(of_site & is_used & (pl.col("given_date") <= request.day))
     if bins.is_empty():
-        raise StoreError(say("fed.no_site", site=str(asked.site_id)))
+        raise StoreError(say("fed.no_site", site=str(request.site_id)))
     count = int(bins["bins_count"].sum())
-    ages = pl.lit(asked.day) - pl.col("given_date")
+    ages = pl.lit(request.day) - pl.col("given_date")
     area = pl.col("model_id").map_elements(lambda one: _area(areas, one), pl.Float64)
     weight = pl.col("bins_count") / count
     mean = bins.select(
         (area * weight).sum().alias("area"), (ages.dt.total_days() * weight).sum().alias("age")
     ).row(0, named=True)
-    weeks = weighed.filter(of_site & (pl.col("week_start_date") <= asked.day)).sort(
+    weeks = weighed.filter(of_site & (pl.col("week_start_date") <= request.day)).sort(
         "week_start_date"
     )
-    fed_kg = asked.fed_kg
+    fed_kg = request.fed_kg
     if not fed_kg and (weeks.is_empty() or not weeks["fed_kg"][-1]):
-        raise StoreError(say("fed.not_weighed", site=str(asked.site_id)))
-    starter_kg = float(bins["worms_kg"].sum()) / count or asked.starter_kg
+        raise StoreError(say("fed.not_weighed", site=str(request.site_id)))
+    starter_kg = float(bins["worms_kg"].sum()) / count or request.starter_kg
     made = Bin(mean["area"], mean["age"], starter_kg, air_c, count)
     return fed_kg or {MIXED: float(weeks["fed_kg"][-1])}, made
 

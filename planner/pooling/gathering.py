@@ -65,7 +65,7 @@ class Gathered:
     missing: Mapping[str, str]
 
 
-def gather(places: Iterable[str], kept: Path, asked: PoolRequest, progress: Progress) -> Gathered:
+def gather(places: Iterable[str], kept: Path, request: PoolRequest, progress: Progress) -> Gathered:
     """Read the exports and measure the program folders, several at once.
 
     Parameters
@@ -80,11 +80,11 @@ def gather(places: Iterable[str], kept: Path, asked: PoolRequest, progress: Prog
     """
     files, folders = find_councils(places)
     exports, missing = _read_all(files)
-    fresh = {folder: kept / f"{_name(folder, asked)}{SUFFIX}" for folder in folders}
+    fresh = {folder: kept / f"{_name(folder, request)}{SUFFIX}" for folder in folders}
     todo = {folder: path for folder, path in fresh.items() if not path.is_file()}
     if len(todo) < len(fresh):
         progress(say("pooled.doing.unchanged", len(fresh) - len(todo)))
-    missing |= measure_all(todo, asked, progress)
+    missing |= measure_all(todo, request, progress)
     measured, unread = _read_all([str(path) for path in fresh.values() if path.is_file()])
     exports += measured
     missing |= unread
@@ -95,14 +95,14 @@ def gather(places: Iterable[str], kept: Path, asked: PoolRequest, progress: Prog
     return Gathered(tuple(exports), missing)
 
 
-def measure_council(folder: str, asked: PoolRequest) -> Outcome:
+def measure_council(folder: str, request: PoolRequest) -> Outcome:
     """Measure one program folder; say in words why not where it fails."""
     from planner.pooling.exporting import export_year
 
-    speak(asked.language)
+    speak(request.language)
     try:
         with as_folder(folder) as here:
-            export = export_year(here, asked.label, None, asked.method, _silent)
+            export = export_year(here, request.label, None, request.method, _silent)
         return Outcome(export_bytes(export))
     except PlannerError as error:
         return Outcome(b"", str(error))
@@ -112,7 +112,7 @@ def measure_council(folder: str, asked: PoolRequest) -> Outcome:
 
 
 def measure_all(
-    todo: Mapping[str, Path], asked: PoolRequest, progress: Progress, work: Work = measure_council
+    todo: Mapping[str, Path], request: PoolRequest, progress: Progress, work: Work = measure_council
 ) -> dict[str, str]:
     """Measure program folders and keep each export as soon as it is there.
 
@@ -120,7 +120,7 @@ def measure_all(
     ----------
     todo
         For each program folder the file in which its export is kept.
-    asked, progress
+    request, progress
         As of `gather`.
     work
         Measures one folder; a name that another process can import.
@@ -138,14 +138,14 @@ def measure_all(
     if not todo:
         return {}
     folders, missing = list(todo), {}
-    if asked.scheduler:
-        address = asked.scheduler
+    if request.scheduler:
+        address = request.scheduler
         progress(say("pooled.doing.cluster", count=len(folders), address=address))
-        outcomes = on_cluster(folders, asked, work, Outcome(b"", say(TAKEN_DOWN)))
+        outcomes = on_cluster(folders, request, work, Outcome(b"", say(TAKEN_DOWN)))
     else:
-        count = min(asked.processes or os.cpu_count() or 1, len(folders))
+        count = min(request.processes or os.cpu_count() or 1, len(folders))
         progress(say("pooled.doing.here", count=len(folders), at_once=count))
-        outcomes = _here(folders, asked, work, count)
+        outcomes = _here(folders, request, work, count)
     for number, (folder, outcome) in enumerate(outcomes, start=1):
         name = folder_name(folder)
         if outcome.reason:
@@ -159,27 +159,27 @@ def measure_all(
 
 
 def _here(
-    folders: Sequence[str], asked: PoolRequest, work: Work, count: int
+    folders: Sequence[str], request: PoolRequest, work: Work, count: int
 ) -> Iterator[tuple[str, Outcome]]:
     """Measure in processes of this machine; those left when one dies are tried alone."""
     lost: list[str] = []
-    yield from _in_processes(folders, asked, (work, count), lost)
+    yield from _in_processes(folders, request, (work, count), lost)
     for folder in lost:
         gone: list[str] = []
         # one council a process: the one that takes it down is known by it
-        yield from _in_processes([folder], asked, (work, 1), gone)
+        yield from _in_processes([folder], request, (work, 1), gone)
         yield from ((one, Outcome(b"", say(TAKEN_DOWN))) for one in gone)
 
 
 def _in_processes(
-    folders: Sequence[str], asked: PoolRequest, how: tuple[Work, int], lost: list[str]
+    folders: Sequence[str], request: PoolRequest, how: tuple[Work, int], lost: list[str]
 ) -> Iterator[tuple[str, Outcome]]:
     """Give outcomes as they come; folders whose process died are put among the lost."""
     work, count = how
     # a process that is forked would share the threads of polars, which may then wait for ever
     with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as executor:
         others = set(active_children())
-        left = {executor.submit(work, folder, asked): folder for folder in folders}
+        left = {executor.submit(work, folder, request): folder for folder in folders}
         while left:
             done, _ = wait(left, LONGEST_SILENCE_SECONDS, FIRST_COMPLETED)
             if not done:
@@ -216,7 +216,7 @@ def _keep(path: Path, content: bytes) -> None:
         write_whole(path, content)
 
 
-def _name(folder: str, asked: PoolRequest) -> str:
+def _name(folder: str, request: PoolRequest) -> str:
     """Name what an export rests on: the folder, version, and what was asked."""
-    words = f"{folder_mark(folder)} {__version__} {asked.label} {sorted(asked.method.items())}"
+    words = f"{folder_mark(folder)} {__version__} {request.label} {sorted(request.method.items())}"
     return hashlib.sha256(words.encode()).hexdigest()[:DIGEST_DIGITS]

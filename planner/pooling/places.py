@@ -186,7 +186,7 @@ from a cluster, waits for what will not come."""
 
 
 def on_cluster(
-    folders: Sequence[str], asked: PoolRequest, work: Work, taken_down: Outcome
+    folders: Sequence[str], request: PoolRequest, work: Work, taken_down: Outcome
 ) -> Iterator[tuple[str, Outcome]]:
     """Measure councils on the cluster, each as its own task, in the order in which they end.
 
@@ -198,7 +198,7 @@ def on_cluster(
     ----------
     folders
         Program folders, under names that every worker can read: a mounted share or an address.
-    asked
+    request
         What to measure; its scheduler is the cluster's.
     taken_down
         What is said of a folder that is given up.
@@ -213,12 +213,12 @@ def on_cluster(
     except ImportError:
         raise PoolError(say("pooled.fail.scheduler_optional")) from None
     try:
-        client = Client(asked.scheduler, timeout=ANSWER_SECONDS)  # type: ignore[no-untyped-call]
+        client = Client(request.scheduler, timeout=ANSWER_SECONDS)  # type: ignore[no-untyped-call]
     except (OSError, ValueError) as error:
-        message = say("pooled.fail.scheduler", address=asked.scheduler, error=str(error))
+        message = say("pooled.fail.scheduler", address=request.scheduler, error=str(error))
         raise PoolError(message) from error
     with client:
-        left = {client.submit(work, one, asked, pure=False): one for one in folders}
+        left = {client.submit(work, one, request, pure=False): one for one in folders}
         heard = time.monotonic()
         while left:
             try:

@@ -76,7 +76,7 @@ class Pool:
 
 
 def pool(
-    exports: Sequence[Export], asked: PoolRequest, missing: Mapping[str, str] | None = None
+    exports: Sequence[Export], request: PoolRequest, missing: Mapping[str, str] | None = None
 ) -> Pool:
     """Add councils up draw by draw, and pool their rates.
 
@@ -88,20 +88,20 @@ def pool(
     PoolError
         They cannot be put together as they are.
     """
-    check_alike(exports, any_year=asked.any_year)
-    money = with_one_money(exports, asked.currency, asked.rates)
+    check_alike(exports, any_year=request.any_year)
+    money = with_one_money(exports, request.currency, request.rates)
     named = sorted(money, key=lambda export: export.about.council)
     locales = [export.about.country_locale for export in named]
     return Pool(
-        title=asked.title,
-        currency=asked.currency or named[0].about.currency,
+        title=request.title,
+        currency=request.currency or named[0].about.currency,
         country_locale=max(sorted(set(locales)), key=locales.count),
         exports=tuple(named),
         totals={name: _summed([e.totals[name] for e in named]) for name in TOTALS},
         if_independent={name: _summed(_shuffled(named, name)) for name in TOTALS},
         rates=pool_rates(named, SEED),
         missing=dict(missing or {}),
-        language=asked.language,
+        language=request.language,
     )
 
 

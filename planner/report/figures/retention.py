@@ -201,8 +201,9 @@ def headlines(measured: Diversion, year: Year) -> dict[str, NDArray[np.float64]]
 
 def _add_bounds(out: Writer) -> None:
     """Add what the headlines would be had all who did not answer kept, or stopped."""
-    for code in ("kept", "stopped"):
-        for name, draws in headlines(getattr(out.year.bounds, code), out.year).items():
+    bounds = out.year.bounds
+    for code, extreme in (("kept", bounds.if_kept), ("stopped", bounds.if_stopped)):
+        for name, draws in headlines(extreme, out.year).items():
             out.put(f"{name}_if_silent_{code}", draws)
 
 
