@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from planner.program.sizing import SizingLimits
 from planner.sizing.allocation import (
     NoPlanError,
     allocate,
@@ -14,7 +15,7 @@ from planner.sizing.allocation import (
     least_cost_of,
     with_target,
 )
-from planner.sizing.building import expected_worths
+from planner.sizing.building import _policy_limits, expected_worths
 from planner.sizing.problem import (
     LEAST_COST,
     MOST_NET_EMISSIONS,
@@ -169,3 +170,16 @@ def test_a_few_bins_among_many_choices_are_found_without_a_search_to_the_time_li
     assert ends == ["Optimal"]
     assert found.cost <= 8000.0
     assert allocate_split(problem, MOST_TONNES).tonnes - found.tonnes <= tonnes.max()
+
+
+@pytest.mark.parametrize(("cheapest", "afforded"), [(60.0, 5.0), (1.0, 300.0), (-5.0, 300.0)])
+def test_a_share_is_judged_against_the_bins_that_a_budget_of_300_buys(cheapest, afforded):
+    """A bin whose co-payment pays for it counts as one of the least money."""
+    groups = SimpleNamespace(
+        dwelling=np.zeros(1, int), is_priority=np.ones(1, bool), area=np.zeros(1, int),
+        area_ids=("A",), households=np.array([50.0]),
+    )  # fmt: skip
+    choices = SimpleNamespace(count=2, group=np.zeros(2, int), cost=np.array([cheapest, 90.0]))
+    settings = SimpleNamespace(budget=300.0, limits=SizingLimits(priority_least_share=0.5))
+    (limit,) = _policy_limits(SimpleNamespace(groups=groups), settings, choices)
+    assert limit.scale == afforded

@@ -7,11 +7,12 @@ import datetime as dt
 import numpy as np
 import polars as pl
 import pytest
+from scipy import stats
 
 from planner.errors import EstimateError, ProgramError
 from planner.factors import read_factors
 from planner.program import Sizing
-from planner.sizing.beliefs import Belief
+from planner.sizing.beliefs import Belief, beta_belief
 from planner.sizing.demand import (
     demand_by_round,
     registered_share,
@@ -22,7 +23,7 @@ from planner.sizing.demand import (
 from planner.sizing.draws import correlation_matrix, draw_beliefs
 from planner.sizing.groups import groups_of
 from planner.sizing.inputs import no_show_belief
-from planner.sizing.learning import clustered_size, normal_update
+from planner.sizing.learning import clustered_size, learn_share, normal_update
 from planner.sizing.priors import as_beta, priors_of
 from planner.tables import DWELLINGS
 
@@ -180,3 +181,12 @@ def test_who_does_not_come_is_learned_from_places_held_at_own_days():
     assert found.beta == pytest.approx(prior.beta + size * (1 - share))
     assert learned[0].measured[0] == pytest.approx(share)
     assert no_show_belief(stated, turnout.clear(), Sizing(), learned) is stated
+
+
+def test_a_measured_share_is_shown_with_jeffreys_interval_and_updates_the_belief_before_it():
+    """Jeffreys: quantiles of a Beta with half a household on each side (Brown et al. 2001)."""
+    prior, learned = beta_belief("a", "", "", (2.0, 2.0), ""), []
+    found = learn_share(prior, 0.8, 40.0, 0.5, "", learned)
+    assert (found.alpha, found.beta) == pytest.approx((2.0 + 16.0, 2.0 + 4.0))
+    limits = stats.beta.ppf([0.025, 0.975], 32.5, 8.5)
+    assert learned[0].measured == pytest.approx((0.8, *limits))

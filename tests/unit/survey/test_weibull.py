@@ -8,7 +8,7 @@ from planner.errors import EstimateError
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import Retention, active_months
 from planner.survey.stopping_season import choose_knots
-from planner.survey.weibull import fit_weibull
+from planner.survey.weibull import _with_belief, fit_weibull
 from tests.unit.survey.test_turnbull import visited
 
 
@@ -234,3 +234,11 @@ def test_answers_that_all_agree_leave_an_interval():
 def test_no_answer_is_an_error():
     with pytest.raises(EstimateError, match="follow-up"):
         fit_weibull(Intervals(np.array([]), np.array([])), np.ones((1, 0)))
+
+
+def test_both_halves_of_the_belief_are_drawn_apart_around_half_an_answer_each():
+    seen, weights = Intervals(np.array([0.0, 12.0]), np.array([12.0, np.inf])), np.ones((4001, 2))
+    belief = _with_belief(seen, weights, np.random.default_rng(3))[1][:, 2:]
+    assert belief[0].tolist() == [0.5, 0.5]
+    assert belief[1:].mean(axis=0) == pytest.approx([0.5, 0.5], abs=0.05)
+    assert abs(np.corrcoef(belief[1:].T)[0, 1]) < 0.07
