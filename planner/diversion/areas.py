@@ -30,7 +30,7 @@ class AreaFigures:
     # share of the year's scraps that would have been landfilled; nan where none were fed
     landfill_share: Numbers
     bins_in_use: Numbers  # at the end of the year
-    # in the year [kg]
+    # fed to bins, and kept out of landfill, in the year [kg]
     fed_kg: Numbers
     kept_out_kg: Numbers
 

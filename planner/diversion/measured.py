@@ -96,7 +96,7 @@ class Diversion:
     benchmark: Benchmark
     diaries: DiaryLevel
     run_in: RunInFit
-    # their replicates left out, which are the most of what is in memory
+    # without their replicates, which take the most memory
     waves: tuple[WaveWeights, ...]
     # the rounds as they were before they were weighed; none where weights were given
     asked: tuple[AskedRound, ...] = ()

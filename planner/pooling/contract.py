@@ -90,7 +90,7 @@ FRAME = pl.Schema(
 class About:
     """Whose year it is, and how it was estimated."""
 
-    # as in its program file
+    # as the council's program file has them
     council: str
     country_locale: str
     currency: str
@@ -102,10 +102,10 @@ class About:
     # households that have had a bin, and follow-up answers behind the rates
     households_count: int
     answers_count: int
-    # of the emissions method
+    # edition and warming potentials of the emissions method
     edition: str
     gwp_set: str
-    version: str  # of the planner that wrote it
+    version: str  # of the planner that wrote the export
     # value, low and high of every published factor that was used, by its name
     factors: dict[str, list[float]]
     # factors of the council's own, with their source
@@ -130,7 +130,7 @@ class Rate:
 class Export:
     """What a council hands over of one year."""
 
-    about: About  # whose it is
+    about: About
     # shape (1 + draws_count,) each, by the names of TOTALS
     totals: Mapping[str, NDArray[np.float64]]
     # by the names of RATES; a rate that the answers do not carry is not there

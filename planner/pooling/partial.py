@@ -39,7 +39,7 @@ NEAREST_SHARE = 1e-4
 class Link:
     """A scale, the way back, and how far councils may differ on it."""
 
-    # to the scale and from it
+    # functions to the scale and back from it
     forward: Scale
     back: Scale
     # Scale of the half-normal prior of the standard deviation between councils: a judgement. Twice
@@ -65,7 +65,7 @@ def link_of(name: str) -> Link:
 class Pooled:
     """One rate over the councils that know it, draws on the first axis of 1 + draws_count."""
 
-    name: str  # of RATES
+    name: str  # one of RATES
     places: NDArray[np.int64]  # shape (councils,): places of the councils among the exports
     measured: Numbers  # shape (1 + draws_count, councils): as each measured it
     shrunk: Numbers  # the same, drawn towards the others

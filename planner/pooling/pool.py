@@ -39,10 +39,10 @@ class PoolRequest:
     title: str  # who they are together, as "Councils of the Amber Coast"
     # reporting year to measure of program folders; the newest with records unless said
     label: str | None = None
-    # as of `with_one_money`
-    currency: str = ""
+    currency: str = ""  # that of the sums; empty where all councils have one
+    # what one unit of each other currency is worth in it
     rates: Mapping[str, float] = field(default_factory=dict)
-    any_year: bool = False  # as of `check_alike`
+    any_year: bool = False  # councils may report on different years
     # edition and warming potentials for program folders that are measured
     method: Mapping[str, str] = field(default_factory=dict)
     # how many councils are measured at once; as many as the machine has cores unless said

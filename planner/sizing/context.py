@@ -55,7 +55,7 @@ class Context:
     reference_copayment: float  # mean co-payment under which last year's households registered
     routes: SurveyedRoutes | None
     rates: EmissionRates
-    # of the year before, or None where there is no ledger line
+    # by the ledger of the year before; None where it has no line
     ledger_cost_per_bin: float | None
     ledger_fixed_cost: float | None
     earlier: EarlierBins

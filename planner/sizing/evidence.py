@@ -96,7 +96,7 @@ class SurveyedRoutes:
 class Measured:
     """What the report of the year before measured of bins in use and their feed."""
 
-    reporting_year: str  # its label
+    reporting_year: str
     # shape (1 + draws_count, dwellings, 3): bins in use after 6, 12 and 24 months
     in_use_share: NDArray[np.float64]
     # shape (1 + draws_count,): feed of an in-use bin whose worms can take all of it, at the level

@@ -137,7 +137,7 @@ class Crossed:
     same for every cell of one combination of theirs, and there are few combinations.
     """
 
-    margins: tuple[Margin, ...]  # what is known
+    margins: tuple[Margin, ...]
     answers: Margin  # cell of each answer
     # to which of the first margin, to which combination of the others each cell belongs
     first: Margin
