@@ -52,7 +52,7 @@ def size(
         for line in decision_lines(result.register, result.sizing, wording):
             show(f"{line}\n")
         _print_scenarios(result, wording)
-    show_notes(one.why_not for one in result.sizing.scenarios if one.why_not)
+    show_notes(one.reason for one in result.sizing.scenarios if one.reason)
     show_notes(result.notes)
     list_files(result.files)
     advise(f"\n{say('size.next')}", "size", program=program)

@@ -72,7 +72,7 @@ def make_plan(
     settings: Settings,
     draws: Draws,
     earlier_kg: NDArray[np.float64],
-    like: Plan | None = None,
+    reuse_from: Plan | None = None,
 ) -> Plan:
     """Choose the bins of a plan and work out what they come to.
 
@@ -80,7 +80,7 @@ def make_plan(
     ----------
     earlier_kg
         Shape (draws, months): scraps that bins given before keep out of landfill [kg].
-    like
+    reuse_from
         A plan on the same draws; what one bin does is taken from it where nothing in the
         settings changes that.
 
@@ -91,8 +91,10 @@ def make_plan(
     ProgramError
         The least cost is asked for and no target is set.
     """
-    same = like is not None and like.settings.with_workshop == settings.with_workshop
-    world = make_world(context, settings, draws, like.world.bins if like and same else None)
+    bins = None
+    if reuse_from and reuse_from.settings.with_workshop == settings.with_workshop:
+        bins = reuse_from.world.bins
+    world = make_world(context, settings, draws, bins)
     earlier_by_year = by_year(earlier_kg) / KG_PER_T
     problem = build_problem(context, settings, world, expected_worths(context, settings, world))
     if settings.objective == LEAST_COST:
@@ -207,7 +209,7 @@ class Compared:
 
     name: str
     plan: Plan | None
-    why_not: str = ""
+    reason: str = ""  # why there is no plan
 
 
 def scenarios_of(program: Program) -> tuple[Scenario, ...]:

@@ -192,7 +192,7 @@ def _add_scenario(figures: PlanFigures, sizing: Sizing, compared: Compared) -> N
     part = compared.name.replace("[", "(").replace("]", ")")
     plan = named("scenario", compared.name)
     if compared.plan is None:
-        told = {"plan": plan, "result": said("plan.figure.of_tonnes"), "why": compared.why_not}
+        told = {"plan": plan, "result": said("plan.figure.of_tonnes"), "why": compared.reason}
         name = f"plan_scenario_kept_out_t[{part}]"
         figures.exact(name, "scenario", None, "t", "scenario_none", **told)
         return

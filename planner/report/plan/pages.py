@@ -171,7 +171,7 @@ def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> 
     page.note("plan.scenarios.note")
     for one in sizing.scenarios:
         if one.plan is None:
-            page.note(one.why_not)
+            page.note(one.reason)
 
 
 _SIDE = ("kept_out_t", "net_t_co2e", "cost", "cost_per_t")
