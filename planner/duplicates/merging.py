@@ -26,9 +26,8 @@ class Merged:
     """What became of the officer's decisions."""
 
     load_id: str | None  # load that stands for them; None where nothing was new
-    # households that went into another; pairs that stay apart
-    households_count: int = 0
-    different_count: int = 0
+    households_count: int = 0  # households that went into another
+    different_count: int = 0  # pairs that stay apart
     # records that moved, by table; those of which the household kept had one already, as an answer
     # in the same round
     moved: tuple[tuple[str, int], ...] = ()

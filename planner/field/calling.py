@@ -41,9 +41,8 @@ class CallingList:
     dropout: Dropout | None  # the fitted hazard of stopping; None where answers are too few
     stopped_count: int
     value: CallsValue | None  # what the calls are worth; None without a fit, or without calls
-    # the workbook; False for a dry run, which writes nothing
-    file: Path
-    is_written: bool
+    file: Path  # the workbook
+    is_written: bool  # False for a dry run, which writes nothing
     unnamed_count: int  # households on the list of which the records hold no personal details
 
 

@@ -46,9 +46,8 @@ class CaseList:
     # one row: topped_up_count, topped_up_kg, replaced_count of the cases of two years, and
     # booked_amount on the ledger lines that they name
     remedies: pl.DataFrame
-    # the workbook; False for a dry run, which writes nothing
-    file: Path
-    is_written: bool
+    file: Path  # the workbook
+    is_written: bool  # False for a dry run, which writes nothing
 
     @property
     def alerts(self) -> pl.DataFrame:

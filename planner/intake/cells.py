@@ -54,9 +54,8 @@ _SPACES = " \u00a0\u202f'’"
 class Country:
     """Signs and words of one country."""
 
-    # sign before the fraction; sign between thousands
-    decimal: str
-    group: str
+    decimal: str  # sign before the fraction
+    group: str  # sign between thousands
     date_order: str  # order of day, month and year in short dates: "dmy", "mdy" or "ymd"
     date_sign: str  # sign between them
     # words read as true and as false, in lower case

@@ -46,12 +46,10 @@ class Issue:
     """One report as it was given out."""
 
     number: int  # counts the issues of a program from 1
-    # day of issue; year; last day that is covered where the year was running, else empty; version
-    # of the planner
-    issued_on: str
-    reporting_year: str
-    through_date: str
-    version: str
+    issued_on: str  # day of issue
+    reporting_year: str  # year
+    through_date: str  # last day that is covered where the year was running, else empty
+    version: str  # version of the planner
     # behind the intervals
     draws_count: int
     seed: int

@@ -30,15 +30,13 @@ _FIELDS = ("grain", "params", "reads", "feeds")
 class Query:
     """One statement and what its header says of it."""
 
-    # name of the file without its ending; folder of queries/ in which it lies
-    name: str
-    folder: str
+    name: str  # name of the file without its ending
+    folder: str  # folder of queries/ in which it lies
     title: str  # what one run gives, in a line
-    # what a row is; names of values; tables or views read; who uses it
-    grain: tuple[str, ...]
-    params: tuple[str, ...]
-    reads: tuple[str, ...]
-    feeds: tuple[str, ...]
+    grain: tuple[str, ...]  # what a row is
+    params: tuple[str, ...]  # names of values
+    reads: tuple[str, ...]  # tables or views read
+    feeds: tuple[str, ...]  # who uses it
     text: str  # the whole file
 
     @property
