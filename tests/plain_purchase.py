@@ -8,6 +8,7 @@ by hand and adds its cost up again.
 from __future__ import annotations
 
 import math
+import time
 
 import highspy
 import numpy as np
@@ -30,8 +31,8 @@ class Rows:
     def row(self, terms, low=-np.inf, high=np.inf):
         self.rows.append((terms, low, high))
 
-    def solve(self, gap=0.0, seconds=60.0):
-        """Least cost and what is proven of it; infinite without a plan."""
+    def solve(self, gap=0.0, work=60.0):
+        """Least cost and what is proven of it within seconds of work; infinite without a plan."""
         cells = [(r, c, v) for r, (terms, _, _) in enumerate(self.rows) for c, v in terms]
         if not cells:
             return 0.0, 0.0
@@ -50,10 +51,10 @@ class Rows:
         kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
         model.integrality_ = [kinds[one] for one in self.whole]
         solver = _Highs()
-        options = {"output_flag": False, "threads": 1, "mip_rel_gap": gap, "time_limit": seconds}
-        for name, value in options.items():
+        for name, value in {"output_flag": False, "threads": 1, "mip_rel_gap": gap}.items():
             solver.setOptionValue(name, value)
         solver.passModel(model)
+        _end_after(solver, work)
         solver.run()
         info, status = solver.getInfo(), solver.getModelStatus()
         if status == highspy.HighsModelStatus.kInfeasible:
@@ -63,7 +64,20 @@ class Rows:
         return info.objective_function_value, info.mip_dual_bound
 
 
-def least_cost(given, gap=0.0, seconds=60.0):
+def _end_after(solver, work):
+    """End a search after seconds of the processor, whatever else runs beside it."""
+    kinds = highspy.cb.HighsCallbackType
+    end = time.process_time() + work
+
+    def look(kind, message, found, asked, given):
+        asked.user_interrupt = time.process_time() > end
+
+    solver.setCallback(look, None)
+    for kind in (kinds.kCallbackMipInterrupt, kinds.kCallbackSimplexInterrupt):
+        solver.startCallback(kind)
+
+
+def least_cost(given, gap=0.0, work=60.0):
     """Least landed cost of a purchase problem over all its days, and the bound."""
     rows = Rows()
     lines = [n for n, line in enumerate(given.lines) if not line.lock]
@@ -91,7 +105,7 @@ def least_cost(given, gap=0.0, seconds=60.0):
             before = given.commitments.spent
             room = share * sum(before.values()) - before.get(code, 0.0)
             rows.row(terms, high=max(0.0, room) + given.suppliers[code].beyond_share_amount)
-    return rows.solve(gap, seconds)
+    return rows.solve(gap, work)
 
 
 def _most(given, n):

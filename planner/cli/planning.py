@@ -163,11 +163,7 @@ def _print_plan(result: OrderResult) -> None:
         until = by if by == last else say("ordering.at_latest", by=by, last=last)
         of_supplier = {"name": name, "amount": amount, "by": until}
         show(say("ordering.supplier", row["deliveries_count"], **of_supplier))
-    proven = {
-        "cost": wording.money(solution.cost),
-        "gap": wording.share(solution.gap, 2),
-        "seconds": wording.number(solution.seconds, 1),
-    }
+    proven = {"cost": wording.money(solution.cost), "gap": wording.share(solution.gap, 2)}
     key = "ordering.proof_at_limit" if solution.reached_limit else "ordering.proof"
     show(say(key if solution.gap > PROVEN else "ordering.proof_cheapest", **proven))
     for one in plan.service_costs:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import inf
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -31,9 +30,6 @@ class Effort:
 
     gap: float = DEFAULT_GAP  # share by which the cost may lie above what is proven to be the least
     nodes_count: int = DEFAULT_NODES  # most nodes of one search
-    # time limit of one search; where it ends a search, another machine may find another plan, so
-    # there is none unless asked for
-    seconds: float = inf
     # most nodes times columns of a second search, where the nodes of the first ended before any
     # plan was found: limits that barely leave room hide their plans well
     first_plan_work: int = FIRST_PLAN_WORK

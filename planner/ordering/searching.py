@@ -6,7 +6,6 @@ same plan as an idle one. The solver runs on one thread; its own steps depend on
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -27,7 +26,6 @@ if TYPE_CHECKING:
 
 Outcome = Literal["solved", "infeasible", "unfinished"]
 
-_LIMITS = {highspy.HighsModelStatus.kTimeLimit, highspy.HighsModelStatus.kSolutionLimit}
 # prices that are not quite the best serve as well: what is made of them holds for any prices
 _PRICED = {highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kUnknown}
 
@@ -43,7 +41,6 @@ class Answer:
     objective: float
     bound: float
     gap: float  # share of the cost that lies between them
-    seconds: float  # time it took
     reached_limit: bool = False  # a limit of the effort ended the search
 
     def with_bound(self, bound: float) -> Answer:
@@ -63,7 +60,7 @@ def run_search(
     program
         Columns and rows.
     effort
-        Gap, nodes and seconds.
+        Gap and nodes.
     start
         Values of every column of a plan that is known, where there is one.
 
@@ -93,25 +90,30 @@ def _searched(
     *,
     ends_at_first: bool = False,
 ) -> Answer:
-    began = time.perf_counter()
     solver = _solver(effort, _model(program, program.matrix(), program.bounds()))
     if ends_at_first:
         solver.setOptionValue("mip_max_improving_sols", 1)
     if start is not None:
         solver.setSolution(len(start), np.arange(len(start), dtype=np.int32), start)
     run_solver(solver)
-    seconds = time.perf_counter() - began
     status, info = solver.getModelStatus(), solver.getInfo()
     if status in IMPOSSIBLE:
-        return Answer("infeasible", None, np.inf, np.inf, 0.0, seconds)
+        return Answer("infeasible", None, np.inf, np.inf, 0.0)
     bound = float(info.mip_dual_bound)
     if not np.isfinite(bound):
         bound = 0.0  # every cost is at least nothing
     if int(info.primal_solution_status) != FEASIBLE:
-        return Answer("unfinished", None, np.inf, bound, 1.0, seconds, reached_limit=True)
+        return Answer("unfinished", None, np.inf, bound, 1.0, reached_limit=True)
     cost = float(info.objective_function_value)
     values = np.asarray(solver.getSolution().col_value, dtype=np.float64)
-    answer = Answer("solved", values, cost, bound, 0.0, seconds, reached_limit=status in _LIMITS)
+    answer = Answer(
+        "solved",
+        values,
+        cost,
+        bound,
+        0.0,
+        reached_limit=status == highspy.HighsModelStatus.kSolutionLimit,
+    )
     return answer.with_bound(bound)
 
 
@@ -119,8 +121,8 @@ def _without_columns(program: Program) -> Answer:
     """Answer for a program in which nothing can be bought, which the solver does not judge."""
     bounds = program.bounds()
     if np.any(bounds[:, 0] > 0.0) or np.any(bounds[:, 1] < 0.0):
-        return Answer("infeasible", None, np.inf, np.inf, 0.0, 0.0)
-    return Answer("solved", np.zeros(0), 0.0, 0.0, 0.0, 0.0)
+        return Answer("infeasible", None, np.inf, np.inf, 0.0)
+    return Answer("solved", np.zeros(0), 0.0, 0.0, 0.0)
 
 
 class Relaxation:
@@ -171,7 +173,7 @@ def solver_of(
     program
         Where the columns are from.
     effort
-        Gap, nodes and seconds.
+        Gap and nodes.
     rows
         Matrix over these columns, and lower and upper bound of each row.
     columns
@@ -199,8 +201,6 @@ def _solver(effort: Effort, model: highspy.HighsLp) -> _Highs:
     solver.setOptionValue("mip_rel_gap", effort.gap)
     solver.setOptionValue("mip_abs_gap", 0.0)
     solver.setOptionValue("mip_max_nodes", effort.nodes_count)
-    if np.isfinite(effort.seconds):
-        solver.setOptionValue("time_limit", effort.seconds)
     limits = [model.row_lower_, model.row_upper_, model.col_lower_, model.col_upper_]
     _accept(solver.passModel(model), [*limits, model.col_cost_, model.a_matrix_.value_])
     return solver

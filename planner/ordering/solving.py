@@ -13,7 +13,7 @@ from planner.ordering.delivery_days import without_dominated_days, without_locke
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import Answer, run_search
-from planner.ordering.strengthening import parts, strengthen
+from planner.ordering.strengthening import bound_cost_by_weeks, parts, strengthen
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -45,7 +45,6 @@ class Solution:
     cost: float
     bound: float
     gap: float
-    seconds: float
     reached_limit: bool
 
     @property
@@ -118,10 +117,12 @@ NEGLIGIBLE_COST = 1e-4
 
 
 def _searched(model: PurchaseModel, effort: Effort) -> tuple[Solution | None, Answer]:
-    least = strengthen(model)
+    enough = strengthen(model) / (1.0 - effort.gap)
     columns_count = sum(map(len, model.program.cost))
     nodes_count = min(effort.nodes_count, max(FEWEST_NODES, effort.work // max(1, columns_count)))
-    start = find_start(model, least / (1.0 - effort.gap))
+    start = find_start(model, enough)
+    if start is not None and np.concatenate(model.program.cost) @ start > enough:
+        bound_cost_by_weeks(model)
     answer = run_search(model.program, replace(effort, nodes_count=nodes_count), start)
     return (None if answer.values is None else read_solution(model, answer)), answer
 
@@ -159,9 +160,8 @@ def read_solution(model: PurchaseModel, answer: Answer) -> Solution:
         if values[column] > SENT_ROUNDING_KG
     }
     solution = Solution(
-        problem, purchases, pallets, sent, 0.0, answer.bound, 0.0, answer.seconds,
-        answer.reached_limit,
-    )  # fmt: skip
+        problem, purchases, pallets, sent, 0.0, answer.bound, 0.0, answer.reached_limit
+    )
     cost = sum(one.goods_amount for one in purchases) + sum(map(solution.freight, used))
     return _with_bound(replace(solution, cost=cost), answer.bound)
 

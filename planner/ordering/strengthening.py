@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from scipy import sparse
 
     from planner.ordering.linear_program import PurchaseModel
-    from planner.ordering.problem import PurchaseProblem
+    from planner.ordering.problem import PurchaseProblem, StoredNeed
 
 PART = Effort(1e-4, 50)
 """Effort for a part; where its nodes run out, what is proven by then still holds."""
@@ -43,6 +43,9 @@ ROUNDS, RISE = 6, 4e-4
 
 MANY_COLUMNS = 3_000
 """Columns from which items are not priced: a search of theirs takes seconds and tells little."""
+
+WINDOW, WINDOW_COLUMNS = Effort(1e-3, 20), 2_000
+"""Effort for a window of weeks, and about how many columns it has."""
 
 RIDDEN = 0.02
 """Part of a delivery in the plan of broken packs from which its goods count with its worms."""
@@ -85,16 +88,31 @@ def bound_cost_by_part(model: PurchaseModel) -> float:
     return least
 
 
+def bound_cost_by_weeks(model: PurchaseModel) -> None:
+    """Add what some weeks cost at least with everything that comes in them, window by window.
+
+    It takes long, and tells most of the first weeks, in which everything is needed at once.
+
+    Parameters
+    ----------
+    model
+        A large model with the bounds by part, whose search would not end by them.
+    """
+    _add_cuts(model, window_columns, WINDOW, 1)
+
+
 def _add_cuts(
     model: PurchaseModel,
     columns_of: Callable[[PurchaseModel, NDArray[np.float64]], dict[int, NDArray[np.int64]]],
+    effort: Effort = PART,
+    rounds: int = ROUNDS,
 ) -> float:
     """Price parts again and again, those alone that the last prices moved."""
     program, cost = model.program, np.concatenate(model.program.cost)
     matrix, relaxation = program.matrix(), Relaxation(program)
     moved: set[int] | None = None
     whole_cost = 0.0
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         relaxed = relaxation.solve() if moved is None or moved else None
         if relaxed is None:
             break
@@ -107,7 +125,7 @@ def _add_cuts(
         for key, columns in columns_of(model, values).items():
             if waiting is not None and key not in waiting:
                 continue
-            part = _Part(model, matrix, columns)
+            part = _Part(model, matrix, columns, effort)
             part_cost = part.priced(cost, prices)
             least = part.least(part_cost)
             if least - float(part_cost @ values[columns]) > WORTH * whole_cost:
@@ -123,7 +141,11 @@ class _Part:
     """Some columns with the rows that hold for them whatever the other columns are."""
 
     def __init__(
-        self, model: PurchaseModel, matrix: sparse.csr_array, columns: NDArray[np.int64]
+        self,
+        model: PurchaseModel,
+        matrix: sparse.csr_array,
+        columns: NDArray[np.int64],
+        effort: Effort,
     ) -> None:
         self.columns = columns
         mine = matrix[:, columns]
@@ -138,7 +160,7 @@ class _Part:
         # its upper bound still holds without them, and so the other way round
         bounds[rises, 0], bounds[falls, 1] = -np.inf, np.inf
         kept = np.isfinite(bounds).any(axis=1)
-        self._solver = solver_of(model.program, PART, (mine[kept], bounds[kept]), columns)
+        self._solver = solver_of(model.program, effort, (mine[kept], bounds[kept]), columns)
 
     def priced(self, cost: NDArray[np.float64], prices: NDArray[np.float64]) -> NDArray[np.float64]:
         """Cost of its columns less what they do for the rows shared with other columns."""
@@ -206,6 +228,43 @@ def item_columns(model: PurchaseModel, values: NDArray[np.float64]) -> dict[int,
         if places.size:
             found[number] = _columns(model, places, np.unique(slot_of_step[places]), [received])
     return found
+
+
+def window_columns(
+    model: PurchaseModel, values: NDArray[np.float64]
+) -> dict[int, NDArray[np.int64]]:
+    """Columns of all that is sent, comes and is needed in some weeks, window by window.
+
+    A window ends where the worms of some hand-over days end, on any day without worms. One
+    window would be the whole: there are none then.
+    """
+    del values  # the same whatever the prices are
+    problem = model.problem
+    day = np.array([slot.delivery_date for slot in problem.slots], dtype="datetime64[D]")
+    sources = [np.concatenate([problem.live[n].slots for n in part]) for part in parts(problem)]
+    begins = np.unique([day[slots].min() for slots in sources if slots.size] or day)
+    count = sum(map(len, model.program.cost)) // WINDOW_COLUMNS
+    edges = np.unique(begins[np.linspace(0, len(begins), max(1, count) + 1)[1:-1].astype(int)])
+    window = np.searchsorted(edges, day, side="right")
+    of_step, found = window[model.slot_of_step()], {}
+    for number in range(len(edges) + 1 if len(edges) else 0):
+        sent = [
+            columns[window[need.slots] == number]
+            for need, columns in zip(problem.live, model.live, strict=True)
+        ]
+        came = [
+            columns[np.searchsorted(edges, _days_of_need(need), side="right") == number]
+            for need, columns in zip(problem.stored, model.received, strict=True)
+        ]
+        places, slots = np.flatnonzero(of_step == number), np.flatnonzero(window == number)
+        found[number] = _columns(model, places, slots, sent + came)
+    return {number: columns for number, columns in found.items() if columns.size}
+
+
+def _days_of_need(need: StoredNeed) -> NDArray[np.datetime64]:
+    """Days by which more is needed than before: those with a column of what has come."""
+    rises = np.diff(np.maximum.accumulate(need.quantities), prepend=0.0) > 0.0
+    return np.array(need.ready_dates, dtype="datetime64[D]")[rises]
 
 
 def _columns(

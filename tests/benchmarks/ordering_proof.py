@@ -2,10 +2,10 @@
 
 Run ``python -m tests.benchmarks.ordering_proof [COUNT] [SECONDS]``: COUNT random problems
 over every working day, then the orders of the sample programs, for which the second
-formulation searches SECONDS each. Every limit of each plan is counted by hand, its cost is
-added up again, and each of the two proofs is held against the other's plan. A quarter of
-the random problems have hardly any money or room, a quarter earlier orders that went wrong and
-prices that rise; a third limit the share of a supplier.
+formulation searches SECONDS of the processor each. Every limit of each plan is counted by
+hand, its cost is added up again, and each of the two proofs is held against the other's plan.
+A quarter of the random problems have hardly any money or room, a quarter earlier orders that
+went wrong and prices that rise; a third limit the share of a supplier.
 """
 
 from __future__ import annotations

@@ -54,6 +54,25 @@ def test_a_budget_too_small_is_raised_by_what_lacks():
     assert words == "Raise the budget of the quarter from 2 Mar 2026 by £25, from £75."
 
 
+def test_a_plan_of_the_least_change_buys_from_what_is_kept_even_a_single_pack():
+    given = one_supplier(
+        1, terms=offer("O", "A", [(1, 10.0)], pack=5.0), quarters=(Quarter(MONDAY, day(90), 5.0),),
+        slots=[slot("A", 1, quarter=0), slot("A", 20, quarter=0)],
+    )  # fmt: skip
+    assert find_clashes(given, EXACT).enough == {(0, 0)}
+
+
+def test_each_quarter_pays_for_its_own_deliveries():
+    quarters = (Quarter(MONDAY, day(90), 50.0), Quarter(day(90), day(180), 50.0))
+    slots = [slot("A", 1, quarter=0), slot("A", 95, quarter=1)]
+    found = solve(
+        one_supplier(slots=slots, quarters=quarters, stored=[stored("bin", (5, 5), (99, 10))]),
+        EXACT,
+    )
+    assert found is not None
+    assert sorted(one.goods_amount for one in found.purchases) == [50.0, 50.0]
+
+
 def test_a_weekly_limit_is_exceeded_by_what_lacks():
     given = one_supplier(terms=offer("O", "A", [(1, 10.0)], weekly=8))
     change, words = only_change(given)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import subprocess
 import sys
 from dataclasses import replace
 
 import pytest
 
-from planner.ordering.request import Effort, OrderRequest
+from planner.ordering.request import Effort
 from planner.ordering.solving import solve
 from tests.unit.ordering.every_day import every_day_problem
 
@@ -21,9 +20,7 @@ FEW_NODES = Effort(0.0, 3)
 def found():
     """Solve some problems with so few nodes that the limit ends most of them."""
     plans = [solve(every_day_problem(seed), FEW_NODES) for seed in range(6)]
-    return [
-        None if one is None else replace(one, seconds=0.0, problem=None) for one in plans
-    ]  # fmt: skip
+    return [None if one is None else replace(one, problem=None) for one in plans]
 
 
 @pytest.mark.thorough
@@ -43,9 +40,3 @@ def test_a_search_with_little_work_finds_the_same_next_to_others_that_take_the_p
             hog.communicate()
     assert any(one is not None for one in idle)
     assert busy == idle
-
-
-def test_no_search_is_ended_by_the_clock_unless_asked_for():
-    request = OrderRequest(dt.date(2026, 5, 4), dt.date(2026, 8, 31))
-    for effort in (Effort(), request.effort, request.alternatives_effort):
-        assert effort.seconds == float("inf")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from planner.ordering import strengthening
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import run_search
@@ -58,15 +59,44 @@ def goods(seed):
 
 
 @pytest.mark.parametrize("given", [*map(worms, range(12)), *map(goods, range(12))])
-def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(given):
+@pytest.mark.parametrize("by_weeks", [False, True])
+def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(given, by_weeks, monkeypatch):
     plain, told = build_model(given), build_model(given)
     strengthen(told)
+    if by_weeks:
+        monkeypatch.setattr(strengthening, "WINDOW_COLUMNS", 20)
+        strengthening.bound_cost_by_weeks(told)
     before, after = (run_search(model.program, EXACT) for model in (plain, told))
     assert after.objective == pytest.approx(before.objective, rel=1e-6)
     for model in (plain, told):
         model.program.is_integer[:] = [np.zeros_like(one) for one in model.program.is_integer]
     loose, tight = (run_search(model.program, EXACT).objective for model in (plain, told))
     assert loose - 1e-6 <= tight <= before.objective + 1e-6
+
+
+def test_a_single_hand_over_costs_a_whole_pack_even_where_packs_are_broken():
+    given = problem(
+        [supplier("A", delivery=20.0)],
+        [offer("O", "A", [(1, 150.0)], item="worms", kind="worms", pack=5.0)],
+        [slot("A", 1)],
+        live=[live(3, 2.9, (0, 3.0, 2))],
+    )
+    # three fifths of a pack and the delivery would be 110
+    assert strengthen(build_model(given)) == pytest.approx(170.0, rel=1e-4)
+
+
+def test_windows_of_weeks_hold_every_delivery_and_need_once():
+    given = worms(1)
+    model = build_model(given)
+    count = sum(map(len, model.program.cost))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(strengthening, "WINDOW_COLUMNS", count // 3)
+        windows = strengthening.window_columns(model, np.zeros(count))
+    assert len(windows) == 3
+    held = np.concatenate(list(windows.values()))
+    of_orders = [model.packs, model.used, *model.live, *model.received]
+    assert np.unique(held).size == held.size
+    assert np.isin(np.concatenate(of_orders), held).all()
 
 
 def test_hand_overs_that_share_no_delivery_are_parts_of_their_own():
