@@ -72,7 +72,7 @@ def area_figures(diversion: Diversion, landfilled_share: float, seed: int) -> Ar
     share = mean_share + chance_of_route * landfilled_share * _spread_of_routes(diversion, in_use)
     share = np.clip(share, 0.0, landfilled_share)
     moved = _ratio(fed_kg, town.fed_kg) * _ratio(share, mean_share)
-    kept_out_kg = _adding_up(town.kept_out_kg * moved, town.kept_out_kg)
+    kept_out_kg = _adding_up(town.kept_out_kg * moved, town.kept_out_of_town_kg[:, None])
     return AreaFigures(share, in_use, fed_kg, kept_out_kg)
 
 

@@ -190,6 +190,7 @@ class OfAreas:
     kept_out_kg: NDArray[np.float64]
     from_residual_bin_kg: NDArray[np.float64]
     fed_to_date_kg: NDArray[np.float64]  # shape (areas,): central value over all months [kg]
+    kept_out_of_town_kg: NDArray[np.float64]  # shape (1 + draws_count,): what areas add up to
 
 
 @dataclass(frozen=True)
@@ -246,7 +247,7 @@ def sums_of_areas(
     leaks: Leakage,
     landfilled_share: float,
 ) -> OfAreas:
-    """Sum a year by area over months and dwellings."""
+    """Sum a year by area over months and dwellings, with shares by route of the areas' own."""
     shape = (len(sums.fed_kg), len(given.area_ids))
     in_use, fed, residual = np.zeros((3, *shape))
     to_date = np.zeros(shape[1])
@@ -260,7 +261,9 @@ def sums_of_areas(
         residual += own * route_shares[:, :, code, RESIDUAL_BIN]
         to_date += kilograms[0].sum(axis=0) @ bins
     kept_out = leaks.kept_out_kg(fed, residual, landfilled_share)
-    return OfAreas(in_use, fed, kept_out, residual, to_date)
+    from_bin = sums.fed_by_route_kg[:, RESIDUAL_BIN, year]
+    of_town = leaks.kept_out_kg(sums.fed_kg[:, year], from_bin, landfilled_share).sum(axis=1)
+    return OfAreas(in_use, fed, kept_out, residual, to_date, of_town)
 
 
 def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> NDArray[np.float64]:

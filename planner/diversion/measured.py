@@ -185,11 +185,12 @@ def measure(
     baseline = with_weights(counts.priors, waves, "baseline")
     recall = fit_recall(*baseline, factors[RECALL], spreads[RECALL])
     routes = prior_routes(*baseline, counts.areas, random_stream(seed, "areas' prior routes"))
-    routes = recall.taken_off(routes).tilted_by_feed(
-        *linked(answers, weights, counts.priors),
-        calibration,
-        given.bins_given.sum(axis=0) * estimates.kg_per_in_use_bin_week[:, None, :],
+    routes = recall.taken_off(routes)
+    fed_of_cells = given.bins_given.sum(axis=0) * estimates.kg_per_in_use_bin_week[:, None, :]
+    tilted = routes.tilted_by_feed(
+        *linked(answers, weights, counts.priors), calibration, fed_of_cells
     )
+    of_areas = _tilted_within_areas(routes, tilted, fed_of_cells, differences)
     followup_ids = set(answers["wave_id"].unique())
     followup_waves = [wave for wave in waves if wave.wave_id in followup_ids]
     capacity = feed_share(
@@ -214,7 +215,7 @@ def measure(
         answers, weights, calibration, estimates.retention, factors, program, counts.from_date
     )
     landfilled = program.landfill.landfilled_share_of_residual_waste
-    sums = by_month(given, estimates, levels, capacity, routes.shares, estimates.retention)
+    sums = by_month(given, estimates, levels, capacity, tilted.shares, estimates.retention)
     return Diversion(
         cohorts=given,
         bins_in_use=sums.bins_in_use,
@@ -225,7 +226,7 @@ def measure(
         ),
         fed_by_route_kg=sums.fed_by_route_kg,
         of_areas=sums_of_areas(
-            given, sums, routes.shares, given.months_from(counts.from_date), leaks, landfilled
+            given, sums, of_areas.shares, given.months_from(counts.from_date), leaks, landfilled
         ),
         leakage=leaks,
         estimates=estimates,
@@ -238,7 +239,7 @@ def measure(
             calibration,
             winsorised.changed_count,
         ),
-        routes=routes,
+        routes=tilted,
         recall=recall,
         composters=composters(*baseline),
         benchmark=levels,
@@ -247,6 +248,19 @@ def measure(
         waves=tuple(replace(wave, weights=wave.weights[:1]) for wave in waves),
         asked=asked,
     )
+
+
+def _tilted_within_areas(
+    routes: PriorRoutes,
+    tilted: PriorRoutes,
+    fed_of_cells: NDArray[np.float64],
+    differences: AreaDifferences,
+) -> PriorRoutes:
+    """Lean shares to who feeds more within areas: that areas feed apart, their figures say."""
+    if tilted.linked_count == 0:
+        return routes
+    fed = fed_of_cells * np.exp(differences.feed.predictor)[:, :, None]
+    return routes.scaled_to(tilted.town_shares(fed_of_cells), fed)
 
 
 def _joined_with_diaries(

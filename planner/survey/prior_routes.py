@@ -119,32 +119,44 @@ class PriorRoutes:
             tilted += fed
             plain += fed.sum(axis=1, keepdims=True) * _means(shares, weights, own)
         tilt = np.divide(tilted, plain, out=np.ones_like(plain), where=plain > 0.0)
-        return replace(self, shares=_leant(self.shares, tilt, fed_kg), linked_count=feeding)
+        leant = tilt * self.town_shares(fed_kg)
+        leant /= leant.sum(axis=1, keepdims=True)
+        return replace(self.scaled_to(leant, fed_kg), linked_count=feeding)
 
+    def town_shares(self, fed_kg: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Shares of what is fed in the whole town by route, shape (1 + draws_count, 5)."""
+        return np.asarray(np.einsum("dc,dcr->dr", self._of_town(fed_kg), self._by_cell))
 
-def _leant(
-    shares: NDArray[np.float64], tilt: NDArray[np.float64], fed_kg: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Scale routes alike in all cells of a draw until their town's shares are leant by the tilt.
+    def scaled_to(
+        self, town_shares: NDArray[np.float64], fed_kg: NDArray[np.float64]
+    ) -> PriorRoutes:
+        """Scale routes alike in all cells of a draw until the town's shares come out.
 
-    Deming and Stephan (1940), iterative proportional fitting (from memory): the margins are
-    one for each cell and the town's shares of the routes.
-    """
-    by_cell = shares.reshape(shares.shape[0], -1, shares.shape[3])
-    of_town = np.broadcast_to(fed_kg, shares.shape[:3]).reshape(by_cell.shape[:2])
-    of_town = of_town / of_town.sum(axis=1, keepdims=True)
-    wanted = tilt * np.einsum("dc,dcr->dr", of_town, by_cell)
-    wanted /= wanted.sum(axis=1, keepdims=True)
-    scale = np.clip(tilt, *WIDEST_SCALES)
-    for _ in range(MOST_SCALINGS):
-        total = np.einsum("dcr,dr->dc", by_cell, scale)
-        town = scale * np.einsum("dc,dcr->dr", of_town / total, by_cell)
-        step = np.divide(wanted, town, out=np.ones_like(town), where=town > 0.0)
-        scale = np.clip(scale * step, *WIDEST_SCALES)
-        if np.abs(step - 1.0).max() < NEAR_ENOUGH:
-            break
-    leaning = by_cell * scale[:, None, :]
-    return np.asarray((leaning / leaning.sum(axis=2, keepdims=True)).reshape(shares.shape))
+        References
+        ----------
+        Deming and Stephan (1940), iterative proportional fitting (from memory): the margins
+        are one for each cell and the town's shares of the routes.
+        """
+        of_town, scale = self._of_town(fed_kg), np.ones_like(town_shares)
+        for _ in range(MOST_SCALINGS):
+            total = np.einsum("dcr,dr->dc", self._by_cell, scale)
+            found = scale * np.einsum("dc,dcr->dr", of_town / total, self._by_cell)
+            step = np.divide(town_shares, found, out=np.ones_like(found), where=found > 0.0)
+            scale = np.clip(scale * step, *WIDEST_SCALES)
+            if np.abs(step - 1.0).max() < NEAR_ENOUGH:
+                break
+        shares = self.shares * scale[:, None, None, :]
+        return replace(self, shares=shares / shares.sum(axis=3, keepdims=True))
+
+    @property
+    def _by_cell(self) -> NDArray[np.float64]:
+        """Shares, shape (1 + draws_count, cells, 5)."""
+        return self.shares.reshape(self.shares.shape[0], -1, self.shares.shape[3])
+
+    def _of_town(self, fed_kg: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Part of each cell in all that is fed, shape (1 + draws_count, cells)."""
+        fed = np.broadcast_to(fed_kg, self.shares.shape[:3]).reshape(self.shares.shape[0], -1)
+        return np.asarray(fed / fed.sum(axis=1, keepdims=True))
 
 
 def prior_routes(

@@ -26,7 +26,14 @@ def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), known=(0, 0, 0, 0), cv=0.0
     in_use = np.broadcast_to(BINS * 0.7, (1 + DRAWS, 4)).copy()
     return SimpleNamespace(
         cohorts=Cohorts((dt.date(2026, 6, 1),), ("n", "e", "s", "w"), given),
-        of_areas=OfAreas(in_use, in_use * 5.0, in_use * 2.0, in_use * 4.0, in_use[0] * 5.0),
+        of_areas=OfAreas(
+            in_use,
+            in_use * 5.0,
+            in_use * 2.0,
+            in_use * 4.0,
+            in_use[0] * 5.0,
+            in_use.sum(axis=1) * 2.0,
+        ),
         estimates=SimpleNamespace(household_feed_cv=cv),
         routes=SimpleNamespace(household_spread=route_spread),
         differences=SimpleNamespace(
@@ -112,5 +119,5 @@ def test_the_chance_of_who_lives_in_an_area_does_not_move_what_is_expected_of_it
 
 def test_where_every_bin_is_out_of_use_none_is_in_use_in_any_area() -> None:
     ended, none = diversion(), np.zeros((1 + DRAWS, 4))
-    ended.of_areas = OfAreas(none, none, none, none, none[0])
+    ended.of_areas = OfAreas(none, none, none, none, none[0], none.sum(axis=1))
     assert (area_figures(ended, 0.5, 1).bins_in_use == 0.0).all()

@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 import pytest
 
+from planner.diversion.areas import area_figures
 from planner.diversion.cohorts import Cohorts
 from planner.diversion.measured import BELIEF_IDS, measure, spreads_of
 from planner.diversion.planned import of_more_bins
@@ -60,7 +61,8 @@ def test_areas_add_up_to_the_town_over_the_months_of_the_year(alike):
     areas, by_area = alike.of_areas, {"fed_kg", "kept_out_kg", "from_residual_bin_kg"}
     for name in by_area:
         year = getattr(alike, name)[:, YEAR].sum(axis=1)
-        assert getattr(areas, name).sum(axis=1) == pytest.approx(year)
+        assert getattr(areas, name).sum(axis=1) == pytest.approx(year, rel=1e-5)
+    assert areas.kept_out_of_town_kg == pytest.approx(alike.kept_out_kg[:, YEAR].sum(axis=1))
     assert areas.bins_in_use.sum(axis=1) == pytest.approx(alike.bins_in_use[:, -1])
     assert areas.fed_to_date_kg.sum() == pytest.approx(alike.fed_kg[0].sum())
     # as many bins of the same habits in both
@@ -87,9 +89,32 @@ def test_areas_differ_as_their_answers_do(alike):
     assert apart.fed_kg[0] == pytest.approx(alike.fed_kg[0])
     shares = apart.of_areas.from_residual_bin_kg[0] / apart.of_areas.fed_kg[0]
     assert shares == pytest.approx([1.0, 0.0], abs=0.02)
+    # of four parts fed, three were binned before
+    of_town = apart.from_residual_bin_kg[0].sum() / apart.fed_kg[0].sum()
+    assert of_town == pytest.approx(0.75, abs=0.01)
     # in the follow-up too, of those asked before they had a bin
     assert apart.routes.linked_count == 2 * town.IN_USE_SHARE * town.ASKED_OF_AREA
     assert apart.composters.household_share[0] == pytest.approx(0.5)
+
+
+def test_what_areas_feed_apart_leans_the_town_and_no_area():
+    """North feeds half as much again as south, and binned 95% of it, south 20%.
+
+    Within an area all are alike, so its share is its answers'; of five parts fed in the town
+    three are north's: (3 × 0.95 + 2 × 0.2) / 5 = 0.65.
+    """
+    counts = town.counts(
+        fed_kg={"N": 1.2 * town.FED_KG, "S": 0.8 * town.FED_KG}, residual={"N": 0.95, "S": 0.2}
+    )
+    apart = measured(counts)
+    of_town = apart.from_residual_bin_kg[0].sum() / apart.fed_kg[0].sum()
+    assert of_town == pytest.approx(0.65, abs=0.01)
+    found = area_figures(apart, 1.0, town.program().method.seed)
+    assert found.landfill_share[0] == pytest.approx([0.95, 0.2], abs=0.02)
+    assert found.fed_kg[0] / found.fed_kg[0].sum() == pytest.approx([0.6, 0.4], abs=0.02)
+    kept_out = found.kept_out_kg[0]
+    assert kept_out.sum() == pytest.approx(apart.of_areas.kept_out_of_town_kg[0])
+    assert kept_out[0] / kept_out.sum() == pytest.approx(2.85 / 3.25, abs=0.03)
 
 
 def test_weights_that_are_given_are_those_that_are_made(alike):
