@@ -86,12 +86,13 @@ def allocate(
     """
     choices = problem.choices
     if choices.count == 0:
+        _check_without_bins(problem)
         return _valued(problem, np.zeros(0, dtype=np.int64), 0.0)
     worth = objective_of(choices, objective)
     one_bin = float(np.abs(worth).max()) if choices.count > SMALL_PROBLEM else 0.0
     found = least_whole(
         worth,
-        solver_rows(problem.limits, choices.count),
+        solver_rows(problem.limits),
         0.0,
         problem.most,
         is_whole=True,
@@ -126,8 +127,9 @@ def allocate_split(problem: Problem, objective: str) -> ExpectedSums:
     """
     choices = problem.choices
     if choices.count == 0:
+        _check_without_bins(problem)
         return ExpectedSums(0.0, 0.0, 0.0)
-    rows = solver_rows(problem.limits, choices.count)
+    rows = solver_rows(problem.limits)
     found = least_whole(objective_of(choices, objective), rows, 0.0, problem.most)
     if found.values is None:
         raise NoPlanError(found.message)
@@ -138,13 +140,23 @@ def allocate_split(problem: Problem, objective: str) -> ExpectedSums:
     )
 
 
-def solver_rows(limits: Sequence[Limit], variables_count: int) -> list[Rows]:
+def are_kept_without_bins(limits: Sequence[Limit]) -> bool:
+    """Tell whether no bin at all keeps every limit, as it must where there is none to give."""
+    return all(((limit.low <= 0.0) & (limit.high >= 0.0)).all() for limit in limits)
+
+
+def _check_without_bins(problem: Problem) -> None:
+    if not are_kept_without_bins(problem.limits):
+        raise NoPlanError
+
+
+def solver_rows(limits: Sequence[Limit]) -> list[Rows]:
     """Put all rows of the limits together, each row on the scale of its bins.
 
     Money and tonnes beside counts would leave the solver's tolerance worth more in one row
     than in another.
     """
-    if not limits or not variables_count:
+    if not limits:
         return []
     rows = sparse.vstack([limit.rows for limit in limits], format="csr")
     largest = np.ones(rows.shape[0])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import sparse
 
-from planner.sizing.allocation import solver_rows
+from planner.sizing.allocation import are_kept_without_bins, solver_rows
 from planner.whole_programs import least_whole
 
 if TYPE_CHECKING:
@@ -78,8 +78,8 @@ def is_feasible(problem: Problem) -> bool:
     """Whether any plan keeps the limits."""
     count = problem.choices.count
     if count == 0:
-        return all((limit.low <= 0.0).all() for limit in problem.limits)
-    rows = solver_rows(problem.limits, count)
+        return are_kept_without_bins(problem.limits)
+    rows = solver_rows(problem.limits)
     found = least_whole(np.zeros(count), rows, 0.0, problem.most, is_whole=True)
     return found.values is not None
 

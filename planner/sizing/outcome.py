@@ -75,8 +75,6 @@ def outcome_of(
     borne = weight_fed * world.exposed_share
     for code in range(len(DWELLINGS)):
         of_dwelling = np.flatnonzero((context.groups.dwelling == code) & (planned.sum(axis=1) > 0))
-        if of_dwelling.size == 0:
-            continue
         for model, one in enumerate(world.bins[code]):
             bins_taken = taken[:, of_dwelling] * mix[of_dwelling, model]
             if not bins_taken.any():

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from planner.messages import paper
-from planner.sizing.allocation import allocate, allocate_split
+from planner.sizing.allocation import NoPlanError, allocate, allocate_split
 from planner.sizing.clash import find_clash, is_feasible
 from planner.sizing.frontier import binding_limits, worth_of_limits
 from planner.sizing.plan import _change_in_words, clash_in_words
@@ -144,3 +144,25 @@ def test_no_bins_are_taken_back_to_pay_for_better_ones():
     parts = allocate_split(Problem(choices, np.full(2, 9.0), (budget,)), MOST_TONNES)
     assert parts.tonnes == pytest.approx(0.4)
     assert parts.cost == pytest.approx(100.0)
+
+
+@pytest.mark.parametrize(
+    ("limit", "changed"),
+    [
+        (at_least("floor", "", total_row(np.zeros(0)), 20.0), 0.0),
+        (at_most("budget", "spent already", total_row(np.zeros(0)), -40.0), 0.0),
+    ],
+)
+def test_where_no_bin_can_be_given_a_limit_that_asks_for_some_is_told(limit, changed):
+    """Nobody wants a bin or none is in stock: a floor of 20, or money overspent by 40, fails."""
+    none, count = np.zeros(0), np.zeros(0, dtype=int)
+    choices = Choices(count, count, count, none, none, none, none, (2, 1, 1))
+    kept = at_most("stock", "", total_row(none), 0.0)
+    problem = Problem(choices, none, (limit, kept))
+    for solve in (allocate, allocate_split):
+        with pytest.raises(NoPlanError):
+            solve(problem, MOST_TONNES)
+    clash = find_clash(problem)
+    assert [one.name for one in clash.limits] == [limit.name]
+    assert [change.to_value for change in clash.changes] == [changed]
+    assert allocate(problem.without(limit.name), MOST_TONNES).bins_count == 0
