@@ -6,6 +6,9 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import polars as pl
+from polars import selectors as cs
+
 from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import AnotherYear, Carried, another_year, carry_forward
@@ -28,7 +31,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import numpy as np
-    import polars as pl
     from numpy.typing import NDArray
 
     from planner.factors import Factor, FactorTable
@@ -104,7 +106,7 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
     until = {"before_date": before_date}
     within = {"from_date": from_date, **until}
     with store.counted_once(*COUNTED_ONCE):
-        frames = store.query("wave_frames", **until)
+        frames = _coded(store.query("wave_frames", **until))
         return Counts(
             from_date=from_date,
             before_date=before_date,
@@ -112,20 +114,27 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
             handovers=store.query("handovers_by_month", **until),
             areas=store.query("bins_by_area", **within),
             frames=frames,
-            households=store.query("households_by_wave", **until),
-            followup=store.query("followup_answers", **until),
-            priors=store.query("prior_shares", **until),
-            diaries=store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS),
-            diary_weeks=store.query("diary_weeks", **until, window_days=DIARY_WINDOW_DAYS),
+            households=_coded(store.query("households_by_wave", **until)),
+            followup=_coded(store.query("followup_answers", **until)),
+            priors=_coded(store.query("prior_shares", **until)),
+            diaries=_coded(store.query("diary_pairs", **until, window_days=DIARY_WINDOW_DAYS)),
+            diary_weeks=_coded(store.query("diary_weeks", **until, window_days=DIARY_WINDOW_DAYS)),
             costs=store.query("costs_by_category", **within),
             costs_by_month=store.query("costs_by_month", **until),
             copayments=store.query("copayments_at_handover", **within),
-            use_intervals=store.query("use_intervals", **until, wave_ids=usable_rounds(frames)),
+            use_intervals=_coded(
+                store.query("use_intervals", **until, wave_ids=usable_rounds(frames))
+            ),
             audits=store.query("audit_changes", **until),
             supplies=store.query("supplies_by_month", **until),
             problems=store.query("problems_told", **within),
             sites=store.query("site_weeks", **within),
         )
+
+
+def _coded(rows: pl.DataFrame) -> pl.DataFrame:
+    """Keep each text of many rows once, and in the rows its number."""
+    return rows.with_columns(cs.string().cast(pl.Categorical))
 
 
 def usable_rounds(frames: pl.DataFrame) -> list[str]:

@@ -106,13 +106,13 @@ class Store:
         for name in names:
             query = read_query(name).unordered
             change(self.program, read_query("drop_stage_view").fill(name=name))
-            change(self.program, read_query("keep_stage_rows").fill(name=name, query=query))
+            change(self.program, read_query("keep_rows").fill(name=name, query=query))
         self._kept |= set(names)
         try:
             yield
         finally:
             for name in names:
-                change(self.program, read_query("drop_stage_rows").fill(name=name))
+                change(self.program, read_query("drop_rows").fill(name=name))
             self._kept -= set(names)
             _name_stage_views(self.program, besides=self._kept)
 

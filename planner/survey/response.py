@@ -191,8 +191,11 @@ def _climb(
     for _ in range(MOST_STEPS):
         chance = special.expit(design.of(point[None, :])[0])
         score = design.sums((weights * (answered - chance))[None, :])[0] - penalty * point
-        # where everyone answers the curvature of the whole fades; a hair keeps the step finite
+        # where almost all answer the curvature of the whole fades; a hair keeps the step finite
         bend = design.squares(weights * chance * (1.0 - chance)) + np.diag(penalty + SETTLED)
+        # where all answered alike nothing tells categories apart, and the level has no end
+        if np.ptp(answered) == 0.0:
+            break
         step = np.linalg.solve(bend, score)
         point = point + np.clip(step, -1.0, 1.0)
         if np.abs(step).max() < SETTLED:

@@ -54,6 +54,16 @@ known_without_asking as (
         and waves.wave_id in (select drawn.wave_id from drawn)
 ),
 
+unsampled as (
+    select
+        waves.wave_id,
+        waves.wave_kind,
+        waves.opens_date,
+        waves.closes_date,
+    from stage_waves as waves
+    where waves.wave_id not in (select drawn.wave_id from drawn)
+),
+
 asked_all as (
     select
         waves.wave_id,
@@ -61,7 +71,7 @@ asked_all as (
         households.area_id || ' ' || households.dwelling as stratum,
         households.household_id as unit_id,
         1.0::double as inclusion_probability,
-    from stage_waves as waves
+    from unsampled as waves
     inner join stage_households as households
         on households.known_date <= waves.closes_date
     left join stage_holdings as holdings
@@ -74,15 +84,12 @@ asked_all as (
             answers.wave_id = waves.wave_id
             and answers.household_id = households.household_id
     where
-        waves.wave_id not in (select drawn.wave_id from drawn)
-        and (
-            case waves.wave_kind
-                when 'baseline' then
-                    coalesce(holdings.first_handover_date >= waves.opens_date, true)
-                    or answers.household_id is not null
-                else holdings.household_id is not null
-            end
-        )
+        case waves.wave_kind
+            when 'baseline' then
+                coalesce(holdings.first_handover_date >= waves.opens_date, true)
+                or answers.household_id is not null
+            else holdings.household_id is not null
+        end
 ),
 
 asked as (
