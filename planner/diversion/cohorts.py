@@ -242,12 +242,12 @@ def by_month(
 def sums_of_areas(
     given: Cohorts,
     sums: Sums,
-    route_shares: NDArray[np.float64],
+    residual_shares: NDArray[np.float64],
     year: slice,
     leaks: Leakage,
     landfilled_share: float,
 ) -> OfAreas:
-    """Sum a year by area over months and dwellings, with shares by route of the areas' own."""
+    """Sum a year by area over months and dwellings, with the areas' own residual-bin shares."""
     shape = (len(sums.fed_kg), len(given.area_ids))
     in_use, fed, residual = np.zeros((3, *shape))
     to_date = np.zeros(shape[1])
@@ -258,7 +258,7 @@ def sums_of_areas(
         own = kilograms[:, year].sum(axis=1) @ bins
         in_use += at_end @ bins
         fed += own
-        residual += own * route_shares[:, :, code, RESIDUAL_BIN]
+        residual += own * residual_shares[:, :, code]
         to_date += kilograms[0].sum(axis=0) @ bins
     kept_out = leaks.kept_out_kg(fed, residual, landfilled_share)
     from_bin = sums.fed_by_route_kg[:, RESIDUAL_BIN, year]

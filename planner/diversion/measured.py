@@ -91,6 +91,9 @@ class Diversion:
     calibration: Calibration
     reported: ReportedFeed
     routes: PriorRoutes
+    # shape (1 + draws_count, areas, dwellings): what went to the residual bin before of what an
+    # area fed, to be used with the feed of its own; `routes` go with the town's
+    residual_share_within_areas: NDArray[np.float64]
     recall: Recall
     composters: Composters | None  # None where they are too few to be told apart
     benchmark: Benchmark
@@ -190,7 +193,7 @@ def measure(
     tilted = routes.tilted_by_feed(
         *linked(answers, weights, counts.priors), calibration, fed_of_cells
     )
-    of_areas = _tilted_within_areas(routes, tilted, fed_of_cells, differences)
+    within_areas = _tilted_within_areas(routes, tilted, fed_of_cells, differences)
     followup_ids = set(answers["wave_id"].unique())
     followup_waves = [wave for wave in waves if wave.wave_id in followup_ids]
     capacity = feed_share(
@@ -226,7 +229,7 @@ def measure(
         ),
         fed_by_route_kg=sums.fed_by_route_kg,
         of_areas=sums_of_areas(
-            given, sums, of_areas.shares, given.months_from(counts.from_date), leaks, landfilled
+            given, sums, within_areas, given.months_from(counts.from_date), leaks, landfilled
         ),
         leakage=leaks,
         estimates=estimates,
@@ -240,6 +243,7 @@ def measure(
             winsorised.changed_count,
         ),
         routes=tilted,
+        residual_share_within_areas=within_areas,
         recall=recall,
         composters=composters(*baseline),
         benchmark=levels,
@@ -255,12 +259,12 @@ def _tilted_within_areas(
     tilted: PriorRoutes,
     fed_of_cells: NDArray[np.float64],
     differences: AreaDifferences,
-) -> PriorRoutes:
-    """Lean shares to who feeds more within areas: that areas feed apart, their figures say."""
-    if tilted.linked_count == 0:
-        return routes
-    fed = fed_of_cells * np.exp(differences.feed.predictor)[:, :, None]
-    return routes.scaled_to(tilted.town_shares(fed_of_cells), fed)
+) -> NDArray[np.float64]:
+    """Lean residual-bin shares to who feeds more within areas: areas' own feed does the rest."""
+    if tilted.linked_count:
+        fed = fed_of_cells * np.exp(differences.feed.predictor)[:, :, None]
+        routes = routes.scaled_to(tilted.town_shares(fed_of_cells), fed)
+    return routes.shares[..., RESIDUAL_BIN].copy()
 
 
 def _joined_with_diaries(

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.program import Program
     from planner.store import Store
-    from planner.survey.prior_routes import PriorRoutes
 
 AGES_MONTHS = (6.0, 12.0, 24.0)
 """Ages at which measured retention is read; the planning shares are published at the same."""
@@ -149,11 +148,10 @@ def measured_of(
     )
 
 
-def routes_of(routes: PriorRoutes) -> SurveyedRoutes:
-    """Take of surveyed routes what went into the residual bin."""
-    return SurveyedRoutes(
-        routes.area_ids, routes.shares[:, :, :, RESIDUAL_BIN], routes.answers_count
-    )
+def routes_of(diversion: Diversion) -> SurveyedRoutes:
+    """Take what went into the residual bin before, to go with what each area feeds."""
+    shares = diversion.residual_share_within_areas
+    return SurveyedRoutes(diversion.cohorts.area_ids, shares, diversion.routes.answers_count)
 
 
 def baseline_routes(
@@ -176,4 +174,5 @@ def baseline_routes(
     routes = prior_routes(answers, weights, evidence.areas, of_areas)
     believed = draw_factors([table.find(RECALL)], method.draws_count, method.seed)[RECALL]
     recall = fit_recall(answers, weights, believed, stated_spread(believed))
-    return routes_of(recall.taken_off(routes))
+    shares = recall.taken_off(routes).shares[..., RESIDUAL_BIN]
+    return SurveyedRoutes(routes.area_ids, shares, routes.answers_count)

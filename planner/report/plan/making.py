@@ -92,7 +92,7 @@ def make_plan_of(
     if diversion is None:
         measured, routes = None, baseline_routes(evidence, program, table)
     else:
-        measured, routes = measured_of(diversion, before, hidden), routes_of(diversion.routes)
+        measured, routes = measured_of(diversion, before, hidden), routes_of(diversion)
     routes = routes.without(hidden, evidence.areas) if routes is not None else None
     sized = size(program, table, settings, evidence, measured, routes, progress)
     sizing = _with_notes(sized, control.give_out(folder, PLAN, chosen))
