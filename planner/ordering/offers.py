@@ -1,4 +1,4 @@
-"""Suppliers and their offers, from the records, and what a usable unit of each costs."""
+"""Suppliers and their offers, from the records, and what a needed unit of each costs."""
 
 from __future__ import annotations
 
@@ -199,6 +199,7 @@ class Quote:
     whole_amount: float  # goods and freight of all packs in one order and one delivery [currency]
     lost_share: float  # share expected to come dead, broken or faulty
     usable_quantity: float  # bins or kg that remain
+    needed_quantity: float  # bins or kg of them that are needed
     # deliveries whose goods are worth less than the supplier's least order
     below_least_count: int = 0
 
@@ -214,8 +215,11 @@ class Quote:
 
     @property
     def landed_unit_cost(self) -> float:
-        """Goods and freight over what is usable [currency per bin or kg]."""
-        return self.landed_amount / self.usable_quantity
+        """Goods and freight over what is needed [currency per bin or kg].
+
+        What large packs bring beyond it is paid for, and saves nothing.
+        """
+        return self.landed_amount / self.needed_quantity
 
 
 def quote(
@@ -262,6 +266,7 @@ def quote(
         offer.goods_cost(packs) + _freight(offer, supplier, packs),
         lost_share,
         round(usable, 9),
+        sum(usable_quantities),
         sum(1 for amount in goods if amount < least),
     )
 
@@ -291,5 +296,5 @@ def _freight(offer: Offer, supplier: Supplier, packs_count: int) -> float:
 
 
 def ranked(quotes: Sequence[Quote]) -> list[Quote]:
-    """Order quotes of one item by what a usable unit costs."""
+    """Order quotes of one item by what a needed unit costs."""
     return sorted(quotes, key=lambda one: (one.landed_unit_cost, one.offer.offer_id))

@@ -262,7 +262,7 @@ def test_the_papers_are_word_documents_with_the_same_amounts(written):
 def test_quotes_stand_side_by_side_the_cheapest_first(written):
     rows = sheet_rows(written, "Quotes compared")
     (place,) = [n for n, row in enumerate(rows) if str(row[0]).startswith("Live worms")]
-    costs = next(row for row in rows[place:] if row[:1] == ["Landed cost of a usable kg"])
+    costs = next(row for row in rows[place:] if row[:1] == ["Landed cost of each kg needed"])
     assert costs[1:] == sorted(costs[1:])
     assert len(costs) == 3
 

@@ -89,7 +89,7 @@ def _needed(order: Order) -> PaperTable:
 
 
 def quotes_compared(order: Order) -> Paper:
-    """Set the quotes of each item side by side by what a usable unit costs on arrival."""
+    """Set the quotes of each item side by side by what a needed unit costs on arrival."""
     items = order.lines.select("item_kind", "item_id").unique().sort("item_kind", "item_id")
     parts = tuple(_item(order, kind, item) for kind, item in items.iter_rows())
     lead = said("order.quotes.lead")
@@ -125,7 +125,7 @@ def _item(order: Order, kind: str, item: str) -> Part:
 
 
 def item_quotes(order: Order, kind: str, item: str) -> list[Quote]:
-    """Quotes for what the order buys of an item, the cheapest first.
+    """Quotes for what is needed of what the order buys of an item, the cheapest first.
 
     Parameters
     ----------
@@ -143,10 +143,19 @@ def item_quotes(order: Order, kind: str, item: str) -> list[Quote]:
             return order.plan.laws[supplier_id].mean_share
         return bins_lost if kind == "bins" else 0.0
 
+    # what packs bring beyond the need is asked of nobody: it hangs on the packs of whom we buy from
+    sent: dict[int, float] = {}
+    for (_, slot), kilos in (order.plan.solution.sent_kg if order.plan.solution else {}).items():
+        sent[slot] = sent.get(slot, 0.0) + kilos
+    left = next((float(one.quantities[-1]) for one in problem.stored if one.item == item), 0.0)
     usable: dict[dt.date, float] = {}
-    needed = mine.select("delivery_date", "supplier_id", "ordered_quantity").sort("delivery_date")
-    for day, supplier, quantity in needed.iter_rows():
-        usable[day] = usable.get(day, 0.0) + quantity * (1.0 - lost(supplier))
+    deliveries = mine.group_by("delivery_date", "supplier_id", "slot").agg(
+        pl.col("ordered_quantity").sum()
+    )
+    for day, supplier, slot, quantity in deliveries.sort("delivery_date", "slot").iter_rows():
+        needed = min(quantity, sent.get(slot, 0.0) if kind == "worms" else left)
+        left -= needed
+        usable[day] = usable.get(day, 0.0) + needed * (1.0 - lost(supplier))
     offers = [
         one
         for one in problem.offers
@@ -191,7 +200,7 @@ def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell,
         (said(f"order.quotes.usable_{unit}"), lambda q: order.quantity(q.usable_quantity, kind)),
         (said(f"order.quotes.landed_{unit}"), lambda q: order.money(q.landed_unit_cost, places=2)),
         (said(f"order.quotes.taxed_{unit}"),
-         lambda q: order.money(total(q) / q.usable_quantity, places=2)),
+         lambda q: order.money(total(q) / q.needed_quantity, places=2)),
         (said("order.quotes.whole_untaxed"),
          lambda q: order.money(q.whole_amount, places=2)),
         (said("order.quotes.bought"), lambda q: order.quantity(bought(q), kind)),

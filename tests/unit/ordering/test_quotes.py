@@ -30,7 +30,7 @@ def test_a_price_break_freight_pallets_and_losses_by_hand():
     one = quote(offer(6.0, 5), supplier(20.0, 3.0), [45.0, 45.0], 0.1)
     assert (one.packs_counts, one.goods_amount) == ((9, 8), 17 * 10.0)
     assert one.freight_amount == 2 * 20.0 + 4 * 3.0
-    assert one.landed_unit_cost == pytest.approx((170.0 + 52.0) / (17 * 6 * 0.9))
+    assert one.landed_unit_cost == pytest.approx((170.0 + 52.0) / 90.0)
     # in one order all 17 have the second price, on four pallets
     assert one.whole_amount == 17 * 8.0 + 20.0 + 4 * 3.0
 
@@ -62,6 +62,15 @@ def test_a_dear_pack_without_freight_may_beat_a_cheap_one_with_it():
     assert [one.offer.offer_id for one in ranked(few)] == ["near", "far"]
     many = [quote(near, supplier(), [100.0], 0.0), quote(far, supplier(50.0), [100.0], 0.0)]
     assert [one.offer.offer_id for one in ranked(many)] == ["far", "near"]
+
+
+def test_what_a_large_pack_brings_beyond_the_need_makes_it_no_cheaper():
+    # ten are needed: two packs of eight cost 144, ten single ones 100; 144 / 16 would be less
+    large = offer(8.0, steps=(PriceStep(1, 72.0),), name="large")
+    single = offer(steps=(PriceStep(1, 10.0),), name="single")
+    both = ranked([quote(one, supplier(), [10.0], 0.0) for one in (large, single)])
+    assert [one.offer.offer_id for one in both] == ["single", "large"]
+    assert [one.landed_unit_cost for one in both] == [10.0, 14.4]
 
 
 @settings(deadline=None, max_examples=60)
