@@ -116,6 +116,8 @@ def test_a_known_ratio_comes_back_whatever_the_season_of_the_rounds():
     assert found.ratio[0] == pytest.approx(0.6, abs=0.04)
     assert found.is_known
     assert (found.young_count, found.settled_count) == (250, 250)
+    uneven = fitted(0.6, counts=(201, 301))
+    assert (uneven.young_count, uneven.settled_count) == (250, 252)
 
 
 def test_a_run_in_that_fits_has_a_ratio_of_one():

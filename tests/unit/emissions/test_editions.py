@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from planner import paths
 from planner.emissions.account import emissions_avoided
-from planner.emissions.activity import Activity
+from planner.emissions.activity import Activity, Supplies
 from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edition_factors
 from planner.emissions.timeline import methane_avoided_kg_co2e_per_t
 from planner.factors import read_factors
@@ -72,10 +74,13 @@ def test_a_commitment_has_no_emissions_by_year():
 
 
 def test_the_program_s_own_edition_is_its_account():
-    found = compared_t_co2e(PROGRAM, TABLE, ACTIVITY, "ipcc_2006")
+    # bedding that was given out has no methane, so that no potential changes its line
+    none = Supplies.none()
+    activity = replace(ACTIVITY, supplies=replace(none, bedding_kg=np.array([100.0])))
+    found = compared_t_co2e(PROGRAM, TABLE, activity, "ipcc_2006")
     for (basis, gwp_set), (methane, net) in found.items():
         factors = edition_factors(PROGRAM, TABLE, "ipcc_2006", gwp_set)
-        account = emissions_avoided(ACTIVITY, factors, PROGRAM.emissions)
+        account = emissions_avoided(activity, factors, PROGRAM.emissions)
         assert methane == pytest.approx(account.basis(basis).methane_avoided_t_co2e)
         assert net == pytest.approx(account.basis(basis).net_t_co2e)
 
@@ -96,3 +101,11 @@ def test_editions_share_the_percentiles_of_their_draws():
     between = np.corrcoef(draws)
     # the commitment's DOCf is fixed, so it varies less, but with the rest
     assert between.min() > 0.8
+
+
+def test_a_commitment_books_all_that_slow_decay_leaves_after_a_hundred_years():
+    """At 0.05 a year (IPCC 2006, dry and cold) exp(-5) is left then: 60 kg of potential count."""
+    dry = NO_WELLS.model_copy(update={"climate": "boreal_temperate_dry"})
+    program = PROGRAM.model_copy(update={"landfill": dry})
+    methane, _ = compared_t_co2e(program, TABLE, ACTIVITY, "gpc_commitment")["100_years", "ar5"]
+    assert methane[0] == pytest.approx(54.0 * 28 / 1000, rel=1e-6)

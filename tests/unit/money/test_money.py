@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.money.appraisal import Appraisal, cash_flow
+from planner.money.appraisal import Appraisal, cash_flow, present_value
 from planner.money.ledger import (
     avoided_disposal_cost,
     copayments,
@@ -147,3 +147,9 @@ def test_a_cost_that_differs_by_draw_is_divided_draw_by_draw() -> None:
     # support of bins in use to come makes the cost of the lives uncertain as well
     assert cost_per_unit(np.array([10.0, 30.0]), np.array([5.0, 6.0])).tolist() == [2.0, 5.0]
     assert cost_per_unit(np.zeros(2), np.array([5.0, 6.0])) is None
+
+
+@pytest.mark.parametrize("rate", [-1.0, -1.5])
+def test_no_worth_at_a_rate_at_which_a_later_sum_would_have_none(rate) -> None:
+    with pytest.raises(ValueError, match="expected above -1"):
+        present_value([0.0, 100.0], rate)

@@ -130,3 +130,22 @@ def test_dwellings_nobody_answered_from_are_known_alike_and_less_than_those_that
     house, *unanswered = routes.shares[1:, 0, :, RESIDUAL].std(axis=0)
     assert min(unanswered) > 2.0 * house
     assert unanswered[0] == pytest.approx(unanswered[1], rel=0.1)
+
+
+def test_households_of_an_area_spread_about_its_own_mean_by_hand() -> None:
+    """0.2 and 0.8, and 0.7 twice in another area: squares of 0.09 twice and 0, a mean 0.045."""
+    residual = np.array([0.2, 0.8, 0.7, 0.7])
+    others = dict.fromkeys(PRIOR_SHARES, (1.0 - residual) / 4.0)
+    answers = pl.DataFrame(
+        {
+            "area_id": ["a0", "a0", "a1", "a1"],
+            "dwelling": ["house"] * 4,
+            "is_recalled": [False] * 4,
+            "kerbside_service": [NONE] * 4,
+            **others,
+            "prior_residual_bin_share": residual,
+        }
+    )
+    areas = pl.DataFrame({"area_id": ["a0", "a1"], "kerbside_service": [NONE] * 2})
+    routes = prior_routes(answers, np.ones((3, 4)), areas, np.random.default_rng(1))
+    assert routes.household_spread == pytest.approx(np.sqrt(0.045))

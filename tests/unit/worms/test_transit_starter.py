@@ -10,7 +10,6 @@ from planner.factors import read_factors
 from planner.worms.run_in import run_in_of_starter, starter_for_scraps_kg
 from planner.worms.transit import (
     BAG_CORRELATION,
-    PRIOR_BAGS,
     allowance_share,
     heat_multiplier,
     loss_law,
@@ -35,14 +34,14 @@ def test_the_allowance_reaches_the_published_upper_end():
 def test_single_bags_are_counted_as_a_beta_binomial_does():
     # 1 kg deliveries are bags that have nothing in common: 3 of 30 dead
     law = loss_law(0.02, np.ones(30), np.r_[np.ones(3), np.zeros(27)])
-    assert law.mean_share == pytest.approx((PRIOR_BAGS * 0.02 + 3) / (PRIOR_BAGS + 30))
+    assert law.mean_share == pytest.approx((40.0 * 0.02 + 3) / (40.0 + 30))
 
 
 def test_bags_of_one_delivery_tell_less_than_as_many_single_ones():
     together = loss_law(0.02, [30.0], [3.0]).mean_share
     apart = loss_law(0.02, np.ones(30), np.r_[np.ones(3), np.zeros(27)]).mean_share
     effective = 30.0 / (1.0 + 29.0 * BAG_CORRELATION)
-    expected = (PRIOR_BAGS * 0.02 + 0.1 * effective) / (PRIOR_BAGS + effective)
+    expected = (40.0 * 0.02 + 0.1 * effective) / (40.0 + effective)
     assert together == pytest.approx(expected)
     assert 0.02 < together < apart
 
@@ -94,7 +93,7 @@ def test_the_starter_for_scraps_takes_its_share_at_the_start():
 def test_the_law_of_a_delivery_spreads_by_both_what_is_unknown_and_what_differs():
     # law of total variance over a beta posterior, whose moments are scipy's
     law = loss_law(0.04, np.ones(25), np.r_[np.ones(2), np.zeros(23)])
-    mean = stats.beta(PRIOR_BAGS * 0.04 + 2, PRIOR_BAGS * 0.96 + 23)
+    mean = stats.beta(40.0 * 0.04 + 2, 40.0 * 0.96 + 23)
     within = mean.mean() - mean.moment(2)
     spread = stats.beta(law.alpha, law.beta).var()
     assert spread == pytest.approx(mean.var() + BAG_CORRELATION * within, rel=1e-9)
