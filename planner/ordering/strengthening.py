@@ -44,8 +44,8 @@ ROUNDS, RISE = 6, 4e-4
 MANY_COLUMNS = 3_000
 """Columns from which items are not priced: a search of theirs takes seconds and tells little."""
 
-WINDOW, WINDOW_COLUMNS = Effort(1e-3, 20), 2_000
-"""Effort for a window of weeks, and about how many columns it has."""
+FIRST, FIRST_COLUMNS = Effort(1e-3, 20), 2_500
+"""Effort for the first weeks, and about how many columns they have."""
 
 RIDDEN = 0.02
 """Part of a delivery in the plan of broken packs from which its goods count with its worms."""
@@ -88,17 +88,18 @@ def bound_cost_by_part(model: PurchaseModel) -> float:
     return least
 
 
-def bound_cost_by_weeks(model: PurchaseModel) -> None:
-    """Add what some weeks cost at least with everything that comes in them, window by window.
+def bound_first_weeks(model: PurchaseModel) -> None:
+    """Add what the first weeks cost at least with everything that comes in them.
 
-    It takes long, and tells most of the first weeks, in which everything is needed at once.
+    Everything is needed at once in them; of later weeks such a bound tells little more than
+    those of their parts, and slows the search down.
 
     Parameters
     ----------
     model
         A large model with the bounds by part, whose search would not end by them.
     """
-    _add_cuts(model, window_columns, WINDOW, 1)
+    _add_cuts(model, first_columns, FIRST, 1)
 
 
 def _add_cuts(
@@ -230,35 +231,31 @@ def item_columns(model: PurchaseModel, values: NDArray[np.float64]) -> dict[int,
     return found
 
 
-def window_columns(
+def first_columns(
     model: PurchaseModel, values: NDArray[np.float64]
 ) -> dict[int, NDArray[np.int64]]:
-    """Columns of all that is sent, comes and is needed in some weeks, window by window.
+    """Columns of all that is sent, comes and is needed in the first weeks.
 
-    A window ends where the worms of some hand-over days end, on any day without worms. One
-    window would be the whole: there are none then.
+    They end where the worms of some hand-over days end, on any day without worms.
     """
     del values  # the same whatever the prices are
     problem = model.problem
     day = np.array([slot.delivery_date for slot in problem.slots], dtype="datetime64[D]")
     sources = [np.concatenate([problem.live[n].slots for n in part]) for part in parts(problem)]
     begins = np.unique([day[slots].min() for slots in sources if slots.size] or day)
-    count = sum(map(len, model.program.cost)) // WINDOW_COLUMNS
-    edges = np.unique(begins[np.linspace(0, len(begins), max(1, count) + 1)[1:-1].astype(int)])
-    window = np.searchsorted(edges, day, side="right")
-    of_step, found = window[model.slot_of_step()], {}
-    for number in range(len(edges) + 1 if len(edges) else 0):
-        sent = [
-            columns[window[need.slots] == number]
-            for need, columns in zip(problem.live, model.live, strict=True)
-        ]
-        came = [
-            columns[np.searchsorted(edges, _days_of_need(need), side="right") == number]
-            for need, columns in zip(problem.stored, model.received, strict=True)
-        ]
-        places, slots = np.flatnonzero(of_step == number), np.flatnonzero(window == number)
-        found[number] = _columns(model, places, slots, sent + came)
-    return {number: columns for number, columns in found.items() if columns.size}
+    part = min(1.0, FIRST_COLUMNS / sum(map(len, model.program.cost)))
+    end = begins[int(part * (len(begins) - 1))]
+    sent = [
+        columns[day[need.slots] < end]
+        for need, columns in zip(problem.live, model.live, strict=True)
+    ]
+    came = [
+        columns[_days_of_need(need) < end]
+        for need, columns in zip(problem.stored, model.received, strict=True)
+    ]
+    places = np.flatnonzero(day[model.slot_of_step()] < end)
+    found = _columns(model, places, np.flatnonzero(day < end), sent + came)
+    return {0: found} if found.size else {}
 
 
 def _days_of_need(need: StoredNeed) -> NDArray[np.datetime64]:

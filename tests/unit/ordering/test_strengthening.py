@@ -64,8 +64,8 @@ def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(given, by_weeks, mon
     plain, told = build_model(given), build_model(given)
     strengthen(told)
     if by_weeks:
-        monkeypatch.setattr(strengthening, "WINDOW_COLUMNS", 20)
-        strengthening.bound_cost_by_weeks(told)
+        monkeypatch.setattr(strengthening, "FIRST_COLUMNS", 30)
+        strengthening.bound_first_weeks(told)
     before, after = (run_search(model.program, EXACT) for model in (plain, told))
     assert after.objective == pytest.approx(before.objective, rel=1e-6)
     for model in (plain, told):
@@ -85,18 +85,15 @@ def test_a_single_hand_over_costs_a_whole_pack_even_where_packs_are_broken():
     assert strengthen(build_model(given)) == pytest.approx(170.0, rel=1e-4)
 
 
-def test_windows_of_weeks_hold_every_delivery_and_need_once():
-    given = worms(1)
-    model = build_model(given)
+def test_the_first_weeks_hold_every_delivery_and_need_in_them(monkeypatch):
+    model = build_model(worms(1))
     count = sum(map(len, model.program.cost))
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(strengthening, "WINDOW_COLUMNS", count // 3)
-        windows = strengthening.window_columns(model, np.zeros(count))
-    assert len(windows) == 3
-    held = np.concatenate(list(windows.values()))
-    of_orders = [model.packs, model.used, *model.live, *model.received]
-    assert np.unique(held).size == held.size
-    assert np.isin(np.concatenate(of_orders), held).all()
+    monkeypatch.setattr(strengthening, "FIRST_COLUMNS", count // 2 + 1)
+    (held,) = strengthening.first_columns(model, np.zeros(count)).values()
+    # of three weeks the first, in which two slots come, and coir is needed once
+    assert set(held) >= {*model.used[:2], *model.live[0], model.received[0][0]}
+    assert not set(held) & {*model.used[2:], *model.live[1], *model.live[2], model.received[0][1]}
+    assert np.isin(model.packs, held).tolist() == (model.slot_of_step() < 2).tolist()
 
 
 def test_hand_overs_that_share_no_delivery_are_parts_of_their_own():
