@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from babel import Locale
     from babel.messages import Catalog, Message
 
+    Filled = str | int | dt.date
+
 WORDS = Path(__file__).parent / "words"
 """A folder for each language, with one message file (gettext, .po) for each subject.
 
@@ -50,7 +52,7 @@ class Messages:
     locale: Locale  # locale of that language, and of the council's country where it is known
     territory: str  # the council's country, whose units are used
 
-    def say(self, key: str, number: int | None = None, /, **filled: str | int) -> str:
+    def say(self, key: str, number: int | None = None, /, **filled: Filled) -> str:
         """Say what a key stands for.
 
         Parameters
@@ -60,17 +62,18 @@ class Messages:
         number
             How many there are, where the words depend on it; fills ``{number}``.
         filled
-            What stands in the other braces; whole numbers are written as the language does.
+            What stands in the other braces; whole numbers and days are written as the
+            language does.
         """
         words = _catalogue(self.language)
         text = words.gettext(key) if number is None else words.ngettext(key, key, number)
         given = filled if number is None else {"number": number, **filled}
-        return text.format(
-            **{
-                name: in_words(part, self) if isinstance(part, str) else self.decimal(part, "#,##0")
-                for name, part in given.items()
-            }
-        )
+        return text.format(**{name: self._written(part) for name, part in given.items()})
+
+    def _written(self, part: Filled) -> str:
+        if isinstance(part, str):
+            return in_words(part, self)
+        return self.decimal(part, "#,##0") if isinstance(part, int) else self.day(part)
 
     def text(self, key: str) -> str:
         """Give the words of a key with their braces."""
@@ -389,7 +392,7 @@ def spoken() -> Messages:
     return messages_for(_SPOKEN.get())
 
 
-def say(key: str, number: int | None = None, /, **filled: str | int) -> str:
+def say(key: str, number: int | None = None, /, **filled: Filled) -> str:
     """Say what a key stands for, as `Messages.say`, to the officer."""
     return spoken().say(key, number, **filled)
 
@@ -429,7 +432,7 @@ def officers_words() -> Iterator[None]:
         _OF_PAPERS.reset(of_papers)
 
 
-def said(key: str, number: int | None = None, /, **filled: str | int) -> str:
+def said(key: str, number: int | None = None, /, **filled: Filled) -> str:
     """Say what a key stands for, in the language of papers."""
     return paper().say(key, number, **filled)
 

@@ -22,7 +22,8 @@ from planner.cli import (
     starting,
     taking_in,
 )
-from planner.cli.helping import PlannerGroup, SpokenCommand
+from planner.cli.helping import PlannerGroup, SpokenCommand, help_language
+from planner.messages import speak
 from planner.paths import PROGRAM_FILE
 
 app = typer.Typer(
@@ -63,6 +64,7 @@ def _options(
     ] = False,
 ) -> None:
     """Plan, run and account for a council's worm-bin giveaway."""
+    speak(help_language())
     if context.invoked_subcommand is not None:
         return
     # in a program folder the bare command says what is due, elsewhere what there is

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
+from planner.cli.options import tell
 from planner.cli.usage_errors import saying
-from planner.errors import LostCountError, PlannerError, escaped
-from planner.messages import FIRST_LANGUAGE, in_words, one_line_words, spoken
+from planner.errors import LostCountError, PlannerError
+from planner.messages import FIRST_LANGUAGE, in_words, languages, one_line_words, spoken
 from planner.paths import PROGRAM_FILE
 from planner.starting import sample_towns
 
@@ -67,7 +68,7 @@ class PlannerGroup(_Spoken, TyperGroup):
         try:
             return saying(_words, lambda: super(PlannerGroup, self).invoke(ctx))
         except PlannerError as error:
-            typer.echo(escaped(in_words(error.said, spoken())), err=True)
+            tell(in_words(error.said, spoken()))
             is_ours = isinstance(error, LostCountError)
             raise typer.Exit(OUR_FAULT if is_ours else NEEDS_MENDING) from error
 
@@ -88,7 +89,8 @@ def help_language() -> str:
         locale = str(tomllib.loads(text)["council"]["country_locale"])
     except (OSError, ValueError, KeyError, TypeError):
         locale = next((os.environ[one] for one in OF_ENVIRONMENT if os.environ.get(one)), "")
-    return locale.partition("_")[0]
+    language = locale.partition("_")[0]
+    return language if language in languages() else FIRST_LANGUAGE
 
 
 @contextmanager

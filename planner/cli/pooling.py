@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from planner import run
+from planner.cli.helping import help_language
 from planner.cli.options import (
     Edition,
     File,
@@ -75,11 +76,12 @@ def pool(
     gwp_set: WarmingPotentials | None = None,
     processes: Annotated[int | None, typer.Option("--at-once", min=1)] = None,
     scheduler: Annotated[str, typer.Option(metavar="ADDRESS", show_default=False)] = "",
-    language: Annotated[str, typer.Option(metavar="CODE")] = FIRST_LANGUAGE,
+    language: Annotated[str, typer.Option(metavar="CODE", show_default=False)] = "",
 ) -> None:
     """Put many councils together: totals, who differs, and what a new council can expect."""
     from planner.pooling.pool import PoolRequest
 
+    language = language or help_language()
     speak(messages_for(FIRST_LANGUAGE, language).language)
     asked = PoolRequest(
         title or say("pooled.all_councils"),

@@ -126,7 +126,7 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
         No bin was handed over before that day.
     """
     if handovers.is_empty():
-        raise EstimateError(say("estimate.no_handover", day=f"{before_date:%Y-%m-%d}"))
+        raise EstimateError(say("estimate.no_handover", day=before_date))
     first = handovers["handover_month"].min()
     months = months_between(first, before_date)  # type: ignore[arg-type]
     place = handovers.select(

@@ -173,7 +173,7 @@ class _Out:
 def _check_days(days: pl.DataFrame, called_off: CalledOff, request: PlacesRequest) -> None:
     """Refuse a call that has neither a day to fill nor a place to call off."""
     if days.is_empty() and called_off.places.is_empty():
-        days_asked = {"first": str(request.on_date), "last": str(request.until_date)}
+        days_asked = {"first": request.on_date, "last": request.until_date}
         raise ProgramError(say("booking.no_days", **days_asked))
 
 

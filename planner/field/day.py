@@ -84,8 +84,7 @@ def day_papers(
         places = store.query("places_of_event", event_id=event_id)
         contacts, handed = store.records("contacts"), store.records("handovers")
     if places.is_empty():
-        given = {"event": event_id, "day": str(day.event_date)}
-        raise ProgramError(say("booking.nobody", **given))
+        raise ProgramError(say("booking.nobody", event=event_id, day=day.event_date))
     models = tuple(one.model_id for one in program.bin_models)
     # a model is set aside where one was asked for, or where there is one alone
     sole = models[0] if len(models) == 1 else None

@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.intake.confirming import with_doubtful
 from planner.intake.vocabulary import SHEET_SIGN
-from planner.messages import say, spoken
+from planner.messages import say
 from planner.shells import pasted
 from planner.tables.readings import HELD_ROUND
 
@@ -68,8 +68,8 @@ def _advice(rows: Rows, opens: dt.date, closes: dt.date) -> str:
     command = ["planner", "look", rows.file, "--every-row", f"{key}={say('reading.new_round')}"]
     return say(
         "reading.other_round",
-        opens=spoken().day(opens),
-        closes=spoken().day(closes),
+        opens=opens,
+        closes=closes,
         command=pasted(command),
         name=f"{rows.table}.{ROUND}.{HELD_ROUND}",
     )

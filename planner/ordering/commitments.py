@@ -131,8 +131,8 @@ def overdue_notes(position: InventoryPosition) -> list[str]:
             supplier=row["supplier_id"],
             quantity=paper().decimal(row["outstanding_quantity"], "#,##0.##"),
             item=row["item_id"],
-            due=f"{row['delivery_date']}",
-            day=f"{row['expected_date']}",
+            due=row["delivery_date"],
+            day=row["expected_date"],
         )
         for row in position.overdue.iter_rows(named=True)
     ]

@@ -201,9 +201,8 @@ def events_of(rows: pl.DataFrame, request: OrderRequest) -> Events:
         There are none.
     """
     if rows.is_empty():
-        first, last = str(request.from_date), str(request.until_date)
-        message = say("order.fail.no_days", first=first, last=last)
-        raise OrderError(message)
+        days = {"first": request.from_date, "last": request.until_date}
+        raise OrderError(say("order.fail.no_days", **days))
     # a day of which places have been given out needs what those need, any other what it may need
     booked = pl.when(pl.col("booked_count") > 0).then("booked_count").otherwise("places_count")
     names = [venue or area for venue, area in rows.select("venue", "area_name").iter_rows()]

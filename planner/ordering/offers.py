@@ -178,7 +178,7 @@ def _too_soon(item: str, events: Sequence[str], soonest: dt.date | None) -> str:
     named = {"item": item, "events": ", ".join(events)}
     if soonest is None:
         return paper().say("order.note.too_late", **named)
-    return paper().say("order.note.too_soon", day=f"{soonest:%Y-%m-%d}", **named)
+    return paper().say("order.note.too_soon", day=soonest, **named)
 
 
 def either(names: Iterable[str]) -> str:

@@ -116,7 +116,7 @@ def read_grant(store: Store, program: Program, funder: Funder, as_of: dt.date | 
         lines = lines.filter(pl.col("category").is_in(funder.categories))
     bins, households = _given(store, funder.areas, first, before)
     if before <= first or (lines.is_empty() and not bins):
-        days = {"first": str(first), "last": str(funder.last_day)}
+        days = {"first": first, "last": funder.last_day}
         raise ReportError(say("grant.nothing", funder=funder.name, **days))
     labels = _years(program, first, before)
     is_close = _is_close(store, program, funder, before, labels)

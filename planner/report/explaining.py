@@ -235,7 +235,7 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
                 span = said("explain.span", first=first, last=last) if count > 1 else first
                 named = f", {span}"
             if row["from_date"] is not None and not hides:
-                days = {"first": str(row["from_date"]), "last": str(row["to_date"])}
+                days = {"first": row["from_date"], "last": row["to_date"]}
                 named += said("explain.dated", **days)
             lines.append(
                 said(

@@ -63,7 +63,7 @@ def choose_year(
     covered = recorded_whole_before(latest)
     begun = [name for name in labels if program.months(name)[0] < covered]
     if not begun:
-        message = say("note.before_every_year", day=f"{latest:%Y-%m-%d}", known=known)
+        message = say("note.before_every_year", day=latest, known=known)
         raise ReportError(message)
     return max(begun, key=lambda name: program.months(name)[0])
 

@@ -180,7 +180,7 @@ def recorded_before(
     before_date = min(end_date, recorded_whole_before(latest))
     if before_date <= from_date:
         key = "progress.not_begun_as_of" if as_of else "progress.not_begun"
-        days = {"first": f"{from_date:%Y-%m-%d}", "latest": f"{latest:%Y-%m-%d}"}
+        days = {"first": from_date, "latest": latest}
         raise ReportError(say(key, label=label, **days))
     return before_date
 

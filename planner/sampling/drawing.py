@@ -161,9 +161,9 @@ def _plan_again(asked: Round, store: Store, seed_words: str) -> SamplePlan:
     if asked.opens_date <= first["opens_date"].item():
         message = say(
             "drawing.fail.opens",
-            day=str(asked.opens_date),
+            day=asked.opens_date,
             wave=str(asked.silent_of),
-            opened=str(first["opens_date"].item()),
+            opened=first["opens_date"].item(),
         )
         raise ProgramError(message)
     register = store.query("silent_register", seed_words=seed_words, wave_id=asked.silent_of)

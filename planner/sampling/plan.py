@@ -198,7 +198,7 @@ def _draw(
 
 def _check(asked: Round) -> None:
     if asked.closes_date < asked.opens_date:
-        days = {"closes": str(asked.closes_date), "opens": str(asked.opens_date)}
+        days = {"closes": asked.closes_date, "opens": asked.opens_date}
         message = say("drawing.fail.closes", wave=asked.wave_id, **days)
         raise EstimateError(message)
     if asked.by_street and (asked.stratify != "area" or asked.area_margin is not None):
@@ -273,7 +273,7 @@ def _nobody(asked: Round, of_kind: pl.DataFrame, may: pl.DataFrame) -> str:
     """Say why there is nobody to ask."""
     named = {"wave": asked.wave_id, "population": asked.population}
     if of_kind.is_empty():
-        return say("drawing.nobody.none", day=str(asked.opens_date), **named)
+        return say("drawing.nobody.none", day=asked.opens_date, **named)
     if may.is_empty():
         return say("drawing.nobody.no_contact", count=of_kind.height, **named)
     return say("drawing.nobody.resting", count=may.height, months=asked.rest_months, **named)

@@ -188,7 +188,7 @@ def _none_served(seed_date: dt.date, early: Sequence[Need]) -> str:
     first = early[0]
     return paper().say(
         "nursery.fail.too_late",
-        day=f"{seed_date:%Y-%m-%d}",
+        day=seed_date,
         event=first.event_id,
-        date=f"{first.on_date:%Y-%m-%d}",
+        date=first.on_date,
     )

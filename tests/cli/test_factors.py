@@ -63,4 +63,4 @@ def test_a_factor_that_cannot_stand_needs_mending(folder):
 def test_words_that_nothing_holds_need_mending():
     refused = planner("zork")
     assert refused.exit_code == NEEDS_MENDING
-    assert "no factor holds zork" in refused.output
+    assert "No factor matches zork" in refused.output

@@ -75,7 +75,7 @@ def test_a_government_factor_says_that_no_result_rests_on_it():
 @pytest.mark.parametrize(
     ("words", "limits", "said"),
     [
-        (["zork"], {}, "no factor holds zork"),
+        (["zork"], {}, "No factor matches zork"),
         (["doubling_dais"], {}, "Did you mean doubling_days"),
         ([], {"of_table": "landfil"}, "--table: found landfil. Did you mean landfill?"),
         ([], {"edition": "ar7"}, "--edition: found ar7"),
