@@ -7,7 +7,6 @@ rest are replicates. A figure's value is draw 0, its interval the middle 95% of 
 
 from __future__ import annotations
 
-import difflib
 import json
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Literal
@@ -17,7 +16,7 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.errors import ReportError
-from planner.messages import FIRST_LANGUAGE, say
+from planner.messages import FIRST_LANGUAGE, did_you_mean, say
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE
 
 if TYPE_CHECKING:
@@ -103,12 +102,13 @@ class Figure:
         return self.id.partition("[")[2].removesuffix("]")
 
 
-def did_you_mean(figure_id: str, known: Iterable[str]) -> str:
+def nearest_figures(figure_id: str, known: Iterable[str]) -> str:
     """Ask for the ids nearest to one that is not there; empty where none comes near."""
     ids = list(dict.fromkeys(known))
     begun = [name for name in ids if name.startswith(figure_id)]
-    near = begun[:NEAREST] or difflib.get_close_matches(figure_id, ids, NEAREST)
-    return say("find.near", names=", ".join(near)) if near else ""
+    if begun:
+        return say("advice.near", near=", ".join(begun[:NEAREST]))
+    return did_you_mean(figure_id, ids, NEAREST)
 
 
 def interval(draws: NDArray[np.float64]) -> tuple[float, float, float]:
@@ -232,7 +232,7 @@ class FigureRegister:
             return self._figures[figure_id]
         except KeyError:
             message = say("find.no_figure", figure=figure_id, year=self.reporting_year)
-            message = f"{message} {did_you_mean(figure_id, self._figures)}".rstrip()
+            message = f"{message} {nearest_figures(figure_id, self._figures)}".rstrip()
             raise ReportError(message) from None
 
     def find(self, figure_id: str) -> Figure | None:

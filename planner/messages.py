@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import gettext
 import io
 import re
@@ -12,7 +13,7 @@ from functools import lru_cache, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec
 
-from planner.errors import ProgramError
+from planner.errors import LONGEST_NEAR, ProgramError
 from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
 from planner.units import KG_PER_LB
 
@@ -442,6 +443,18 @@ def told(make: Callable[[Messages], str]) -> str:
     text = Told(make(paper()))
     text.again = make
     return text
+
+
+def did_you_mean(name: str, known: Iterable[str], most: int = 1, least: float = 0.6) -> str:
+    """Ask whether the names nearest to one that is not there are meant; empty where none is near.
+
+    Examples
+    --------
+    >>> did_you_mean("handover", ["households", "handovers"]), did_you_mean("x", ["handovers"])
+    ('Did you mean handovers?', '')
+    """
+    near = difflib.get_close_matches(name[:LONGEST_NEAR], list(known), most, least)
+    return say("advice.near", near=", ".join(near)) if near else ""
 
 
 def in_each_language(key: str) -> tuple[str, ...]:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
-from planner.messages import say, spoken
+from planner.messages import did_you_mean, say, spoken
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -194,17 +193,13 @@ def _hint(case: dict[str, Any]) -> str:
     found = case["input"]
     if case["type"] == "literal_error" and isinstance(found, str):
         allowed = re.findall(r"'([^']*)'", str(case["ctx"]["expected"]))
-        return _did_you_mean(re.sub(r"[\s-]+", "_", found.strip().lower()), allowed)
+        near = did_you_mean(re.sub(r"[\s-]+", "_", found.strip().lower()), allowed, least=0.5)
+        return f" {near}" if near else ""
     limit = case.get("ctx", {}).get("le")
     is_share = limit == 1 and isinstance(found, int | float) and 1 < found <= _FULL
     if not is_share:
         return ""
     return say("setting.per_cent", percent=f"{found:g}", share=f"{found / _FULL:g}")
-
-
-def _did_you_mean(name: str, allowed: list[str]) -> str:
-    near = difflib.get_close_matches(name, allowed, n=1, cutoff=0.5)
-    return f" {say('advice.near', near=near[0])}" if near else ""
 
 
 def _found(found: object) -> str:
@@ -287,7 +282,4 @@ def _nearest(loc: tuple[int | str, ...], model: type[BaseModel]) -> str:
         if isinstance(part, str):
             block = _block_of(block, part)
     keys = list(getattr(block, "model_fields", {}))
-    near = difflib.get_close_matches(str(loc[-1]), keys, n=1)
-    if near:
-        return say("advice.near", near=near[0])
-    return say("setting.keys_here", keys=", ".join(keys))
+    return did_you_mean(str(loc[-1]), keys) or say("setting.keys_here", keys=", ".join(keys))

@@ -49,12 +49,12 @@ def load(
     accept: Annotated[list[str] | None, typer.Option(metavar="READING")] = None,
     dry_run: DryRun = False,
 ) -> None:
-    """Take files into the records and list every row that cannot be taken in.
+    """Load files into the records and list every row that cannot be loaded.
 
     Cells that could be misread, as amounts in brackets, are proposed once for each column;
     what you confirm is noted with the load and goes with it when it is undone.
 
-    Ends with exit code 0 when every row was taken in, 3 when rows were refused, 2 when a
+    Ends with exit code 0 when every row was loaded, 3 when rows were refused, 2 when a
     file could not be read at all.
     """
     today = dt.date.today()

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.errors import FactorError
 from planner.factors.own import CROSSCHECKS
-from planner.messages import say, spoken
+from planner.messages import did_you_mean, say, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -146,10 +145,9 @@ def _text(table: FactorTable, row: Factor) -> str:
 def _must_be_known(kind: str, name: str, known: Sequence[str]) -> None:
     names = sorted({one for one in known if one})
     if name and name not in names:
-        near = difflib.get_close_matches(name, names, n=1)
-        hint = f"{say('find.near', names=near[0])} " if near else ""
         found = say("factor_list.unknown", option=f"--{kind}", name=name)
-        message = f"{found} {hint}{say('factor_list.there_are', names=', '.join(names))}"
+        there = say("factor_list.there_are", names=", ".join(names))
+        message = " ".join(part for part in (found, did_you_mean(name, names), there) if part)
         raise FactorError(message)
 
 
@@ -161,6 +159,6 @@ def _nothing_found(words: Sequence[str], of_table: str, edition: str, ids: set[s
             *([f"--edition {edition}"] if edition else []),
         ]
     )
-    near = [one for word in words for one in difflib.get_close_matches(word, ids, n=2)]
-    hint = say("find.near", names=" / ".join(near)) if near else say("factor_list.fewer_words")
+    near = (did_you_mean(word, ids, most=2) for word in words)
+    hint = next(filter(None, near), say("factor_list.fewer_words"))
     return f"{say('factor_list.none', asked=asked)} {hint}"

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING, Protocol
 
 from planner.errors import FactorError
 from planner.factors.table import OWN, Factor, FactorTable, Source, row_words
-from planner.messages import say
+from planner.messages import did_you_mean, say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -129,9 +128,8 @@ def _out_of_limits(one: OwnRow) -> str:
 
 
 def _not_known(name: str, known: Iterable[str]) -> str:
-    near = difflib.get_close_matches(name, known, n=3)
-    hint = f"{say('find.near', names=', '.join(near))} " if near else ""
-    return say("factor.own.unknown", hint=hint)
+    near = did_you_mean(name, known, most=3)
+    return say("factor.own.unknown", hint=f"{near} " if near else "")
 
 
 def _no_such_row(one: OwnRow, known: list[Factor]) -> str:

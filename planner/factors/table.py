@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from dataclasses import dataclass
 from functools import cached_property
@@ -12,7 +11,7 @@ import polars as pl
 
 from planner import paths
 from planner.errors import FactorError
-from planner.messages import say
+from planner.messages import did_you_mean, say
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -147,9 +146,8 @@ def _read_sources(path: Path) -> dict[str, Source]:
 
 
 def _unknown(kind: str, name: str, known: Mapping[str, object]) -> str:
-    near = difflib.get_close_matches(name, known, n=1)
-    names = repr(near[0]) if near else ", ".join(sorted(known))
-    hint = say("find.near" if near else "factor_list.there_are", names=names)
+    there = say("factor_list.there_are", names=", ".join(sorted(known)))
+    hint = did_you_mean(name, known) or there
     return f"{say(f'factor_list.no_{kind}', name=repr(name))} {hint}"
 
 
@@ -158,13 +156,13 @@ def _choices(
 ) -> str:
     names = [row_words(row.applies_to, row.edition) for row in rows]
     asked = ", ".join(part for part in (applies_to, edition) if part)
-    near = difflib.get_close_matches(asked, names, n=1) if asked and not is_ambiguous else []
+    near = did_you_mean(asked, names) if asked and not is_ambiguous else ""
     return say(
         f"factor_list.{'many_rows' if is_ambiguous else 'no_row'}",
         count=len(rows),
         factor=factor_id,
         asked=asked or say("factor_list.no_edition_named"),
-        hint=f"{say('find.near', names=repr(near[0]))} " if near else "",
+        hint=f"{near} " if near else "",
         names="; ".join(names),
     )
 

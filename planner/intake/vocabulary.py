@@ -15,7 +15,7 @@ import dataframely as dy
 import polars as pl
 
 from planner.errors import LONGEST_NEAR, ProgramError
-from planner.messages import FIRST_LANGUAGE, say
+from planner.messages import FIRST_LANGUAGE, did_you_mean, say
 from planner.tables import NAMES, TABLES, codes, references
 from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE, PER_CENT
 
@@ -451,5 +451,5 @@ def _near(name: str, known: list[str]) -> str:
 
 
 def _near_code(code: str, known: tuple[str, ...]) -> str:
-    near = difflib.get_close_matches(folded(code[:LONGEST_NEAR]), known, n=1)
-    return f" {say('advice.near', near=near[0])}" if near else ""
+    near = did_you_mean(folded(code), known)
+    return f" {near}" if near else ""

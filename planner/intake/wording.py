@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
-import difflib
 import re
 import string
 import unicodedata
@@ -18,7 +17,7 @@ from babel.numbers import list_currencies
 from planner.errors import LONGEST_NEAR
 from planner.intake.cells import MARK_ADVICE
 from planner.intake.vocabulary import SHARE_UNITS, UNITS
-from planner.messages import FIRST_LANGUAGE, in_english, keys, say, spoken
+from planner.messages import FIRST_LANGUAGE, did_you_mean, in_english, keys, say, spoken
 from planner.tables import TABLES, codes
 from planner.units import PER_CENT
 from planner.vetting.workbook import NO_RESULT
@@ -207,8 +206,7 @@ def near_code(text: str, allowed: tuple[str, ...]) -> str:
     'Did you mean bins?'
     """
     word = re.sub(r"[\s\-]+", "_", text[:LONGEST_NEAR].lower())
-    near = difflib.get_close_matches(word, allowed, n=1, cutoff=NEAR_CODE)
-    return say("advice.near", near=near[0]) if near else ""
+    return did_you_mean(word, allowed, least=NEAR_CODE)
 
 
 def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str, rest: str) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import ReportError
-from planner.figures import did_you_mean, read_register
+from planner.figures import nearest_figures, read_register
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, NURSERY_FOLDER, ORDERS_FOLDER, REPORT_FOLDER, SIZING_FOLDER
 from planner.report.disclosure import is_small
@@ -104,7 +104,7 @@ def _not_found(figure_id: str, reporting_year: str | None, known: dict[str, list
     first = say("find.first", command=f"{made_by}{takes_year}")
     if not known:
         return f"{say(f'find.none.{kind}', figure=figure_id, year=year)} {first}"
-    near = did_you_mean(figure_id, (name for names in known.values() for name in names))
+    near = nearest_figures(figure_id, (name for names in known.values() for name in names))
     advice = near or (first if begins else say("find.ids"))
     not_there = say("find.not_there", figure=figure_id, year=year, places=", ".join(known))
     return f"{not_there} {advice}"

@@ -6,7 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING, NamedTuple
 
 from planner.errors import ReportError
-from planner.figures import did_you_mean, read_register
+from planner.figures import nearest_figures, read_register
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, REPORT_FOLDER
 from planner.report.disclosure import is_hidden
@@ -95,7 +95,7 @@ def _issue_of(folder: Path, reporting_year: str | None) -> Issue:
 def _figure_of(register: FigureRegister, figure_id: str, issue: Issue) -> Figure:
     figure = register.find(figure_id)
     if figure is None:
-        hint = did_you_mean(figure_id, (one.id for one in register)) or say("press.ids")
+        hint = nearest_figures(figure_id, (one.id for one in register)) or say("press.ids")
         message = say("press.no_figure", figure=figure_id, number=str(issue.number))
         message = f"{message} {hint}"
         raise ReportError(message)

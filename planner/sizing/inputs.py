@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -11,7 +10,7 @@ import numpy as np
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
-from planner.messages import said, say
+from planner.messages import did_you_mean, said, say
 from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
 from planner.sizing.evidence import AGES_MONTHS
 from planner.sizing.learning import (
@@ -276,7 +275,5 @@ def _check_names(sizing: Sizing, drawn: list[str], known: Mapping[str, Belief]) 
     for block, name in asked:
         if name in names:
             continue
-        near = difflib.get_close_matches(name, names, n=1)
-        known_names = say("plan.there_are", names=", ".join(names))
-        hint = say("find.near", names=near[0]) if near else known_names
+        hint = did_you_mean(name, names) or say("plan.there_are", names=", ".join(names))
         raise ProgramError(say("plan.fail.no_number", block=block, name=name, hint=hint))

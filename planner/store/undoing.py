@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import difflib
 import shutil
 from contextlib import contextmanager
 from pathlib import Path
@@ -17,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import polars as pl
 
 from planner.errors import StoreError
-from planner.messages import say, spoken
+from planner.messages import did_you_mean, say, spoken
 from planner.paths import KEY_FILE, STORE_FILE
 from planner.store.connection import change, fetch, offer_rows
 from planner.store.contacts import undo_unfinished
@@ -110,9 +109,7 @@ def withdraw_record(
         There is no such table or record, or other records refer to it.
     """
     if table not in TABLES:
-        near = difflib.get_close_matches(table, TABLES, 1)
-        known = say("undoing.tables", tables=", ".join(TABLES))
-        hint = say("advice.near", near=near[0]) if near else known
+        hint = did_you_mean(table, TABLES) or say("undoing.tables", tables=", ".join(TABLES))
         raise StoreError(say("undoing.no_table", table=table, hint=hint))
     before = orphan_counts(store, without=None)
     with writing(store, keep=keep, written_at=withdrawn_at) as writer:

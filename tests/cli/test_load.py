@@ -161,15 +161,15 @@ def test_the_command_prints_counts_cases_and_the_file_of_all(folder):
     ended = runner.invoke(app, ["load", str(path), "--program", str(folder)])
     assert ended.exit_code == 3
     lines = ended.stdout.splitlines()
-    assert lines[0] == "areas.csv: taken in as load L0001"
+    assert lines[0] == "areas.csv: loaded as L0001"
     assert "4 rows refused: 28 cells to fix." in lines
     cases = [line for line in lines if line.startswith("  areas.csv, 4 rows, 3, 4, 5, 6, ")]
     assert len(cases) == 7
     written = folder / REFUSED_FOLDER / "L0001.csv"
-    assert f"All that was found, as a list: {written}" in lines
+    assert f"Every fault, as a list: {written}" in lines
     assert pl.read_csv(written).height == 28
     copy = folder / REFUSED_FOLDER / "L0001_areas.xlsx"
-    assert f"The refused rows, their cells marked: {copy}" in lines
+    assert f"Refused rows, with the cells to fix marked: {copy}" in lines
     next_line = ended.stderr.splitlines()[-1].strip()
     assert shlex.split(next_line) == ["planner", "load", str(copy), "--program", str(folder)]
 
@@ -257,7 +257,7 @@ def test_a_row_that_got_lost_is_told_in_a_sentence_and_nothing_is_taken_in(folde
     assert ended.exit_code == 1
     said = " ".join(ended.stderr.split())
     assert "2 rows were read and 1 accounted for" in said
-    assert "Nothing was taken in. Save the sheet" in said
+    assert "Nothing was loaded. Save the sheet" in said
     with open_store(folder, read_only=True) as store:
         assert store.records("areas").is_empty()
         assert store.query("loads").is_empty()

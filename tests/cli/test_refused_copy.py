@@ -262,5 +262,5 @@ def test_a_folder_that_cannot_be_written_is_a_note_and_the_rows_stay_in(folder):
     (folder / REFUSED_FOLDER).write_text("in the way", encoding="utf-8")
     loaded = run.load(folder, [csv(folder, "areas.csv", AREAS + AREA + "A3,,,\n")]).files[0]
     assert loaded.copy_file is None
-    assert "could not be set out" in loaded.notes[-1]
+    assert "could not be written to" in loaded.notes[-1]
     assert records(folder, "areas").height == 1

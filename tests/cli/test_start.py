@@ -113,7 +113,7 @@ def test_help_imports_no_library_but_that_of_the_command_line(helped):
 
 def test_help_version_and_completion_say_what_they_are_asked(helped):
     (top, version, order, commands, options, french), _ = helped
-    assert "Take files into the records" in top
+    assert "Load files into the records" in top
     assert version.startswith("planner ")
     assert "--accept-changes" in order
     assert commands.split() == ["look", "load", "loads"]

@@ -38,7 +38,7 @@ def costs(folder):
 def test_a_load_is_listed_taken_back_and_listed_as_such(folder):
     assert "costs 2.csv" in planner(folder, "loads").output
     dry = planner(folder, "undo", "L0002", "--dry-run")
-    assert "costs: 1 removed, 0 as before" in dry.output
+    assert "costs: 1 removed, 0 restored" in dry.output
     assert costs(folder) == ["C1", "C2"]
     assert "taken back" in planner(folder, "undo", "L0002").stdout
     assert costs(folder) == ["C1"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -13,7 +12,7 @@ from docxtpl import DocxTemplate, InlineImage
 
 from planner.errors import ARCHIVE_FAULTS, ReportError
 from planner.field.household_sheet import PICTURES
-from planner.messages import say
+from planner.messages import did_you_mean, say
 from planner.paths import TEMPLATES
 from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.strokes import drawn
@@ -166,9 +165,7 @@ def _fill(template: DocxTemplate, content: Mapping[str, object], path: Path) -> 
         names = template.get_undeclared_template_variables(environment())
         unknown = sorted(names - set(content))
         if unknown:
-            near = difflib.get_close_matches(unknown[0], content, n=3)
-            named = say("setting.or").join(near)
-            hint = say("advice.near", near=named) if near else say("template.see_ours")
+            hint = did_you_mean(unknown[0], content, most=3) or say("template.see_ours")
             raise fault_of(path, "template.no_text", ReportError, name=unknown[0], hint=hint)
         template.render(dict(content), environment(), autoescape=True)
     except FILLING_FAULTS as error:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import shutil
 import zipfile
@@ -12,8 +11,8 @@ from typing import TYPE_CHECKING
 from jinja2 import StrictUndefined, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 
-from planner.errors import ARCHIVE_FAULTS, LONGEST_NEAR, ReportError
-from planner.messages import say
+from planner.errors import ARCHIVE_FAULTS, ReportError
+from planner.messages import did_you_mean, say
 from planner.paths import TEMPLATES
 from planner.report.document.building import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
@@ -187,9 +186,8 @@ def check_is_word(path: Path) -> None:
 def _unknown(names: set[str]) -> Iterator[str]:
     known = (*WORDS, *BLOCKS)
     for name in sorted(names - set(known)):
-        near = difflib.get_close_matches(name[:LONGEST_NEAR], known, 1)
         there = say("template.there", known=listing(known, len(known)))
-        hint = say("template.near", near=near[0]) if near else there
+        hint = did_you_mean(name, known) or there
         yield say("template.unknown", name=name, hint=hint)
 
 

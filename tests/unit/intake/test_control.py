@@ -17,7 +17,7 @@ def test_a_total_that_agrees_is_said_to_agree(read):
     (total,) = file.totals
     assert (total.row_number, total.stated, total.difference) == (4, 100.0, 0.0)
     assert file.notes == (
-        "costs.csv, row 4: your total row says 100.00, and the lines taken in add up to the same.",
+        "costs.csv, row 4: your total row says 100.00, and the lines loaded add up to the same.",
     )
 
 
@@ -27,7 +27,7 @@ def test_a_refused_line_explains_the_difference(read):
     assert total.difference == pytest.approx(40.0)
     assert total.unexplained == 0.0
     assert file.notes == (
-        "costs.csv, row 4: your total row says 140.00; the lines taken in add up to 100.00, a "
+        "costs.csv, row 4: your total row says 140.00; the lines loaded add up to 100.00, a "
         "difference of 40.00. Refused row 3 holds 40.00. That explains it.",
     )
 
@@ -47,7 +47,7 @@ def test_what_nothing_explains_is_named(read):
 def test_an_amount_that_cannot_be_read_takes_the_blame(read):
     file = ledger(read, "C1,2026-04-01,bins,100\nC2,2026-04-02,bins,forty\nTotal,,,140\n")
     assert file.totals[0].unread_count == 1
-    assert "40.00 of it must be in the 1 refused whose amount cannot be read." in file.notes[0]
+    assert "40.00 of it must be in refused rows whose amounts cannot be read (1)." in file.notes[0]
 
 
 def test_subtotals_add_up_what_stands_since_the_last_and_a_grand_total_all(read):

@@ -213,7 +213,7 @@ def test_unknown_columns_and_sheets_are_noted_by_name(read):
 def test_an_unknown_heading_near_a_column_is_noted_with_it(read):
     text = HOUSEHOLDS.replace("channel", "chanel") + HOUSEHOLD
     (note,) = read({"households.csv": text})[0].notes
-    assert 'the column channel is missing; did you mean it by "chanel"?' in note
+    assert 'the column channel is missing. Is it the one headed "chanel"?' in note
 
 
 def test_a_row_of_a_text_file_with_too_many_cells_is_refused(read):
@@ -258,15 +258,15 @@ def test_lacking_columns_are_named_with_the_nearest_heading(read):
             {"waves.csv": "wave_id,wave_kind,open_date,closes_date\n", "costs.csv": "cost_id\n1\n"}
         )
     told = str(refused.value)
-    assert 'opens_date (did you mean it by "open_date"?)' in told
+    assert 'opens_date (is it the one headed "open_date"?)' in told
     assert "costs.csv, row 1: found no column cost_date, category, amount" in told
 
 
 @pytest.mark.parametrize(
     ("name", "content", "told"),
     [
-        ("notes.csv", "some,words\nand,more\n", "found no records"),
-        ("empty.csv", "", "found no records"),
+        ("notes.csv", "some,words\nand,more\n", "found no table of records"),
+        ("empty.csv", "", "found no table of records"),
         ("letter.docx", "text", r"expected \.xlsx, \.ods or \.csv"),
         ("broken.xlsx", "not a workbook", "cannot be read as a spreadsheet"),
         ("costs.csv", COSTS + '1,"2,3\n4,5,6\n', "opened and not closed"),

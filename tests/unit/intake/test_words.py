@@ -171,7 +171,7 @@ def test_notes_and_totals_under_the_table_are_passed_over_and_named(tmp_path, pr
     assert [note.rpartition(": ")[2] for note in file.notes] == [
         "a note or an average, not read.",
         "a note or an average, not read.",
-        "your total row says 5.00, and the lines taken in add up to the same.",
+        "your total row says 5.00, and the lines loaded add up to the same.",
     ]
 
 
@@ -223,7 +223,7 @@ def test_a_sheet_of_a_tables_name_without_headings_is_an_error(tmp_path, program
 def test_a_renamed_column_that_may_be_empty_is_named_with_its_likely_heading(tmp_path, program):
     text = "wave_id,household_id,answer_date,food kg\nW1,H1,3/3/2025,2\n"
     (note,) = read_own(tmp_path, program, "answers.csv", text).notes
-    assert 'the column fed_kg_last_week is missing; did you mean it by "food kg"?' in note
+    assert 'the column fed_kg_last_week is missing. Is it the one headed "food kg"?' in note
     assert '"food kg" = "fed_kg_last_week" under [columns.answers]' in note
 
 

@@ -264,8 +264,8 @@ def test_everything_stands_for_all_sections(tmp_path):
 @pytest.mark.parametrize(
     ("lines", "words"),
     [
-        (("{{p sumary }}", "{{p money }}"), ("sumary: not known; did you mean summary?",)),
-        (("{{p money }}", "{{ mayor }}"), ("mayor: not known; there are title",)),
+        (("{{p sumary }}", "{{p money }}"), ("sumary: not known. Did you mean summary?",)),
+        (("{{p money }}", "{{ mayor }}"), ("mayor: not known. There are title",)),
         (("{{ summary }}",), ("summary: write {{p summary }} on a line of its own",)),
         (("As {{p summary }} says",), ("summary: put {{p summary }} on a line of its own",)),
         (("{{p summary }}", "{{p title }}"), ("title: write {{ title }}, without p",)),
