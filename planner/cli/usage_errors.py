@@ -31,7 +31,7 @@ _REASONS = {
     "one_of": r"(?:Value error, )?'(?P<found>.*)' is not one of (?P<choices>.+?)\.?",
     "least": r"Input should be greater than or equal to (?P<bound>.+)",
     "most": r"Input should be less than or equal to (?P<bound>.+)",
-    "day": r".*does not match the formats?.*",
+    "day": r".*?'(?P<found>[^']*)' does not match the formats?.*",
     "yes_or_no": r"Input should be a valid boolean.*",
 }
 

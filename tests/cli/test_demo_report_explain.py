@@ -292,7 +292,7 @@ def test_explaining_before_any_report_says_to_run_one(tmp_path):
 
 def test_explaining_an_unknown_figure_names_the_nearest(shown):
     ended = runner.invoke(app, ["explain", "kept_out_of_landfil_t", "--program", str(shown[0])])
-    assert_mending(ended, "kept_out_of_landfil_t", "¿Quiso decir kept_out_of_landfill_t")
+    assert_mending(ended, "kept_out_of_landfil_t", "decir kept_out_of_landfill_t")
 
 
 def test_figures_that_cannot_be_read_are_named(program):

@@ -1,5 +1,7 @@
 """planner nursery on a sample program: what it needs, says and writes."""
 
+import datetime as dt
+
 import pytest
 from typer.testing import CliRunner
 
@@ -47,5 +49,5 @@ def test_with_a_block_it_decides_and_names_its_files(folder):
 def test_no_hand_over_days_ahead_are_told(folder):
     result = ended(folder, "--from", "2090-01-01")
     assert result.exit_code == 2
-    words = SPANISH.say("order.fail.no_days", first="2090-01-01", last="")
+    words = SPANISH.say("order.fail.no_days", first=dt.date(2090, 1, 1), last="")
     assert words.partition(",")[0] in " ".join(result.output.split())

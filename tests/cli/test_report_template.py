@@ -43,7 +43,7 @@ def test_a_template_with_faults_ends_with_code_2_and_writes_nothing(tmp_path):
     word.save(template)
     ended = runner.invoke(app, ["report", "--program", str(tmp_path), "--template", str(template)])
     assert ended.exit_code == MENDING
-    hint = SAID("template.near", near="summary")
+    hint = SAID("advice.near", near="summary")
     assert SAID("template.unknown", name="sumary", hint=hint) in ended.stderr
     assert "Traceback" not in ended.stderr
     assert not (tmp_path / REPORT_FOLDER).exists()

@@ -113,7 +113,7 @@ def test_an_overdue_order_is_named_and_its_wait_begins_today():
     assert there.on_order_by("m", TODAY) == 0.0
     assert there.on_order_by("m", TODAY + dt.timedelta(days=2)) == 10.0
     (note,) = overdue_notes(there)
-    assert "10 of m due 2026-04-20 have not come" in note
+    assert "10 of m due 20 April 2026 have not come" in note
 
 
 def test_the_buffer_is_the_least_that_keeps_the_level():
@@ -294,7 +294,7 @@ def test_a_day_before_the_first_possible_delivery_is_named_with_it():
     needs = [stored("bin", (5, 1), (12, 2))]
     given = problem([supplier("A")], [offer("O", "A", [(1, 10.0)])], slots, needs, lines=lines)
     (note,) = too_soon_notes(given)
-    assert "no bin can be there before 2026-03-11, too late for E5." in note
+    assert "no bin can be there before 11 March 2026, too late for E5." in note
     in_time = problem([supplier("A")], [offer("O", "A", [(1, 10.0)])], slots, needs)
     assert too_soon_notes(in_time) == []
 
