@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -164,15 +164,6 @@ def _shared(column: str, headings: list[str]) -> str | None:
         if any(difflib.get_close_matches(word, stem, cutoff=0.5) for word in words):
             return heading
     return None
-
-
-def near_column(heading: str, columns: list[str]) -> str | None:
-    """Find the column that a heading, or a name in the program file, is most like."""
-    by_fold = {folded(name): name for name in columns}
-    near = difflib.get_close_matches(
-        folded(heading[:LONGEST_NEAR]), list(by_fold), n=1, cutoff=HINT_LIKENESS
-    )
-    return by_fold[near[0]] if near else None
 
 
 def _words(heading: str) -> list[str]:
@@ -436,20 +427,13 @@ def _synonym_faults(program: Program) -> list[str]:
                 code=code,
                 codes=", ".join(coded[column]),
             )
-            + _near_code(code, coded[column])
+            + f" {did_you_mean(folded(code), coded[column])}".rstrip()
             for word, code in words.items()
             if code not in coded[column]
         ]
     return faults
 
 
-def _near(name: str, known: list[str]) -> str:
-    near = near_column(name, known)
-    if near is None:
-        return say("vocabulary.there_are", names=", ".join(known))
-    return say("advice.near", near=near)
-
-
-def _near_code(code: str, known: tuple[str, ...]) -> str:
-    near = did_you_mean(folded(code), known)
-    return f" {near}" if near else ""
+def _near(name: str, known: Iterable[str]) -> str:
+    there = say("vocabulary.there_are", names=", ".join(known))
+    return did_you_mean(name.lower(), known, least=HINT_LIKENESS) or there
