@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -123,8 +123,27 @@ def look_at_files(
         missing_file = _free_name(folder / MISSING_FILE)
         if keep:
             _write_missing(missing_file, program, missing)
-    notes = [*notes, *asker.notes, *asker.unasked()]
+    aside = [note for guess in guesses for note in _beside(guess, context, known)]
+    notes = [*notes, *aside, *asker.notes, *asker.unasked()]
     return Looked(tuple(guesses), tuple(notes), *words, tuple(asker.open), missing, missing_file)
+
+
+def _beside(guess: SheetGuess, context: Context, known: dict[str, pl.DataFrame]) -> list[str]:
+    """Say that another table stands to the right of one, after a column that is empty."""
+    cells = guess.sheet.cells.drop("row_number")
+    taken = [place for place, one in enumerate(guess.columns) if one.column]
+    last = cells.columns.index(guess.columns[max(taken)].cell) if taken else cells.width
+    empty = [name for name in cells.columns[last:] if cells[name].null_count() == cells.height]
+    right = cells.columns[cells.columns.index(empty[0]) + 1 :] if empty else []
+    if len(right) <= 1:
+        return []
+    part = guess.sheet.cells.select("row_number", *right)
+    other = guess_sheet(replace(guess.sheet, label="", cells=part), context, known)
+    if other.table in (None, guess.table) or not other.is_sure:
+        return []
+    headings = ", ".join(one.heading for one in other.columns)
+    told = {"place": guess.sheet.place, "table": str(other.table), "headings": headings}
+    return [say("look.beside", **told)]
 
 
 def _asked_for(synonyms: Words, asker: Asker) -> dict[str, set[str]]:

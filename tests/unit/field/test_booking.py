@@ -166,7 +166,7 @@ def test_places_called_off_leave_calendars_as_rfc_5546_asks_and_are_told_once(to
     assert "Person" not in whole_text(place / "2025-02-04" / "called_off.csv")
     with pytest.raises(ProgramError, match=r"called_off\.csv.*--force"):
         run.events(town, later_day, dt.date(2025, 12, 31))
-    with pytest.raises(ProgramError, match="31 December 2025"):
+    with pytest.raises(ProgramError, match="31 de diciembre de 2025"):
         run.events(town, later_day + dt.timedelta(days=1), dt.date(2025, 12, 31))
 
 

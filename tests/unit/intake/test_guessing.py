@@ -211,6 +211,20 @@ def test_a_sheet_of_one_round_needs_no_column_for_it(folder):
     assert [rows.good().height for rows in intake.sheets] == [1, 0]
 
 
+def test_a_second_table_beside_the_first_is_named_and_not_read(folder):
+    text = (
+        "Household no,Ward,Home,People,Registered on,OK to contact,,Round,Type,Opens,Closes\n"
+        "H1,NORTH,house,2,01/03/2026,yes,,R0,baseline,01/01/2026,31/12/2026\n"
+        "H2,NORTH,flat,1,02/03/2026,no,,R1,follow-up,01/01/2027,28/02/2027\n"
+    )
+    (folder / "register.csv").write_text(text, encoding="utf-8")
+    found = look_at_files(folder, [folder / "register.csv"], Answers(), lambda _: None, keep=False)
+    (guess,) = found.sheets
+    assert guess.table == "households"
+    (note,) = [note for note in found.notes if "sheet of its own" in note]
+    assert "waves by the look of it (Round, Type, Opens, Closes)" in note
+
+
 def test_next_years_file_of_the_same_name_does_not_take_last_years_round(folder):
     address = "answers.csv: wave_id"
     text = "household_id,answer_date,is_in_use\n"
