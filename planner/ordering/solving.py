@@ -13,7 +13,7 @@ from planner.ordering.delivery_days import without_dominated_days, without_locke
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import Answer, run_search
-from planner.ordering.strengthening import bound_first_weeks, parts, strengthen
+from planner.ordering.strengthening import parts, strengthen
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -117,12 +117,10 @@ NEGLIGIBLE_COST = 1e-4
 
 
 def _searched(model: PurchaseModel, effort: Effort) -> tuple[Solution | None, Answer]:
-    enough = strengthen(model) / (1.0 - effort.gap)
+    least = strengthen(model)
     columns_count = sum(map(len, model.program.cost))
     nodes_count = min(effort.nodes_count, max(FEWEST_NODES, effort.work // max(1, columns_count)))
-    start = find_start(model, enough)
-    if start is not None and np.concatenate(model.program.cost) @ start > enough:
-        bound_first_weeks(model)
+    start = find_start(model, least / (1.0 - effort.gap))
     answer = run_search(model.program, replace(effort, nodes_count=nodes_count), start)
     return (None if answer.values is None else read_solution(model, answer)), answer
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from scipy import sparse
 
     from planner.ordering.linear_program import PurchaseModel
-    from planner.ordering.problem import PurchaseProblem, StoredNeed
+    from planner.ordering.problem import PurchaseProblem
 
 PART = Effort(1e-4, 50)
 """Effort for a part; where its nodes run out, what is proven by then still holds."""
@@ -43,9 +43,6 @@ ROUNDS, RISE = 6, 4e-4
 
 MANY_COLUMNS = 3_000
 """Columns from which items are not priced: a search of theirs takes seconds and tells little."""
-
-FIRST, FIRST_COLUMNS = Effort(1e-3, 20), 2_500
-"""Effort for the first weeks, and about how many columns they have."""
 
 RIDDEN = 0.02
 """Part of a delivery in the plan of broken packs from which its goods count with its worms."""
@@ -88,32 +85,16 @@ def bound_cost_by_part(model: PurchaseModel) -> float:
     return least
 
 
-def bound_first_weeks(model: PurchaseModel) -> None:
-    """Add what the first weeks cost at least with everything that comes in them.
-
-    Everything is needed at once in them; of later weeks such a bound tells little more than
-    those of their parts, and slows the search down.
-
-    Parameters
-    ----------
-    model
-        A large model with the bounds by part, whose search would not end by them.
-    """
-    _add_cuts(model, first_columns, FIRST, 1)
-
-
 def _add_cuts(
     model: PurchaseModel,
     columns_of: Callable[[PurchaseModel, NDArray[np.float64]], dict[int, NDArray[np.int64]]],
-    effort: Effort = PART,
-    rounds: int = ROUNDS,
 ) -> float:
     """Price parts again and again, those alone that the last prices moved."""
     program, cost = model.program, np.concatenate(model.program.cost)
     matrix, relaxation = program.matrix(), Relaxation(program)
     moved: set[int] | None = None
     whole_cost = 0.0
-    for _ in range(rounds):
+    for _ in range(ROUNDS):
         relaxed = relaxation.solve() if moved is None or moved else None
         if relaxed is None:
             break
@@ -126,7 +107,7 @@ def _add_cuts(
         for key, columns in columns_of(model, values).items():
             if waiting is not None and key not in waiting:
                 continue
-            part = _Part(model, matrix, columns, effort)
+            part = _Part(model, matrix, columns)
             part_cost = part.priced(cost, prices)
             least = part.least(part_cost)
             if least - float(part_cost @ values[columns]) > WORTH * whole_cost:
@@ -142,11 +123,7 @@ class _Part:
     """Some columns with the rows that hold for them whatever the other columns are."""
 
     def __init__(
-        self,
-        model: PurchaseModel,
-        matrix: sparse.csr_array,
-        columns: NDArray[np.int64],
-        effort: Effort,
+        self, model: PurchaseModel, matrix: sparse.csr_array, columns: NDArray[np.int64]
     ) -> None:
         self.columns = columns
         mine = matrix[:, columns]
@@ -161,7 +138,7 @@ class _Part:
         # its upper bound still holds without them, and so the other way round
         bounds[rises, 0], bounds[falls, 1] = -np.inf, np.inf
         kept = np.isfinite(bounds).any(axis=1)
-        self._solver = solver_of(model.program, effort, (mine[kept], bounds[kept]), columns)
+        self._solver = solver_of(model.program, PART, (mine[kept], bounds[kept]), columns)
 
     def priced(self, cost: NDArray[np.float64], prices: NDArray[np.float64]) -> NDArray[np.float64]:
         """Cost of its columns less what they do for the rows shared with other columns."""
@@ -229,39 +206,6 @@ def item_columns(model: PurchaseModel, values: NDArray[np.float64]) -> dict[int,
         if places.size:
             found[number] = _columns(model, places, np.unique(slot_of_step[places]), [received])
     return found
-
-
-def first_columns(
-    model: PurchaseModel, values: NDArray[np.float64]
-) -> dict[int, NDArray[np.int64]]:
-    """Columns of all that is sent, comes and is needed in the first weeks.
-
-    They end where the worms of some hand-over days end, on any day without worms.
-    """
-    del values  # the same whatever the prices are
-    problem = model.problem
-    day = np.array([slot.delivery_date for slot in problem.slots], dtype="datetime64[D]")
-    sources = [np.concatenate([problem.live[n].slots for n in part]) for part in parts(problem)]
-    begins = np.unique([day[slots].min() for slots in sources if slots.size] or day)
-    part = min(1.0, FIRST_COLUMNS / sum(map(len, model.program.cost)))
-    end = begins[int(part * (len(begins) - 1))]
-    sent = [
-        columns[day[need.slots] < end]
-        for need, columns in zip(problem.live, model.live, strict=True)
-    ]
-    came = [
-        columns[_days_of_need(need) < end]
-        for need, columns in zip(problem.stored, model.received, strict=True)
-    ]
-    places = np.flatnonzero(day[model.slot_of_step()] < end)
-    found = _columns(model, places, np.flatnonzero(day < end), sent + came)
-    return {0: found} if found.size else {}
-
-
-def _days_of_need(need: StoredNeed) -> NDArray[np.datetime64]:
-    """Days by which more is needed than before: those with a column of what has come."""
-    rises = np.diff(np.maximum.accumulate(need.quantities), prepend=0.0) > 0.0
-    return np.array(need.ready_dates, dtype="datetime64[D]")[rises]
 
 
 def _columns(

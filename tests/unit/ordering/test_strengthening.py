@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.ordering import strengthening
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import run_search
@@ -59,13 +58,9 @@ def goods(seed):
 
 
 @pytest.mark.parametrize("given", [*map(worms, range(12)), *map(goods, range(12))])
-@pytest.mark.parametrize("by_weeks", [False, True])
-def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(given, by_weeks, monkeypatch):
+def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(given):
     plain, told = build_model(given), build_model(given)
     strengthen(told)
-    if by_weeks:
-        monkeypatch.setattr(strengthening, "FIRST_COLUMNS", 30)
-        strengthening.bound_first_weeks(told)
     before, after = (run_search(model.program, EXACT) for model in (plain, told))
     assert after.objective == pytest.approx(before.objective, rel=1e-6)
     for model in (plain, told):
@@ -83,17 +78,6 @@ def test_a_single_hand_over_costs_a_whole_pack_even_where_packs_are_broken():
     )
     # three fifths of a pack and the delivery would be 110
     assert strengthen(build_model(given)) == pytest.approx(170.0, rel=1e-4)
-
-
-def test_the_first_weeks_hold_every_delivery_and_need_in_them(monkeypatch):
-    model = build_model(worms(1))
-    count = sum(map(len, model.program.cost))
-    monkeypatch.setattr(strengthening, "FIRST_COLUMNS", count // 2 + 1)
-    (held,) = strengthening.first_columns(model, np.zeros(count)).values()
-    # of three weeks the first, in which two slots come, and coir is needed once
-    assert set(held) >= {*model.used[:2], *model.live[0], model.received[0][0]}
-    assert not set(held) & {*model.used[2:], *model.live[1], *model.live[2], model.received[0][1]}
-    assert np.isin(model.packs, held).tolist() == (model.slot_of_step() < 2).tolist()
 
 
 def test_hand_overs_that_share_no_delivery_are_parts_of_their_own():
