@@ -127,6 +127,14 @@ class PurchaseModel:
         offers = np.array([line.offer for line in self.problem.lines], dtype=np.int64)
         return offers[self.steps.line]
 
+    def live_steps(self) -> NDArray[np.bool_]:
+        """Whether each step is one of worms."""
+        return np.array([one.is_live for one in self.problem.offers])[self.offer_of_step()]
+
+    def pack_of_step(self) -> NDArray[np.float64]:
+        """Bins or kg in a pack of each step."""
+        return np.array([one.pack_quantity for one in self.problem.offers])[self.offer_of_step()]
+
     def slot_of_step(self) -> NDArray[np.int64]:
         """Place of the slot of each step."""
         slots = np.array([line.slot for line in self.problem.lines], dtype=np.int64)

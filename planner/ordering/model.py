@@ -176,7 +176,7 @@ def limit_store(model: PurchaseModel) -> None:
         return
     is_bin = np.array([offer.item_kind == "bins" for offer in problem.offers])
     mine = np.flatnonzero(is_bin[model.offer_of_step()])
-    pack = np.array([offer.pack_quantity for offer in problem.offers])[model.offer_of_step()[mine]]
+    pack = model.pack_of_step()[mine]
     delivered = model.delivery_days()[mine]
     coming = np.array(problem.store.coming_dates, dtype="datetime64[D]")
     for day in np.union1d(delivered, coming):
@@ -195,8 +195,7 @@ def add_stored_demand(model: PurchaseModel) -> None:
     """
     offers, program = model.problem.offers, model.program
     offer = model.offer_of_step()
-    pack = np.array([one.pack_quantity for one in offers])[offer]
-    counted = model.counted_days()
+    pack, counted = model.pack_of_step(), model.counted_days()
     for number, need in enumerate(model.problem.stored):
         serves = np.array([one.item == need.item and not one.is_live for one in offers])[offer]
         before, received = 0.0, np.zeros(0, dtype=np.int64)
@@ -229,10 +228,7 @@ def add_worm_demand(model: PurchaseModel) -> None:
             # implied by the packs of the slot; it lets the search bound small deliveries
             pair = [column, model.used[slot]]
             program.add_row(RowName("sent"), pair, [1.0, -kilos], upper=0.0)
-    offers = model.problem.offers
-    offer, slot_of_step = model.offer_of_step(), model.slot_of_step()
-    is_live = np.array([one.is_live for one in offers])[offer]
-    pack = np.array([one.pack_quantity for one in offers])[offer]
+    is_live, pack, slot_of_step = model.live_steps(), model.pack_of_step(), model.slot_of_step()
     for slot, sent in sent_from.items():
         mine = np.flatnonzero(is_live & (slot_of_step == slot))
         all_columns = [*sent, *model.packs[mine]]

@@ -214,18 +214,18 @@ def find_start(model: PurchaseModel, enough: float) -> NDArray[np.float64] | Non
     problem = model.problem
     if sum(map(len, model.program.cost)) < LARGE or not problem.live:
         return None
-    is_live = np.array([offer.is_live for offer in problem.offers], dtype=bool)
     worms, goods = (
-        replace(problem, lines=tuple(line for line in problem.lines if is_live[line.offer] == kind))
+        replace(problem, lines=tuple(one for one in problem.lines
+                                     if problem.offers[one.offer].is_live == kind))
         for kind in (True, False)
-    )
+    )  # fmt: skip
     alone = build_model(replace(worms, stored=(), largest_supplier_share=1.0))
     sent = run_search(alone.program, NEAR).values
     if sent is None:
         return None
     bought = {worms.lines[line] for line in alone.steps.line[sent[alone.packs] > BOUGHT]}
     apart = {line.slot for line in without_dominated_days(replace(goods, live=())).lines}
-    live_step, slot = is_live[model.offer_of_step()], model.slot_of_step()
+    live_step, slot = model.live_steps(), model.slot_of_step()
     kept = np.array([problem.lines[line] in bought for line in model.steps.line], dtype=bool)
     start = _restricted(model, kept | (~live_step & np.isin(slot, sorted(apart))), None)
     return None if start is None else _improved(model, start, live_step, enough)

@@ -57,21 +57,9 @@ ROUNDING = 1e-7
 def strengthen(model: PurchaseModel) -> float:
     """Add everything that helps the search and changes no plan; give the cost of broken packs.
 
-    Parameters
-    ----------
-    model
-        A model that is about to be searched.
-    """
-    least = bound_cost_by_part(model)
-    count_alike(model)
-    return least
-
-
-def bound_cost_by_part(model: PurchaseModel) -> float:
-    """Add what each part costs at least, at prices that make the rest of the order count.
-
-    A row says: the part's columns, at these prices, cost no less than the part alone would.
-    It holds for every plan, whatever the prices are; the prices only make it a tight one.
+    A row of a part says: its columns, at prices that make the rest of the order count, cost no
+    less than the part alone would. It holds for every plan, whatever the prices are; the prices
+    only make it a tight one.
 
     Parameters
     ----------
@@ -82,6 +70,7 @@ def bound_cost_by_part(model: PurchaseModel) -> float:
     # later prices know what the parts before cost at least: items must not pay for it again
     if sum(map(len, model.program.cost)) < MANY_COLUMNS:
         least = _add_cuts(model, item_columns)
+    _count_alike(model)
     return least
 
 
@@ -175,8 +164,7 @@ def delivery_columns(
     model, values
         A model and the values of its columns in that plan.
     """
-    is_live = np.array([offer.is_live for offer in model.problem.offers], dtype=bool)
-    live_step, slot_of_step = is_live[model.offer_of_step()], model.slot_of_step()
+    live_step, slot_of_step = model.live_steps(), model.slot_of_step()
     hot = np.flatnonzero(np.where(model.used >= 0, values[model.used], 0.0) > RIDDEN)
     found, alone = {}, set(hot.tolist())
     for events in parts(model.problem):
@@ -219,14 +207,8 @@ def _columns(
     return np.unique(columns[columns >= 0])
 
 
-def count_alike(model: PurchaseModel) -> None:
-    """Count deliveries and pallets by supplier, and orders of an offer by price, in columns.
-
-    Parameters
-    ----------
-    model
-        A model that is about to be searched.
-    """
+def _count_alike(model: PurchaseModel) -> None:
+    """Count deliveries and pallets by supplier, and orders of an offer by price, in columns."""
     problem = model.problem
     owner = np.array([slot.supplier_id for slot in problem.slots], dtype=object)
     for code in problem.suppliers:
