@@ -40,14 +40,7 @@ class Answer:
     # cost found, and the cost below which none can be
     objective: float
     bound: float
-    gap: float  # share of the cost that lies between them
     reached_limit: bool = False  # a limit of the effort ended the search
-
-    def with_bound(self, bound: float) -> Answer:
-        """Take over a cost below which no plan can be, as proven by another search."""
-        cost = self.objective
-        gap = max(0.0, (cost - bound) / abs(cost)) if cost else 0.0
-        return replace(self, bound=bound, gap=gap)
 
 
 def run_search(
@@ -80,7 +73,7 @@ def run_search(
     if first.values is None:
         return first
     last = _searched(program, effort, first.values)
-    return last.with_bound(max(answer.bound, first.bound, last.bound))
+    return replace(last, bound=max(answer.bound, first.bound, last.bound))
 
 
 def _searched(
@@ -98,31 +91,24 @@ def _searched(
     run_solver(solver)
     status, info = solver.getModelStatus(), solver.getInfo()
     if status in IMPOSSIBLE:
-        return Answer("infeasible", None, np.inf, np.inf, 0.0)
+        return Answer("infeasible", None, np.inf, np.inf)
     bound = float(info.mip_dual_bound)
     if not np.isfinite(bound):
         bound = 0.0  # every cost is at least nothing
     if int(info.primal_solution_status) != FEASIBLE:
-        return Answer("unfinished", None, np.inf, bound, 1.0, reached_limit=True)
+        return Answer("unfinished", None, np.inf, bound, reached_limit=True)
     cost = float(info.objective_function_value)
     values = np.asarray(solver.getSolution().col_value, dtype=np.float64)
-    answer = Answer(
-        "solved",
-        values,
-        cost,
-        bound,
-        0.0,
-        reached_limit=status == highspy.HighsModelStatus.kSolutionLimit,
-    )
-    return answer.with_bound(bound)
+    at_limit = status == highspy.HighsModelStatus.kSolutionLimit
+    return Answer("solved", values, cost, bound, at_limit)
 
 
 def _without_columns(program: Program) -> Answer:
     """Answer for a program in which nothing can be bought, which the solver does not judge."""
     bounds = program.bounds()
     if np.any(bounds[:, 0] > 0.0) or np.any(bounds[:, 1] < 0.0):
-        return Answer("infeasible", None, np.inf, np.inf, 0.0)
-    return Answer("solved", np.zeros(0), 0.0, 0.0, 0.0)
+        return Answer("infeasible", None, np.inf, np.inf)
+    return Answer("solved", np.zeros(0), 0.0, 0.0)
 
 
 class Relaxation:

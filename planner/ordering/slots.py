@@ -45,8 +45,8 @@ class Calendar:
 
     def quarter(self, day: dt.date) -> int:
         """Place of the budget that holds on a day; -1 where none does."""
-        holding = [n for n, one in enumerate(self.quarters) if one.begins <= day < one.ends]
-        return holding[0] if holding else -1
+        holding = (n for n, one in enumerate(self.quarters) if one.begins <= day < one.ends)
+        return next(holding, -1)
 
 
 @dataclass(frozen=True)
@@ -158,13 +158,9 @@ def _days(supplier: dict[str, Any], calendar: Calendar) -> list[_Day]:
         supplier["first_dispatch_weekday"],
         supplier["last_dispatch_weekday"],
     )
-    found = []
-    for dispatch in dispatches:
-        delivery = calendar.working_days.delivery(dispatch, supplier["transit_days"])
-        if delivery > calendar.event_dates[-1]:
-            continue
-        found.append(_Day(dispatch, delivery))
-    return found
+    transit = supplier["transit_days"]
+    days = [_Day(sent, calendar.working_days.delivery(sent, transit)) for sent in dispatches]
+    return [day for day in days if day.delivery <= calendar.event_dates[-1]]
 
 
 def _line(

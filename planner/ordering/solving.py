@@ -44,8 +44,12 @@ class Solution:
     # landed cost, and what is proven of it
     cost: float
     bound: float
-    gap: float
     reached_limit: bool
+
+    @property
+    def gap(self) -> float:
+        """Share of the cost by which another plan may be cheaper."""
+        return max(0.0, (self.cost - self.bound) / self.cost) if self.cost else 0.0
 
     @property
     def suppliers(self) -> tuple[str, ...]:
@@ -87,13 +91,14 @@ def solve(
         # the least cost spends for nothing to keep a supplier's share: no plan, but a bound
         bound = answer.bound
         solution, answer = _searched(build_model(given), effort)
-        solution = None if solution is None else _with_bound(solution, max(bound, answer.bound))
+        bound = max(bound, answer.bound)
+        solution = None if solution is None else replace(solution, bound=bound)
     if answer.outcome == "unfinished" and enough:
         lines = tuple(line for line in problem.lines if (line.offer, line.slot) in enough)
         fewer = without_locked_lines(replace(problem, lines=lines))
         bound = answer.bound
         solution, answer = _searched(build_model(fewer), effort)
-        solution = None if solution is None else _with_bound(solution, bound)
+        solution = None if solution is None else replace(solution, bound=bound)
     return _checked(solution, answer, effort)
 
 
@@ -125,11 +130,6 @@ def _searched(model: PurchaseModel, effort: Effort) -> tuple[Solution | None, An
     return (None if answer.values is None else read_solution(model, answer)), answer
 
 
-def _with_bound(solution: Solution, bound: float) -> Solution:
-    gap = max(0.0, (solution.cost - bound) / solution.cost) if solution.cost else 0.0
-    return replace(solution, bound=bound, gap=gap)
-
-
 def _checked(solution: Solution | None, answer: Answer, effort: Effort) -> Solution | None:
     if answer.outcome == "unfinished":
         raise OrderError(say("order.fail.no_plan", nodes=effort.nodes_count))
@@ -157,11 +157,9 @@ def read_solution(model: PurchaseModel, answer: Answer) -> Solution:
         for slot, column in zip(need.slots, columns, strict=True)
         if values[column] > SENT_ROUNDING_KG
     }
-    solution = Solution(
-        problem, purchases, pallets, sent, 0.0, answer.bound, 0.0, answer.reached_limit
-    )
+    solution = Solution(problem, purchases, pallets, sent, 0.0, answer.bound, answer.reached_limit)
     cost = sum(one.goods_amount for one in purchases) + sum(map(solution.freight, used))
-    return _with_bound(replace(solution, cost=cost), answer.bound)
+    return replace(solution, cost=cost)
 
 
 SENT_ROUNDING_KG = 1e-6

@@ -19,12 +19,7 @@ from planner.ordering.alternatives import find_alternatives
 from planner.ordering.assembling import assemble, loss_laws, plan_bedding
 from planner.ordering.clashes import find_clashes, with_changes
 from planner.ordering.climate import climate_options
-from planner.ordering.commitments import (
-    budget_quarters,
-    commit,
-    overdue_notes,
-    position_on,
-)
+from planner.ordering.commitments import budget_quarters, commit, overdue_notes, position_on
 from planner.ordering.delivery_days import postpone_deliveries
 from planner.ordering.demand import Events, plan_demand
 from planner.ordering.inputs import (
@@ -184,10 +179,8 @@ def _never_falling(found: list[ServiceCost], stated: float) -> tuple[ServiceCost
     """Let no level below the stated one cost more than a higher one, whose plan serves it too."""
     least, kept = inf, []
     for one in reversed(found):
-        if one.overall_level < stated and one.cost is not None and one.cost > least:
-            kept.append(replace(one, cost=least))
-        else:
-            kept.append(one)
+        is_below = one.overall_level < stated and one.cost is not None and one.cost > least
+        kept.append(replace(one, cost=least) if is_below else one)
         least = min(least, inf if one.cost is None else one.cost)
     return tuple(reversed(kept))
 

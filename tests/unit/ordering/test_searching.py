@@ -72,7 +72,7 @@ def test_where_the_search_ends_early_the_plan_that_is_known_is_taken(monkeypatch
         if ended:
             return run_search(program, effort, start)
         ended.append(program)
-        return Answer("unfinished", None, np.inf, 90.0, 1.0, reached_limit=True)
+        return Answer("unfinished", None, np.inf, 90.0, reached_limit=True)
 
     monkeypatch.setattr(solving, "run_search", ends_early)
     found = solving.solve(given, Effort(), {(0, 0)})
