@@ -8,7 +8,7 @@ import io
 import re
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec
@@ -52,6 +52,12 @@ class Messages:
     language: str  # a language that there is a message file for
     locale: Locale  # locale of that language, and of the council's country where it is known
     territory: str  # the council's country, whose units are used
+    country: Locale | None = None  # whose numbers papers take where their words are foreign to it
+
+    @property
+    def numbers(self) -> Locale:
+        """Locale of numbers and money."""
+        return self.country or self.locale
 
     def say(self, key: str, number: int | None = None, /, **filled: Filled) -> str:
         """Say what a key stands for.
@@ -84,18 +90,36 @@ class Messages:
         """Write a number as the language does, in a form after CLDR."""
         from babel.numbers import format_decimal
 
-        return format_decimal(number, form, locale=self.locale)
+        return format_decimal(number, form, locale=self.numbers)
 
     def number(self, number: float, decimals: int = 0) -> str:
-        r"""Write a number as the language does, with so many decimals.
+        r"""Write a number; negative decimals round to tens, hundreds and so on.
 
         Examples
         --------
         >>> messages_for("fr_FR").number(1234.56, 1)
         '1\u202f234,6'
         """
-        form = f"#,##0.{'0' * decimals}" if decimals > 0 else "#,##0"
-        return self.decimal(rounded(number, decimals), form)
+        whole = self.numbers.decimal_formats[None].pattern.partition(".")[0]
+        return self.decimal(rounded(number, decimals), _places(whole, decimals))
+
+    def money(self, amount: float, currency: str, decimals: int = 0) -> str:
+        """Write an amount of a currency, by its ISO 4217 letters.
+
+        Examples
+        --------
+        >>> messages_for("en_GB").money(-1234.5, "GBP", 2)
+        '-£1,234.50'
+        """
+        from babel.numbers import format_currency
+
+        form, amount = self.money_form(decimals), rounded(amount, decimals)
+        return format_currency(amount, currency, form, self.numbers, currency_digits=False)
+
+    def money_form(self, decimals: int = 0) -> str:
+        """CLDR pattern of an amount, with the sign ¤ where the symbol stands."""
+        form: str = self.numbers.currency_formats["standard"].pattern.partition(";")[0]
+        return form.replace("0.00", _places("0", decimals))
 
     def significant(self, number: float, digits: int = 6) -> str:
         """Write a number to so many significant digits at most, without noughts at its end.
@@ -121,7 +145,7 @@ class Messages:
         return {name: self.number(one, places) for name, one in numbers.items()}
 
     def share(self, share: float, decimals: int = 0) -> str:
-        r"""Write a share as a percentage, with so many decimals of it.
+        r"""Write a share as a percentage; decimals are those of the percentage.
 
         Examples
         --------
@@ -130,9 +154,9 @@ class Messages:
         """
         from babel.numbers import format_percent
 
-        pattern = self.locale.percent_formats[None].pattern
-        form = pattern.replace("##0", f"##0.{'0' * decimals}") if decimals else pattern
-        return format_percent(rounded(share, decimals + 2), form, self.locale)
+        pattern = self.numbers.percent_formats[None].pattern
+        form = pattern.replace("##0", _places("##0", decimals))
+        return format_percent(rounded(share * 100.0, decimals) / 100.0, form, self.numbers)
 
     def month_name(self, month: int) -> str:
         """Name a month of the year, from 1 to 12, as it stands in a sentence."""
@@ -231,6 +255,10 @@ class Messages:
         return written.replace(" ", NO_BREAK)
 
 
+def _places(whole: str, decimals: int) -> str:
+    return f"{whole}.{'0' * decimals}" if decimals > 0 else whole
+
+
 class Told(str):
     """Words of a paper that know how they are said, for an officer of another language."""
 
@@ -267,6 +295,7 @@ class PaperMessages(Messages):
     say = _told(Messages.say)
     decimal = _told(Messages.decimal)
     share = _told(Messages.share)
+    money = _told(Messages.money)
     day = _told(Messages.day)
     month = _told(Messages.month)
 
@@ -416,11 +445,24 @@ def paper() -> Messages:
 
 
 @lru_cache(maxsize=32)
-def _of_papers(country_locale: str, language: str, officers: str) -> Messages:
+def words_of_paper(country_locale: str, language: str) -> Messages:
+    """Find the words of a paper; English writes numbers as the council's country does.
+
+    Another language writes them its own way, in its country's where that speaks it.
+    """
+    from babel import Locale
+
     words = messages_for(country_locale, language)
+    is_english = words.language == FIRST_LANGUAGE
+    return replace(words, country=Locale.parse(country_locale)) if is_english else words
+
+
+@lru_cache(maxsize=32)
+def _of_papers(country_locale: str, language: str, officers: str) -> Messages:
+    words = words_of_paper(country_locale, language)
     if words.language == officers:
         return words
-    return PaperMessages(words.language, words.locale, words.territory)
+    return PaperMessages(words.language, words.locale, words.territory, words.country)
 
 
 @contextmanager

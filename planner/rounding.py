@@ -12,6 +12,9 @@ section 5.3.
 """
 
 MOST_DECIMALS = 6
+CENTS = 2
+"""Decimals of money where an account needs every cent."""
+
 _PER_CENT = 100.0
 
 LOPSIDED = 2.0

@@ -23,6 +23,7 @@ from planner.report.replacing import replaced_whole
 from planner.report.word import PART_TEMPLATE, write_word
 from planner.report.wording import Wording
 from planner.report.year import recorded_whole_before
+from planner.rounding import CENTS
 from planner.units import ONE_DAY
 
 if TYPE_CHECKING:
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
 
 WORD, PAGE = "acquittal.docx", "acquittal.html"
 KEPT_OUT, AVOIDED = "kept_out_of_landfill_t", "emissions_avoided_in_year_t_co2e"
-CENTS = 2
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
+import polars.selectors as cs
 
 from planner.cells import csv_text
 from planner.errors import ReportError, StoreError
@@ -23,6 +24,7 @@ from planner.paths import PROGRAM_FILE, QUERIES, STORE_FILE
 from planner.report.explaining import tables_behind
 from planner.report.figures.writer import FRAMES
 from planner.report.issues import digest
+from planner.rounding import CENTS
 from planner.store import open_store
 from planner.store.files import disk_faults, fault_of, write_owned
 from planner.tables import references
@@ -307,4 +309,6 @@ def _digests(target: Path, register: FigureRegister) -> pl.DataFrame:
 
 
 def _write(path: Path, rows: pl.DataFrame) -> None:
-    path.write_text(csv_text(rows), encoding="utf-8-sig", newline="")
+    # sums of cents in binary have a tail that no ledger has
+    in_cents = rows.with_columns((cs.float() & cs.matches("(^|_)amount$")).round(CENTS))
+    path.write_text(csv_text(in_cents), encoding="utf-8-sig", newline="")

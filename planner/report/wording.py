@@ -9,18 +9,18 @@ from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from babel import Locale
 from babel.dates import format_date, format_skeleton
-from babel.numbers import format_currency, format_decimal, format_percent
 
 from planner.figures import Figure
-from planner.messages import FIRST_LANGUAGE, Messages, messages_for, paper, said, spoken, unit_key
+from planner.messages import FIRST_LANGUAGE, Messages, paper, said, spoken, unit_key, words_of_paper
 from planner.report.disclosure import is_hidden
 from planner.rounding import decimals_of, rounded
 from planner.units import PER_CENT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    from babel import Locale
 
     from planner.program import Program
 
@@ -59,13 +59,12 @@ class Wording:
     @cached_property
     def words(self) -> Messages:
         """Words of the language."""
-        return messages_for(self.country_locale, self.language)
+        return words_of_paper(self.country_locale, self.language)
 
-    @cached_property
+    @property
     def locale(self) -> Locale:
-        """Babel's locale."""
-        is_english = self.language == FIRST_LANGUAGE
-        return Locale.parse(self.country_locale) if is_english else self.words.locale
+        """Babel's locale of numbers and money."""
+        return self.words.numbers
 
     @property
     def tag(self) -> str:
@@ -85,8 +84,7 @@ class Wording:
         >>> Wording("de_DE").number(1234.56, 1), Wording("en_GB").number(1234.56, -1)
         ('1.234,6', '1,230')
         """
-        whole = self.locale.decimal_formats[None].pattern.partition(".")[0]
-        return format_decimal(rounded(value, decimals), _places(whole, decimals), self.locale)
+        return self.words.number(value, decimals)
 
     def share(self, value: float, decimals: int = 0) -> str:
         """Write a share as a percentage; decimals are those of the percentage.
@@ -96,10 +94,7 @@ class Wording:
         >>> Wording("en_GB").share(0.627, 1)
         '62.7%'
         """
-        pattern = self.locale.percent_formats[None].pattern
-        shown = rounded(value * PER_CENT, decimals) / PER_CENT
-        placed = pattern.replace("##0", _places("##0", decimals))
-        return format_percent(shown, placed, self.locale)
+        return self.words.share(value, decimals)
 
     def chance(self, value: float) -> str:
         """Write a chance in whole per cent, and what would round to none or all in words.
@@ -123,15 +118,7 @@ class Wording:
         >>> Wording("en_GB", "GBP").money(-1234.5, 2)
         '-£1,234.50'
         """
-        pattern = self.money_pattern(decimals)
-        return format_currency(
-            rounded(value, decimals), self.currency, pattern, self.locale, currency_digits=False
-        )
-
-    def money_pattern(self, decimals: int = 0) -> str:
-        """CLDR pattern of an amount, with the sign ¤ where the symbol stands."""
-        pattern: str = self.locale.currency_formats["standard"].pattern.partition(";")[0]
-        return pattern.replace("0.00", _places("0", decimals))
+        return self.words.money(value, self.currency, decimals)
 
     def day(self, day: dt.date) -> str:
         """Write a date, in digits where the text around it is in another language.
@@ -313,7 +300,3 @@ def listing(names: Iterable[str], most: int = 8) -> str:
     # Spanish writes "y" as "e" before the sound of i
     key = "number.and_i" if re.match(r"h?i(?![ae])", known[-1], re.I) else "number.and"
     return words.say(key, first=", ".join(known[:-1]), last=known[-1])
-
-
-def _places(whole: str, decimals: int) -> str:
-    return f"{whole}.{'0' * decimals}" if decimals > 0 else whole

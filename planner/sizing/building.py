@@ -151,7 +151,7 @@ def _demand_limits(
             counted = np.where(choices.round_ <= place, row_of[choices.group], -1)
             rows.append(rows_by(counted, ones, members.size))
             high.append(demand[members, place])
-        wanted = settings.in_count(float(demand[members, -1].sum()))
+        wanted = paper().number(float(demand[members, -1].sum()))
         words = said(f"plan.limit.wanted_{dwelling}", count=wanted)
         limit = at_most(
             f"demand[{dwelling}]",
@@ -176,7 +176,7 @@ def _round_limits(settings: Settings, choices: Choices) -> list[Limit]:
         workshop_places = one.workshop_places if settings.with_workshop else None
         for name, most in (("hand_over", one.hand_over_places), ("workshop", workshop_places)):
             if most is not None:
-                count = settings.in_count(most)
+                count = paper().number(most)
                 words = said(f"plan.limit.{name}", round=one.name, count=count)
                 key, unit = _key(f"{name}_places", one.name), _step("place")
                 limits.append(at_most(f"{name}[{one.name}]", words, row, most, unit=unit, key=key))
@@ -192,7 +192,7 @@ def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
     for place, (model, stock) in enumerate(zip(settings.models, settings.stock, strict=True)):
         if np.isfinite(stock):
             row = total_row((choices.model == place) * 1.0)
-            words = said("plan.limit.stock", count=settings.in_count(stock), model=model.model_name)
+            words = said("plan.limit.stock", count=paper().number(stock), model=model.model_name)
             name, key = f"stock[{model.model_id}]", _key("stock_count", model.model_id)
             limits.append(at_most(name, words, row, stock, key=key))
     return limits
@@ -205,10 +205,10 @@ def _policy_limits(context: Context, settings: Settings, choices: Choices) -> li
     scale = max(1.0, settings.budget / max(1.0, cheapest))
     limits = []
     if policy.bins_most is not None:
-        words = said("plan.limit.bins_most", count=settings.in_count(policy.bins_most))
+        words = said("plan.limit.bins_most", count=paper().number(policy.bins_most))
         limits.append(at_most("bins_most", words, total_row(ones), policy.bins_most))
     if policy.apartments_least_bins:
-        count = settings.in_count(policy.apartments_least_bins)
+        count = paper().number(policy.apartments_least_bins)
         words = said("plan.limit.apartments_least_bins", count=count)
         row = total_row(is_flat * 1.0)
         limits.append(at_least("apartments_least_bins", words, row, policy.apartments_least_bins))
@@ -230,7 +230,7 @@ def _area_limits(context: Context, settings: Settings, choices: Choices) -> list
     unit, limits = _step("bin_in_area"), []
     most, share = policy.bins_most_per_area, policy.households_most_share_per_area
     if most is not None:
-        words = said("plan.limit.per_area", count=settings.in_count(most))
+        words = said("plan.limit.per_area", count=paper().number(most))
         limits.append(at_most("bins_most_per_area", words, rows, most, unit=unit))
     if share is not None:
         households = np.zeros(len(groups.area_ids))
@@ -247,9 +247,11 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
     What a round does not spend stays for the next ones.
     """
     room = settings.budget - fixed_cost
-    amount, spent = settings.in_money(settings.budget), settings.in_money(fixed_cost)
+    currency = settings.currency
+    amount = paper().money(settings.budget, currency)
     words = said("plan.limit.budget", amount=amount)
     if fixed_cost:
+        spent = paper().money(fixed_cost, currency)
         words = said("plan.limit.budget_fixed", amount=amount, spent=spent)
     step = MONEY_STEP_SHARE * settings.budget
     unit = _step("per_cent")
@@ -260,7 +262,7 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
             break
         granted += one.budget
         row = total_row(choices.cost * (choices.round_ <= place))
-        amount = settings.in_money(granted)
+        amount = paper().money(granted, currency)
         words = said("plan.limit.granted", amount=amount, round=one.name)
         step = MONEY_STEP_SHARE * granted
         key = said("plan.key.rounds", name=one.name)

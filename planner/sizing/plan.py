@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError, ProgramError
-from planner.messages import in_words, said, say, told, unit_key
+from planner.messages import in_words, paper, said, say, told, unit_key
 from planner.program.sizing import Scenario
 from planner.sizing.allocation import SMALL_PROBLEM, NoPlanError, allocate
 from planner.sizing.building import build_problem, expected_worths
@@ -170,9 +170,9 @@ def _with_yearly_target(
     earlier = float(earlier_by_year[1:, settings.target_year - 1].mean())
     words = said(
         "plan.limit.target",
-        tonnes=settings.in_tonnes(settings.target_t),
+        tonnes=paper().decimal(settings.target_t, "#,##0.#"),
         year=settings.target_year,
-        earlier=settings.in_tonnes(earlier),
+        earlier=paper().decimal(earlier, "#,##0.#"),
     )
     row = total_row(problem.choices.target_tonnes)
     limit = at_least("target", words, row, settings.target_t - earlier, unit="t")

@@ -7,8 +7,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from babel import Locale
-from babel.numbers import format_currency, format_decimal
 
 from planner.diversion.cohorts import months_between
 from planner.errors import ProgramError
@@ -68,26 +66,8 @@ class Settings:
     target_t: float | None
     target_year: int
     target_confidence: float
-    # how numbers and money are written
-    country_locale: str
     currency: str
     notes: tuple[str, ...]  # what was taken where the program file says nothing
-
-    def in_count(self, value: float) -> str:
-        """Write a whole number as the council's country does."""
-        return format_decimal(round(value), "#,##0", self.country_locale)
-
-    def in_money(self, value: float) -> str:
-        """Write an amount, in whole units, as the council's country does."""
-        pattern = Locale.parse(self.country_locale).currency_formats["standard"].pattern
-        whole = pattern.partition(";")[0].replace("0.00", "0")
-        return format_currency(
-            round(value), self.currency, whole, self.country_locale, currency_digits=False
-        )
-
-    def in_tonnes(self, value: float) -> str:
-        """Write tonnes to a tenth, as the council's country does."""
-        return format_decimal(round(value, 1), "#,##0.#", self.country_locale)
 
     @property
     def horizon_years(self) -> int:
@@ -190,7 +170,6 @@ def settings_of(program: Program, label: str) -> Settings:
         target_t=target,
         target_year=sizing.target_year,
         target_confidence=sizing.target_confidence,
-        country_locale=program.council.country_locale,
         currency=program.council.currency,
         notes=(*notes, *more),
     )

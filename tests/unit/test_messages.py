@@ -303,7 +303,7 @@ def test_words_of_a_paper_are_said_again_to_an_officer_of_another_language():
     spanish = messages_for("es_ES").say
     amount = messages_for("es_ES").number(1234.5, 1)
     again = spanish("plan.limit.granted", amount=amount, round="R1")
-    assert "1,234.5" in limit
+    assert "1.234,5" in limit
     assert in_words(limit, spoken()) == again
     assert in_words(note, spoken()) == say("plan.note.not_used", why=limit)
     assert in_words(clash, spoken()) == "\n".join(

@@ -9,6 +9,7 @@ from planner.messages import said
 from planner.report.document import Document, Section, Shown, Statement
 from planner.report.document.saying import Saying, points, table, text
 from planner.report.wording import listing
+from planner.rounding import CENTS
 from planner.units import ONE_DAY
 
 if TYPE_CHECKING:
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from planner.report.acquittal import Acquittal
     from planner.report.document import Block
 
-CENTS = 2
 
 OF_YEAR = "acquittal.of_year"
 NO_AREAS = "acquittal.no_areas"

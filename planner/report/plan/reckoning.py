@@ -21,7 +21,8 @@ from planner.report.plan.live import (
     write_weeks,
 )
 from planner.report.plan.words import columns, named
-from planner.report.workbook.formats import CENTS, number_format, to_cents
+from planner.report.workbook.formats import number_format, to_cents
+from planner.rounding import CENTS
 from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T

@@ -10,6 +10,7 @@ from babel.numbers import get_currency_symbol
 
 from planner.cells import Number
 from planner.report.wording import decimals
+from planner.rounding import CENTS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from planner.figures import Figure
     from planner.report.wording import Wording
 
-CENTS = 2
 MOST_PLACES = 3
 """A column of tonnes goes to the kilogram, no further."""
 
@@ -40,7 +40,7 @@ def number_format(unit: str, places: int, wording: Wording) -> str:
         return f'0{digits}"{between}"%' if between else f"0{digits}%"
     if wording.currency and unit.split(" ")[0] == wording.currency:
         symbol = get_currency_symbol(wording.currency, wording.locale)
-        pattern = re.sub(r"[#,.0]+", f"#,##0{digits}", wording.money_pattern())
+        pattern = re.sub(r"[#,.0]+", f"#,##0{digits}", wording.words.money_form())
         return pattern.replace("¤", f'"{symbol}"')
     return f"#,##0{digits}"
 

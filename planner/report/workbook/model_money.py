@@ -27,6 +27,7 @@ from planner.report.workbook.named_cells import (
     discount_cell,
 )
 from planner.report.workbook.named_cells import NAME as ASSUMPTIONS
+from planner.rounding import CENTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -43,7 +44,7 @@ WIDTHS = (46, *[13] * 11)
 DIFFERENCE = "0.0E+00"
 TONNES = "#,##0.000"
 RATIO = "0.000"
-CENTS, HALF_CENT, ROUNDING = 2, 0.005, 1e-9
+HALF_CENT, ROUNDING = 0.005, 1e-9
 COMPARED = ("", "model.this_sheet", "model.as_reported", "book.difference")
 PRESENT_VALUES = (
     "present_value_of_benefits",
