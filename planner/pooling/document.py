@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner import __version__
 from planner.messages import paper, said
 from planner.pooling.contract import IN_USE, RATES, TOTALS, label_of
 from planner.pooling.figures import COST_PER_T, slugs
@@ -58,17 +57,9 @@ def build_state_document(
     sections = (
         Section(key, said(f"pooled.section.{key}"), tuple(found)) for key, found in blocks.items()
     )
-    return Document(
-        title=said("pooled.title", count=len(pool.exports), year=pool.label),
-        subtitle=said("pooled.subtitle"),
-        council=pool.title,
-        reporting_year=pool.label,
-        version=__version__,
-        language=wording.tag,
-        written_at=written_at,
-        written_on=wording.day(written_at.date()),
-        sections=tuple(section for section in sections if section.blocks),
-    )
+    title = said("pooled.title", count=len(pool.exports), year=pool.label)
+    subtitle = said("pooled.subtitle")
+    return Document.of(title, subtitle, pool.title, pool.label, sections, wording, written_at)
 
 
 def _totals(pool: Pool, say: Saying) -> Iterator[Block]:

@@ -13,8 +13,7 @@ from planner.paths import FIGURES_FILE
 from planner.pooling.contract import FEED, IN_USE, RATES
 from planner.pooling.document import SHEETS, build_state_document
 from planner.pooling.figures import register_pool, slugs
-from planner.report.charts import write_picture
-from planner.report.charts.drawing import Drawing, pictured
+from planner.report.charts.drawing import Drawing, pictured, write_picture
 from planner.report.charts.ranges import plot_bars, rows_in_words, rows_inches
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
@@ -93,7 +92,7 @@ def write_pool(
     document = build_state_document(pool, register, [picture], written_at)
     with replaced_whole(folder) as new:
         register.write(new)
-        write_picture(new, picture)
+        write_picture(new, picture.name, picture.png, picture.svg)
         write_word(new / WORD, document, register, PAPER_TEMPLATE, tuple(SHEETS))
         write_page(new / PAGE, document)
         book = Book(document.title, pool.title, wording)

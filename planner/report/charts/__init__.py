@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.report.charts.area_map import map_drawing
 from planner.report.charts.curves import costs_drawing, decay_drawing, retention_drawing
-from planner.report.charts.drawing import pictured
+from planner.report.charts.drawing import pictured, write_picture
 from planner.report.charts.headline import headline_drawing
 from planner.report.charts.months import months_drawing
 from planner.report.charts.ranges import areas_drawing
@@ -88,11 +88,5 @@ def write_charts(
     drawings = (draw(subject) for draw in CHARTS)
     pictures = [pictured(drawing) for drawing in drawings if drawing is not None]
     for picture in pictures:
-        write_picture(folder, picture)
+        write_picture(folder, picture.name, picture.png, picture.svg)
     return pictures
-
-
-def write_picture(folder: Path, picture: Picture) -> None:
-    """Write a chart as PNG and as SVG, under its name."""
-    (folder / f"{picture.name}.png").write_bytes(picture.png)
-    (folder / f"{picture.name}.svg").write_bytes(picture.svg)

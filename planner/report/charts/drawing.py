@@ -15,6 +15,7 @@ from planner.report.wording import labelled
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from contextlib import AbstractContextManager
+    from pathlib import Path
 
     from matplotlib.axes import Axes
     from matplotlib.backends.backend_agg import RendererAgg
@@ -139,6 +140,12 @@ def narrow_chart(drawing: Drawing) -> tuple[bytes, tuple[Placed, ...]]:
     with _settings():
         canvas = _drawn(tall, NARROW_INCHES)
         return _as_svg(drawing, canvas), _placed(drawing, canvas)
+
+
+def write_picture(folder: Path, name: str, png: bytes, svg: bytes) -> None:
+    """Write a chart as PNG and as SVG, under its name."""
+    for kind, content in (("png", png), ("svg", svg)):
+        (folder / f"{name}.{kind}").write_bytes(content)
 
 
 def pictured(drawing: Drawing) -> Picture:

@@ -112,11 +112,10 @@ def _finish_rows(
     axes.set_xlabel(textwrap.fill(unit, NARROW_UNIT) if is_narrow(axes) else unit)
     if is_narrow(axes):
         axes.locator_params(axis="x", nbins=NARROW_TICKS)
-    axes.xaxis.set_major_formatter(lambda tick, _: _tick(tick, unit, wording))
-
-
-def _tick(tick: float, unit: str, wording: Wording) -> str:
-    return wording.share(tick) if unit.startswith("share") else tick_words(tick, wording)
+    are_shares = any(figure.unit == "share" for figure in figures.values())
+    axes.xaxis.set_major_formatter(
+        lambda tick, _: wording.share(tick) if are_shares else tick_words(tick, wording)
+    )
 
 
 def rows_in_words(figures: Mapping[str, Figure], wording: Wording) -> str:
@@ -220,7 +219,7 @@ def _plot_areas(axes: Axes, drawn: dict[str, Figure], wording: Wording) -> None:
     axes.spines["left"].set_visible(False)
     axes.set_ylim(-0.8, max(LEAST_AREA_ROWS, len(drawn)) - 0.2)
     axes.set_xlim(0.0, float(max(high, default=1.0)) * 1.14 or 1.0)
-    axes.set_xlabel(said("chart.tonnes_in_year"))
+    axes.set_xlabel(said("chart.chain.axis"))
     axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
 

@@ -58,18 +58,9 @@ def routes_drawing(register: FigureRegister, wording: Wording) -> Drawing | None
     found = with_value(register.parts("prior_route_share"))
     if ROUTES[0] not in found:
         return None
-    share = wording.figure(found[ROUTES[0]])
-    return _rows(
-        "prior_routes",
-        "chain",
-        said("chart.routes.title", share=share),
-        said("chart.routes.caption"),
-        said("chart.routes.alt"),
-        _named(found, {name: said(f"route.{name}") for name in ROUTES}),
-        said("chart.routes.axis"),
-        plot_ranges,
-        wording,
-    )
+    title = said("chart.routes.title", share=wording.figure(found[ROUTES[0]]))
+    shown = _named(found, {name: said(f"route.{name}") for name in ROUTES})
+    return _rows("routes", "prior_routes", "chain", title, shown, wording, plot_ranges)
 
 
 def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -82,17 +73,9 @@ def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     if "gross_claim_t" in register and register["gross_claim_t"].value is not None:
         claim = wording.amount(register["gross_claim_t"])
         caption += " " + said("chart.chain.claim", claim=claim)
-    return _rows(
-        "gross_to_net",
-        "chain",
-        said("chart.chain.title", gross=wording.amount(gross), net=wording.figure(net)),
-        caption,
-        said("chart.chain.alt"),
-        _named(found, {name: said(f"step.{name}") for name in STEPS}),
-        said("chart.tonnes_in_year"),
-        plot_bars,
-        wording,
-    )
+    title = said("chart.chain.title", gross=wording.amount(gross), net=wording.figure(net))
+    shown = _named(found, {name: said(f"step.{name}") for name in STEPS})
+    return _rows("chain", "gross_to_net", "chain", title, shown, wording, caption=caption)
 
 
 def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -101,18 +84,11 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     found = {name.removeprefix("100_years."): figure for name, figure in parts.items()}
     if ACCOUNT[-1] not in found:
         return None
-    net = found[ACCOUNT[-1]]
-    return _rows(
-        "emissions_account",
-        "emissions",
-        _account_finding(net, wording),
-        said("chart.account.caption", year=register.reporting_year),
-        said("chart.account.alt"),
-        _named(found, {name: said(f"line.{name}") for name in ACCOUNT}),
-        said("chart.account.axis"),
-        plot_bars,
-        wording,
-    )
+    title = _account_finding(found[ACCOUNT[-1]], wording)
+    shown = _named(found, {name: said(f"line.{name}") for name in ACCOUNT})
+    caption = said("chart.account.caption", year=register.reporting_year)
+    key = "emissions_account"
+    return _rows("account", key, "emissions", title, shown, wording, caption=caption)
 
 
 def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -123,23 +99,14 @@ def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
         return None
     whole = wording.figure(register["bins_in_use"])
     newest = list(years)[-1]
-    return _rows(
-        "bins_in_use_by_cohort",
-        "details",
-        said(
-            "chart.cohorts.title",
-            whole=whole,
-            year=register.reporting_year,
-            part=wording.plain(years[newest]),
-            newest=newest,
-        ),
-        said("chart.cohorts.caption"),
-        said("chart.cohorts.alt"),
-        parts,
-        said("chart.cohorts.axis"),
-        plot_bars,
-        wording,
+    title = said(
+        "chart.cohorts.title",
+        whole=whole,
+        year=register.reporting_year,
+        part=wording.plain(years[newest]),
+        newest=newest,
     )
+    return _rows("cohorts", "bins_in_use_by_cohort", "details", title, parts, wording)
 
 
 def drivers_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -154,17 +121,8 @@ def drivers_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     if not drawn:
         return None
     first, most = next(iter(drawn.items()))
-    return _rows(
-        "variance_shares",
-        "sureness",
-        said("chart.drivers.title", source=first, share=wording.share(most.value or 0.0)),
-        said("chart.drivers.caption"),
-        said("chart.drivers.alt"),
-        drawn,
-        said("chart.drivers.axis"),
-        plot_bars,
-        wording,
-    )
+    title = said("chart.drivers.title", source=first, share=wording.share(most.value or 0.0))
+    return _rows("drivers", "variance_shares", "sureness", title, drawn, wording)
 
 
 def source_words(name: str) -> str:
@@ -186,17 +144,8 @@ def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
         return None
     audited, _, gap = parts.values()
     agrees = (gap.low or 0.0) <= 0.0 <= (gap.high or 0.0)
-    return _rows(
-        "audit_and_survey",
-        "sureness",
-        _audit_finding(audited, agrees=agrees),
-        said("chart.audit.caption"),
-        said("chart.audit.alt"),
-        parts,
-        said("chart.audit.axis"),
-        plot_ranges,
-        wording,
-    )
+    title = _audit_finding(audited, agrees=agrees)
+    return _rows("audit", "audit_and_survey", "sureness", title, parts, wording, plot_ranges)
 
 
 def _audit_finding(audited: Figure, *, agrees: bool) -> str:
@@ -222,22 +171,24 @@ def _account_finding(net: Figure, wording: Wording) -> str:
 
 
 def _rows(
+    key: str,
     name: str,
     section: str,
     title: str,
-    caption: str,
-    subject: str,
     figures: Mapping[str, Figure],
-    unit: str,
-    plot: Plot,
     wording: Wording,
+    plot: Plot = plot_bars,
+    caption: str = "",
 ) -> Drawing:
+    """Draw a row for each figure; the words of a chart stand under its key."""
+    caption = caption or said(f"chart.{key}.caption")
     has_intervals = any(figure.low is not None for figure in figures.values())
+    unit = said(f"chart.{key}.axis")
     return Drawing(
         name,
         title,
         f"{caption} {said(INTERVALS)}" if has_intervals else caption,
-        f"{subject}. {rows_in_words(figures, wording)}.",
+        f"{said(f'chart.{key}.alt')}. {rows_in_words(figures, wording)}.",
         lambda axes: plot(axes, figures, unit, wording),
         rows_inches(len(figures)),
         section,

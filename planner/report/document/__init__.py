@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from planner import __version__
+
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Iterable
 
     from planner.report.charts.drawing import Placed
+    from planner.report.wording import Wording
 
 Shows = Literal["figure", "amount", "spread", "number", "chance"]
 """Value with unit and interval, with unit, interval alone, value alone, chance in per cent."""
@@ -131,6 +135,23 @@ class Document:
     written_at: dt.datetime
     written_on: str  # the same as a date in the country's order
     sections: tuple[Section, ...]  # in order
+
+    @classmethod
+    def of(
+        cls,
+        title: str,
+        subtitle: str,
+        council: str,
+        reporting_year: str,
+        sections: Iterable[Section],
+        wording: Wording,
+        written_at: dt.datetime,
+    ) -> Document:
+        """Gather what is said, without sections in which nothing stands."""
+        said = tuple(one for one in sections if one.blocks or one.parts)
+        day = wording.day(written_at.date())
+        told = (council, reporting_year, __version__, wording.tag, written_at, day)
+        return cls(title, subtitle, *told, said)
 
     def section(self, key: str) -> Section:
         """Find a section by its key."""

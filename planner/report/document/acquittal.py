@@ -39,16 +39,14 @@ def acquittal_document(acquittal: Acquittal) -> Document:
         Section("cautions", said("acquittal.cautions"), points(_cautions(acquittal))),
     )
     last = wording.day(grant.before_date - ONE_DAY)
-    return Document(
-        title=said("acquittal.title", funder=grant.funder.name),
-        subtitle=said("acquittal.subtitle", reference=grant.funder.grant_reference, day=last),
-        council=acquittal.register.council,
-        reporting_year=_period(acquittal),
-        version=acquittal.register.version,
-        language=wording.tag,
-        written_at=acquittal.written_at,
-        written_on=wording.day(acquittal.written_at.date()),
-        sections=made,
+    return Document.of(
+        said("acquittal.title", funder=grant.funder.name),
+        said("acquittal.subtitle", reference=grant.funder.grant_reference, day=last),
+        acquittal.register.council,
+        _period(acquittal),
+        made,
+        wording,
+        acquittal.written_at,
     )
 
 

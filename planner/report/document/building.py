@@ -146,18 +146,15 @@ SECTION_KEYS = (*PAPER_KEYS, *APPENDIX_KEYS)
 def build_document(contents: Contents) -> Document:
     """Say everything, once, for every renderer."""
     found = (make(contents) for make in (PAPER | APPENDICES).values())
-    register, wording = contents.register, contents.saying.wording
-    written_at = contents.quality.newest
-    return Document(
-        title=said("report.title", year=register.reporting_year),
-        subtitle=_subtitle(contents),
-        council=register.council,
-        reporting_year=register.reporting_year,
-        version=register.version,
-        language=wording.tag,
-        written_at=written_at,
-        written_on=wording.day(written_at.date()),
-        sections=tuple(section for section in found if section is not None),
+    register, year = contents.register, contents.register.reporting_year
+    return Document.of(
+        said("report.title", year=year),
+        _subtitle(contents),
+        register.council,
+        year,
+        (section for section in found if section is not None),
+        contents.saying.wording,
+        contents.quality.newest,
     )
 
 

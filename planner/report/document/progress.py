@@ -52,18 +52,10 @@ def progress_document(
         Section("records", said("progress.records"), tuple(_records(contents))),
         Section("due", said("progress.due"), tuple(_due(contents, field, end_date))),
     )  # fmt: skip
+    year = register.reporting_year
+    title, told = said("progress.title", year=year), " ".join(subtitle)
     written_at = contents.quality.newest
-    return Document(
-        title=said("progress.title", year=register.reporting_year),
-        subtitle=" ".join(subtitle),
-        council=register.council,
-        reporting_year=register.reporting_year,
-        version=register.version,
-        language=wording.tag,
-        written_at=written_at,
-        written_on=wording.day(written_at.date()),
-        sections=tuple(section for section in made if section.blocks),
-    )
+    return Document.of(title, told, register.council, year, made, wording, written_at)
 
 
 def _short(contents: Contents) -> Iterator[Statement]:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import icalendar
 import polars as pl
 
-from planner import __version__
 from planner.cells import csv_text
 from planner.errors import ReportError
 from planner.field.invitations import PRODUCT
@@ -124,22 +123,14 @@ def write_pack(
 
 def _document(folder: Path, program: Program, due: Due, written_at: dt.datetime) -> Document:
     wording = Wording.for_officer(program)
-    return Document(
-        title=say("pack.title"),
-        subtitle=say("pack.subtitle", day=wording.day(due.window.first)),
-        council=program.council.name,
-        reporting_year="",
-        version=__version__,
-        language=wording.tag,
-        written_at=written_at,
-        written_on=wording.day(written_at.date()),
-        sections=(
-            Section("due", say("pack.due"), _due_blocks(due, wording)),
-            Section("places", say("pack.places"), points(_places(folder))),
-            Section("open", say("pack.open"), _open_blocks(folder, due)),
-            Section("restore", say("pack.restore"), points(_restoring(folder, due, wording))),
-        ),
+    title, subtitle = say("pack.title"), say("pack.subtitle", day=wording.day(due.window.first))
+    sections = (
+        Section("due", say("pack.due"), _due_blocks(due, wording)),
+        Section("places", say("pack.places"), points(_places(folder))),
+        Section("open", say("pack.open"), _open_blocks(folder, due)),
+        Section("restore", say("pack.restore"), points(_restoring(folder, due, wording))),
     )
+    return Document.of(title, subtitle, program.council.name, "", sections, wording, written_at)
 
 
 def _due_blocks(due: Due, wording: Wording) -> tuple[Block, ...]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner import __version__
 from planner.cells import Day, Number
 from planner.report.document import Column, Document, Paragraph, Section, Statement, Table
 from planner.workbooks import sheet_name
@@ -88,20 +87,12 @@ def _add_part(page: Page, part: Part) -> None:
 
 def paper_document(paper: Paper, order: Order, written_at: dt.datetime) -> Document:
     """Arrange a paper as what the Word renderer sets; its cells in words."""
-    return Document(
-        title=paper.title,
-        subtitle=paper.lead,
-        council=order.program.council.name,
-        reporting_year="",
-        version=__version__,
-        language=order.wording.tag,
-        written_at=written_at,
-        written_on=order.wording.day(written_at.date()),
-        sections=tuple(
-            Section(f"part_{place}", part.heading, _blocks(part, f"{paper.stem}_{place}"))
-            for place, part in enumerate(paper.parts)
-        ),
+    sections = (
+        Section(f"part_{place}", part.heading, _blocks(part, f"{paper.stem}_{place}"))
+        for place, part in enumerate(paper.parts)
     )
+    council = order.program.council.name
+    return Document.of(paper.title, paper.lead, council, "", sections, order.wording, written_at)
 
 
 def _blocks(part: Part, key: str) -> tuple[Block, ...]:

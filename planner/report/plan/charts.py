@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.messages import said
 from planner.report import style
-from planner.report.charts.drawing import Drawing, png_and_svg_bytes, tick_words
+from planner.report.charts.drawing import Drawing, png_and_svg_bytes, tick_words, write_picture
 from planner.report.charts.ranges import (
     plot_bars,
     plot_ranges,
@@ -52,8 +52,7 @@ def write_plan_charts(
     """Write every chart as PNG and SVG."""
     drawings = plan_drawings(register, sizing)
     for drawing in drawings:
-        for kind, content in zip(("png", "svg"), png_and_svg_bytes(drawing), strict=True):
-            (folder / f"{drawing.name}.{kind}").write_bytes(content)
+        write_picture(folder, drawing.name, *png_and_svg_bytes(drawing))
     return drawings
 
 
@@ -153,9 +152,6 @@ def drivers_drawing(register: FigureRegister, sizing: Sizing, wording: Wording) 
     shown = {name: one for name, one in largest if (one.value or 0.0) >= SMALLEST_DRIVER}
     first, figure = next(iter(shown.items()), ("", None))
 
-    def plot(axes: Axes) -> None:
-        plot_bars(axes, shown, said("plan.chart.variance_axis"), wording)
-
     finding = said("plan.chart.drivers", driver=first)
     if figure is not None:
         finding = said("plan.chart.drivers_share", driver=first, share=wording.amount(figure))
@@ -164,7 +160,7 @@ def drivers_drawing(register: FigureRegister, sizing: Sizing, wording: Wording) 
         finding,
         said("plan.chart.drivers_note"),
         said("plan.chart.drivers_alt", rows=rows_in_words(shown, wording)),
-        plot,
+        lambda axes: plot_bars(axes, shown, said("plan.chart.variance_axis"), wording),
         rows_inches(len(shown)),
     )
 
@@ -182,14 +178,11 @@ def scenarios_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         else said("plan.chart.none_better")
     )
 
-    def plot(axes: Axes) -> None:
-        plot_ranges(axes, shown, said("plan.chart.scenario_axis"), wording)
-
     return Drawing(
         "plan_scenarios",
         finding,
         said("plan.chart.scenarios_note"),
         said("plan.chart.scenarios_alt", rows=rows_in_words(shown, wording)),
-        plot,
+        lambda axes: plot_ranges(axes, shown, said("plan.chart.scenario_axis"), wording),
         rows_inches(len(shown)),
     )

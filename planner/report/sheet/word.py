@@ -18,14 +18,13 @@ from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.strokes import drawn
 from planner.report.word.placeholders import (
     FILLING_FAULTS,
-    as_property,
     check_is_word,
     environment,
+    save_word,
     template_fault,
 )
 from planner.store.files import fault_of
 from planner.vetting.guard import guarded
-from planner.workbooks import restamped
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -175,17 +174,8 @@ def _fill(template: DocxTemplate, content: Mapping[str, object], path: Path) -> 
 
 
 def _saved(template: DocxTemplate, filling: Filling) -> bytes:
-    word: WordFile = template.docx
-    properties = word.core_properties
-    properties.title, properties.language = as_property(filling.title), filling.language
-    properties.author = properties.last_modified_by = as_property(filling.council)
-    properties.created = properties.modified = filling.day
-    properties.revision = 1
-    for one in word.styles.element.iter(qn("w:lang")):
-        one.set(qn("w:val"), filling.language)
     if filling.is_on_letter_paper:
-        for page in word.sections:
+        for page in template.docx.sections:
             page.page_width, page.page_height = (Cm(side) for side in LETTER_CM)
-    out = io.BytesIO()
-    template.save(out)
-    return restamped(out.getvalue(), filling.day)
+    told = (filling.title, filling.council, filling.language, filling.day)
+    return save_word(template, *told, subject="")

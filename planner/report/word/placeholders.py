@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import shutil
 import zipfile
@@ -18,8 +19,10 @@ from planner.report.document.building import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
 from planner.store.files import disk_faults, fault_of
 from planner.vetting.guard import guarded
+from planner.workbooks import restamped
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
@@ -160,6 +163,26 @@ def placed(word: WordFile, keys: Sequence[str] = PAPER_KEYS) -> list[str]:
         elif found["name"] in {*keys, *SECTION_KEYS}:
             names.append(found["name"])
     return list(dict.fromkeys(names))
+
+
+def save_word(
+    opened: DocxTemplate, title: str, author: str, language: str, day: dt.datetime, subject: str
+) -> bytes:
+    """Give a filled template as a file that says of itself what it is, the same each time."""
+    from docx.oxml.ns import qn
+
+    word: WordFile = opened.docx
+    properties = word.core_properties
+    properties.title, properties.language = as_property(title), language
+    properties.author = properties.last_modified_by = as_property(author)
+    properties.subject = as_property(subject)
+    properties.created = properties.modified = day
+    properties.revision = 1
+    for one in word.styles.element.iter(qn("w:lang")):
+        one.set(qn("w:val"), language)
+    out = io.BytesIO()
+    opened.save(out)
+    return restamped(out.getvalue(), day)
 
 
 def check_is_word(path: Path) -> None:

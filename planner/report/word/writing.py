@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 from typing import TYPE_CHECKING
 
@@ -23,15 +22,14 @@ from planner.report.word.placeholders import (
     PART_TEMPLATE,
     SAID,
     WORDS,
-    as_property,
     environment,
     open_template,
     placed,
+    save_word,
     template_fault,
 )
 from planner.store.files import fault_of, write_whole
 from planner.vetting.guard import guarded
-from planner.workbooks import restamped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -153,10 +151,16 @@ def filled(
         raise fault_of(
             source, "template.not_filled", ReportError, why=str(error), marks="{% {{"
         ) from error
-    _describe(opened.docx, document)
     wanted = (key for key in section_keys if key in sections and key not in order)
     yield json.dumps([sections[key].heading for key in wanted]).encode()
-    yield _saved(opened, document)
+    yield save_word(
+        opened,
+        f"{document.council}: {document.title}",
+        document.council,
+        document.language,
+        document.written_at,
+        document.subtitle,
+    )
 
 
 def write_parts(folder: Path, document: Document, register: Iterable[Figure]) -> None:
@@ -179,24 +183,3 @@ def _width_inches(word: WordFile) -> float:
     page = word.sections[-1]
     edges = (page.page_width or 0) - (page.left_margin or 0) - (page.right_margin or 0)
     return max(edges / EMU_PER_INCH, 1.0)
-
-
-def _describe(word: WordFile, document: Document) -> None:
-    """Set the properties of the file and the language of its text."""
-    from docx.oxml.ns import qn
-
-    properties = word.core_properties
-    properties.title = as_property(f"{document.council}: {document.title}")
-    properties.author = properties.last_modified_by = as_property(document.council)
-    properties.subject = as_property(document.subtitle)
-    properties.language = document.language
-    properties.created = properties.modified = document.written_at
-    properties.revision = 1
-    for language in word.styles.element.iter(qn("w:lang")):
-        language.set(qn("w:val"), document.language)
-
-
-def _saved(opened: object, document: Document) -> bytes:
-    out = io.BytesIO()
-    opened.save(out)  # type: ignore[attr-defined]
-    return restamped(out.getvalue(), document.written_at)

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from planner.figures import Figure, FigureRegister
+from planner.messages import write_papers_in
 from planner.report.charts.curves import costs_drawing, decay_drawing
-from planner.report.charts.drawing import png_and_svg_bytes
+from planner.report.charts.drawing import _drawn, png_and_svg_bytes
 from planner.report.charts.ranges import limits
 from planner.report.charts.rows import (
     account_drawing,
@@ -153,3 +154,15 @@ def test_audit_and_survey_agree_where_the_gap_holds_zero():
 def test_a_figure_without_interval_is_its_own_limits():
     found = limits({"a": Figure("a", "", 2.0, None, None, "t", "")})
     assert np.array_equal(found, [[2.0, 2.0, 2.0]])
+
+
+@pytest.mark.parametrize("language", ["en", "es", "fr"])
+def test_the_axis_of_shares_is_in_per_cent_in_every_language(language):
+    write_papers_in("en_GB", language)
+    try:
+        drawing = routes_drawing(register(), Wording("en_GB", "GBP", language))
+        canvas = _drawn(drawing)
+        ticks = {text.get_text() for text in canvas.axes[0].get_xticklabels()}
+    finally:
+        write_papers_in("en_GB", "en")
+    assert all(tick.rstrip().endswith("%") for tick in ticks)
