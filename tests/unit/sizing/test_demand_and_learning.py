@@ -190,3 +190,8 @@ def test_a_measured_share_is_shown_with_jeffreys_interval_and_updates_the_belief
     assert (found.alpha, found.beta) == pytest.approx((2.0 + 16.0, 2.0 + 4.0))
     limits = stats.beta.ppf([0.025, 0.975], 32.5, 8.5)
     assert learned[0].measured == pytest.approx((0.8, *limits))
+
+
+def test_of_one_area_alone_ten_households_count_as_one_answer():
+    assert clustered_size(np.array([5.0]), np.array([25.0])) == 2.5
+    assert clustered_size(np.array([5.0, 0.0]), np.array([25.0, 0.0])) == 2.5
