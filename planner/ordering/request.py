@@ -14,14 +14,14 @@ DAYS_AHEAD = 366
 
 DEFAULT_GAP = 0.005
 DEFAULT_NODES = 400
-"""Nodes of a search: about a minute of work where every supplier sells every item; orders of
+"""Nodes of a search: minutes of work where every supplier sells every item; orders of
 councils, whose suppliers sell bins or bedding or worms, end well before by their gap."""
 
 FIRST_PLAN_WORK = 10_000_000
 """A minute or two of work."""
 
 WORK = 3_000_000
-"""A node takes longer the larger the problem: about half a minute of work at 13,000 columns."""
+"""A node takes longer the larger the problem: two or three minutes of work at 13,000 columns."""
 
 
 @dataclass(frozen=True)

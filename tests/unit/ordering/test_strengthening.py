@@ -69,15 +69,15 @@ def test_the_cheapest_plan_stays_and_the_relaxed_cost_rises(given):
     assert loose - 1e-6 <= tight <= before.objective + 1e-6
 
 
-def test_a_single_hand_over_costs_a_whole_pack_even_where_packs_are_broken():
+def test_a_single_hand_over_costs_whole_packs_even_where_packs_are_broken():
     given = problem(
         [supplier("A", delivery=20.0)],
         [offer("O", "A", [(1, 150.0)], item="worms", kind="worms", pack=5.0)],
         [slot("A", 1)],
-        live=[live(3, 2.9, (0, 3.0, 2))],
+        live=[live(3, 5.9, (0, 6.0, 2))],
     )
-    # three fifths of a pack and the delivery would be 110
-    assert strengthen(build_model(given)) == pytest.approx(170.0, rel=1e-4)
+    # a pack and a fifth, and the delivery, would be 200
+    assert strengthen(build_model(given)) == pytest.approx(320.0, rel=1e-4)
 
 
 def test_hand_overs_that_share_no_delivery_are_parts_of_their_own():
