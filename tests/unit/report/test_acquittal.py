@@ -191,7 +191,7 @@ def test_who_and_what_is_not_there_is_refused_in_words(tmp_path):
     )
     for name, words in (
         ("Nobody", "No funder is called Nobody: program.toml has Fund, grant Fund-1; Later"),
-        ("Later", "no bin was given and no ledger line is recorded from 2025-05-02"),
+        ("Later", "no bin was given and no ledger line is recorded from 2 May 2025"),
         ("Elsewhere", "found area 'Z', expected one of A, B"),
     ):
         with pytest.raises(PlannerError, match=words):
