@@ -26,6 +26,9 @@ TOLERANCE = 1e-10
 
 MOST_ROUNDS = 1000
 
+FEW_MEMBERS = 2**14
+"""Cells times members up to which who is in which cell is written out."""
+
 
 @dataclass(frozen=True)
 class Margin:
@@ -83,12 +86,21 @@ class Margin:
         return np.asarray((self._members @ weights.T).T)
 
     @cached_property
-    def _members(self) -> sparse.csr_array:
-        """Who is in each cell, shape (cells, n)."""
+    def _members(self) -> sparse.csr_array | Numbers:
+        """Who is in each cell, shape (cells, n); of few, all is written out, which sums faster."""
+        cells = np.arange(self.counts.shape[-1])
+        if cells.size * self.cell.size <= FEW_MEMBERS:
+            return (cells[:, None] == self.cell).astype(float)
         return sparse.csr_array(
             (np.ones(self.cell.size), (self.cell, np.arange(self.cell.size))),
-            shape=(self.counts.shape[-1], self.cell.size),
+            shape=(cells.size, self.cell.size),
         )
+
+    def counting(self, counts: Numbers) -> Margin:
+        """Give the same cells other counts; who is in each is not looked up again."""
+        other = replace(self, counts=counts)
+        vars(other)["_members"] = self._members
+        return other
 
     def refuse_empty(self, found: Numbers) -> None:
         """Refuse cells that no weight can fill, by what is found in each.
@@ -190,8 +202,8 @@ class Crossed:
         return replace(
             self,
             margins=tuple(replace(margin, counts=own) for margin, own in margins),
-            first=replace(self.first, counts=counts[0]),
-            ways=tuple(replace(way, counts=own) for way, own in ways),
+            first=self.first.counting(counts[0]),
+            ways=tuple(way.counting(own) for way, own in ways),
         )
 
     def sums(self, of_cells: Numbers) -> list[Numbers]:
