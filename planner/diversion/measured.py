@@ -194,6 +194,7 @@ def measure(
         *linked(answers, weights, counts.priors), calibration, fed_of_cells
     )
     within_areas = _tilted_within_areas(routes, tilted, fed_of_cells, differences)
+    del routes  # as large as `tilted`, which stays
     followup_ids = set(answers["wave_id"].unique())
     followup_waves = [wave for wave in waves if wave.wave_id in followup_ids]
     capacity = feed_share(

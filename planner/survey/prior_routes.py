@@ -145,8 +145,10 @@ class PriorRoutes:
             scale = np.clip(scale * step, *WIDEST_SCALES)
             if np.abs(step - 1.0).max() < NEAR_ENOUGH:
                 break
+        # in place: with hundreds of areas each of these is tens of megabytes
         shares = self.shares * scale[:, None, None, :]
-        return replace(self, shares=shares / shares.sum(axis=3, keepdims=True))
+        shares /= shares.sum(axis=3, keepdims=True)
+        return replace(self, shares=shares)
 
     @property
     def _by_cell(self) -> NDArray[np.float64]:
