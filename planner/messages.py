@@ -170,12 +170,17 @@ class Messages:
         >>> import datetime as dt
         >>> messages_for("es_ES").day(dt.date(2026, 6, 30))
         '30 de junio de 2026'
+        >>> messages_for("fr_FR").day(dt.date(2026, 7, 1))
+        '1er juillet 2026'
         """
         from babel.dates import format_date
 
         if form == "long" and not self.territory:
             form = "d MMMM y"
-        return format_date(day, form, locale=self.locale)
+        written = format_date(day, form, locale=self.locale)
+        # the locale data leave the ordinal of the first day to those who write French
+        is_first = self.language == "fr" and day.day == 1
+        return re.sub(r"\b1(?= [^\W\d])", "1er", written) if is_first else written
 
     def moment(self, moment: dt.datetime) -> str:
         r"""Write a day and its time of day in figures, as the country does.

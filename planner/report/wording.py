@@ -9,7 +9,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from babel.dates import format_date, format_skeleton
+from babel.dates import format_skeleton
 
 from planner.figures import Figure
 from planner.messages import FIRST_LANGUAGE, Messages, paper, said, spoken, unit_key, words_of_paper
@@ -131,7 +131,7 @@ class Wording:
         ('30 Jun 2026', '30/6/2026')
         """
         if self._is_one_language:
-            return format_date(day, "medium", self.locale)
+            return self.words.day(day, "medium")
         return format_skeleton("yMd", day, locale=self.locale)
 
     def month(self, month: str) -> str:
