@@ -80,7 +80,9 @@ class Messages:
     def _written(self, part: Filled) -> str:
         if isinstance(part, str):
             return in_words(part, self)
-        return self.decimal(part, "#,##0") if isinstance(part, int) else self.day(part)
+        if isinstance(part, int | float):
+            return self.decimal(part, "#,##0.######")
+        return self.day(part)
 
     def text(self, key: str) -> str:
         """Give the words of a key with their braces."""
