@@ -57,7 +57,7 @@ def area_figures(diversion: Diversion, landfilled_share: float, seed: int) -> Ar
     # how an area's hazard errs moves only what is not known
     log_hazard = log_hazard[:1] + unknown * (log_hazard - log_hazard[:1])
     mean_in_use = in_use_with(town.bins_in_use, given, np.exp(log_hazard))
-    in_use = _with_chance(mean_in_use, given, unknown, chance)
+    in_use = _with_chance(mean_in_use, given, town.held_at_most, unknown, chance)
     kept = _ratio(in_use, town.bins_in_use)
     few = np.divide(unknown, in_use, out=np.zeros_like(in_use), where=in_use > 0)
     spread = diversion.estimates.household_feed_cv * np.sqrt(np.minimum(few, 1.0))
@@ -138,18 +138,20 @@ def in_use_with(in_use: Numbers, given: Numbers, hazard_ratio: Numbers) -> Numbe
     return np.asarray(given * np.exp(-hazard * np.exp((low + high) / 2.0)[:, None]))
 
 
-def _with_chance(mean: Numbers, given: Numbers, unknown: Numbers, chance: Numbers) -> Numbers:
-    """Add the binomial chance of what is not known; the areas' sum stays."""
-    share = np.divide(mean, given, out=np.zeros_like(mean), where=given > 0)
+def _with_chance(
+    mean: Numbers, given: Numbers, held: Numbers, unknown: Numbers, chance: Numbers
+) -> Numbers:
+    """Add the binomial chance of what is not known, within what is held; the areas' sum stays."""
+    share = np.divide(mean, given, out=np.zeros_like(mean), where=given > 0).clip(max=1.0)
     variance = given * unknown * share * (1.0 - share)
     total = variance.sum(axis=1, keepdims=True)
     deviation = chance * np.sqrt(variance)
     part = np.divide(variance, total, out=np.zeros_like(variance), where=total > 0)
     deviation = deviation - part * deviation.sum(axis=1, keepdims=True)
-    moved = np.clip(mean + deviation, 0.0, given)
+    moved = np.clip(mean + deviation, 0.0, held)
     # what the limits cut off goes to areas in proportion to the room that they have left
     missing = (mean - moved).sum(axis=1, keepdims=True)
-    room = np.where(missing > 0, given - moved, moved)
+    room = np.where(missing > 0, held - moved, moved)
     all_room = room.sum(axis=1, keepdims=True)
     part = np.divide(room, all_room, out=np.zeros_like(room), where=all_room > 0)
     return np.asarray(moved + part * missing)

@@ -104,7 +104,10 @@ def carry_forward(
         for first in range(0, len(months), MONTHS_PER_YEAR)
         for year in (slice(first, first + MONTHS_PER_YEAR),)
     ]
-    in_use, fed, residual = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
+    in_use, fed, residual = (
+        np.concatenate(part, axis=1) * diversion.still_held_share
+        for part in zip(*parts, strict=True)
+    )
     kept_out = diversion.leakage.kept_out_kg(fed, residual, landfilled)
     return Carried(tuple(months), in_use, fed, residual, kept_out)
 

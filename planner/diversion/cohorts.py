@@ -154,6 +154,23 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
     return Cohorts(tuple(months), tuple(area_ids), given, left, square)
 
 
+def held_at_most(given: Cohorts, back: pl.DataFrame) -> NDArray[np.float64]:
+    """Count the households that can hold a bin when each month ends, shape (months, areas).
+
+    Parameters
+    ----------
+    back
+        Query households_back_by_month.
+    """
+    month, area = (
+        back[name].replace_strict(places, range(len(places)), return_dtype=pl.Int64).to_numpy()
+        for name, places in (("back_month", given.months), ("area_id", given.area_ids))
+    )
+    left = given.bins_given.sum(axis=2)
+    np.subtract.at(left, (month, area), back["households_back"].to_numpy())
+    return np.asarray(left.cumsum(axis=0))
+
+
 def _mean_by_month(
     month: NDArray[np.int64],
     value: NDArray[np.float64],
@@ -191,6 +208,7 @@ class OfAreas:
     from_residual_bin_kg: NDArray[np.float64]
     fed_to_date_kg: NDArray[np.float64]  # shape (areas,): central value over all months [kg]
     kept_out_of_town_kg: NDArray[np.float64]  # shape (1 + draws_count,): what areas add up to
+    held_at_most: NDArray[np.float64]  # shape (areas,): households that can hold a bin at the end
 
 
 @dataclass(frozen=True)
@@ -205,6 +223,40 @@ class Sums:
     in_use_per_bin: list[NDArray[np.float64]]
     # for each dwelling, shape (1 + draws_count, months, cohorts): fed [kg]
     kg_per_bin: list[NDArray[np.float64]]
+
+    def within(self, held: NDArray[np.float64]) -> tuple[Sums, NDArray[np.float64]]:
+        """Let no more bins be in use than households hold one, whatever the curve expects.
+
+        Of bins that came back after the last round the curve knows nothing, see the query
+        use_intervals.
+
+        Parameters
+        ----------
+        held
+            Shape (months,): households that can hold a bin when each month ends.
+
+        Returns
+        -------
+        Sums, ndarray
+            What is left of the sums, and the share of the bins in use that is left when
+            the last month ends, shape (1 + draws_count, 1).
+        """
+        at_end = np.divide(
+            held, self.bins_in_use, out=np.ones_like(self.bins_in_use), where=self.bins_in_use > 0
+        ).clip(max=1.0)
+        if (at_end == 1.0).all():
+            return self, at_end[:, -1:]
+        during = (at_end + np.roll(at_end, 1, axis=1)) / 2.0
+        during[:, 0] = (1.0 + at_end[:, 0]) / 2.0
+        left = Sums(
+            self.bins_in_use * at_end,
+            self.in_use_bin_weeks * during,
+            self.fed_kg * during,
+            self.fed_by_route_kg * during[:, None],
+            [one * at_end[:, -1:] for one in self.in_use_per_bin],
+            [one * during[:, :, None] for one in self.kg_per_bin],
+        )
+        return left, at_end[:, -1:]
 
 
 def by_month(
@@ -246,6 +298,7 @@ def sums_of_areas(
     year: slice,
     leaks: Leakage,
     landfilled_share: float,
+    held: NDArray[np.float64],
 ) -> OfAreas:
     """Sum a year by area over months and dwellings, with the areas' own residual-bin shares."""
     shape = (len(sums.fed_kg), len(given.area_ids))
@@ -263,7 +316,7 @@ def sums_of_areas(
     kept_out = leaks.kept_out_kg(fed, residual, landfilled_share)
     from_bin = sums.fed_by_route_kg[:, RESIDUAL_BIN, year]
     of_town = leaks.kept_out_kg(sums.fed_kg[:, year], from_bin, landfilled_share).sum(axis=1)
-    return OfAreas(in_use, fed, kept_out, residual, to_date, of_town)
+    return OfAreas(in_use, fed, kept_out, residual, to_date, of_town, held)
 
 
 def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> NDArray[np.float64]:

@@ -25,6 +25,7 @@ class Counts:
     before_date: dt.date
     is_running: bool  # the records end before the year does
     handovers: pl.DataFrame  # query handovers_by_month
+    back: pl.DataFrame  # query households_back_by_month
     areas: pl.DataFrame  # query bins_by_area
     # queries wave_frames and households_by_wave
     frames: pl.DataFrame

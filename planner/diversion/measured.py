@@ -16,7 +16,14 @@ from planner.diversion.benchmark import (
     fit_run_in,
     rounds_in_year,
 )
-from planner.diversion.cohorts import Cohorts, OfAreas, by_month, cohorts, sums_of_areas
+from planner.diversion.cohorts import (
+    Cohorts,
+    OfAreas,
+    by_month,
+    cohorts,
+    held_at_most,
+    sums_of_areas,
+)
 from planner.diversion.diaries import DiaryLevel, fit_level, settled_weeks, survey_variance
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
@@ -94,6 +101,9 @@ class Diversion:
     # shape (1 + draws_count, areas, dwellings): what went to the residual bin before of what an
     # area fed, to be used with the feed of its own; `routes` go with the town's
     residual_share_within_areas: NDArray[np.float64]
+    # shape (1 + draws_count, 1): share left of the bins in use by the curve when the last month
+    # ends, as no more can be in use than households hold
+    still_held_share: NDArray[np.float64]
     recall: Recall
     composters: Composters | None  # None where they are too few to be told apart
     benchmark: Benchmark
@@ -219,7 +229,10 @@ def measure(
         answers, weights, calibration, estimates.retention, factors, program, counts.from_date
     )
     landfilled = program.landfill.landfilled_share_of_residual_waste
-    sums = by_month(given, estimates, levels, capacity, tilted.shares, estimates.retention)
+    held = held_at_most(given, counts.back)
+    sums, still_held_share = by_month(
+        given, estimates, levels, capacity, tilted.shares, estimates.retention
+    ).within(held.sum(axis=1))
     return Diversion(
         cohorts=given,
         bins_in_use=sums.bins_in_use,
@@ -230,7 +243,13 @@ def measure(
         ),
         fed_by_route_kg=sums.fed_by_route_kg,
         of_areas=sums_of_areas(
-            given, sums, within_areas, given.months_from(counts.from_date), leaks, landfilled
+            given,
+            sums,
+            within_areas,
+            given.months_from(counts.from_date),
+            leaks,
+            landfilled,
+            held[-1],
         ),
         leakage=leaks,
         estimates=estimates,
@@ -245,6 +264,7 @@ def measure(
         ),
         routes=tilted,
         residual_share_within_areas=within_areas,
+        still_held_share=still_held_share,
         recall=recall,
         composters=composters(*baseline),
         benchmark=levels,

@@ -112,6 +112,7 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
             before_date=before_date,
             is_running=before_date < end_date,
             handovers=store.query("handovers_by_month", **until),
+            back=store.query("households_back_by_month", **until),
             areas=store.query("bins_by_area", **within),
             frames=frames,
             households=_coded(store.query("households_by_wave", **until)),

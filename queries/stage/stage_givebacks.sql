@@ -2,8 +2,8 @@
 -- grain:  handover_id
 -- params:
 -- reads:  givebacks
--- feeds:  bins_held, diary_weeks, households_to_thank, supplies_by_month,
---         use_intervals, weighed_week_not_paired
+-- feeds:  bins_held, diary_weeks, households_back_by_month, households_to_thank,
+--         supplies_by_month, use_intervals, weighed_week_not_paired
 select
     handover_id,
     giveback_date,

@@ -3,8 +3,9 @@
 -- params:
 -- reads:  handovers
 -- feeds:  bins_by_area, bins_held, copayments_at_handover, diary_weeks,
---         handovers_by_month, households_by_group, households_to_thank, latest_record,
---         supplies_by_month, use_intervals, weighed_week_not_paired
+--         handovers_by_month, households_back_by_month, households_by_group,
+--         households_to_thank, latest_record, supplies_by_month, use_intervals,
+--         weighed_week_not_paired
 select
     handover_id,
     household_id,

@@ -3,8 +3,9 @@
 -- grain:  household_id
 -- params:
 -- reads:  households, answers
--- feeds:  bins_by_area, diary_weeks, handovers_by_month, households_by_group,
---         households_by_wave, registrations_by_month, stage_who_was_asked
+-- feeds:  bins_by_area, diary_weeks, handovers_by_month,
+--         households_back_by_month, households_by_group, households_by_wave,
+--         registrations_by_month, stage_who_was_asked
 with first_answers as (
     select
         household_id,

@@ -161,6 +161,33 @@ CASES = [
         [("H1", 0.7)],
     ),
     Case(
+        "households_back_by_month",
+        "households whose every bin is back before the day, by the month of the last",
+        {
+            "households": HOUSEHOLDS,
+            "handovers": [
+                {"handover_id": "1", "handover_date": D(2025, 6, 1), "household_id": "H1"},
+                {"handover_id": "2", "handover_date": D(2025, 7, 1), "household_id": "H1"},
+                {"handover_id": "3", "handover_date": D(2025, 6, 1), "household_id": "H2"},
+                {"handover_id": "4", "handover_date": D(2025, 7, 1), "household_id": "H2"},
+                {"handover_id": "5", "handover_date": D(2025, 6, 1), "household_id": "H3"},
+                # given after the day: what is held then does not count
+                {"handover_id": "6", "handover_date": BEFORE, "household_id": "H3"},
+            ],
+            "givebacks": [
+                {"handover_id": "1", "giveback_date": D(2026, 3, 31)},
+                {"handover_id": "2", "giveback_date": D(2026, 2, 1)},
+                {"handover_id": "3", "giveback_date": D(2026, 2, 1)},
+                # back on the day itself, and so held before it
+                {"handover_id": "4", "giveback_date": BEFORE},
+                {"handover_id": "5", "giveback_date": LAST_DAY},
+            ],
+        },
+        ("area_id", "back_month", "households_back"),
+        [("A", D(2026, 3, 1), 1), ("B", D(2026, 6, 1), 1)],
+        UNTIL,
+    ),
+    Case(
         "handovers_by_month",
         "bins, worms and copayments by group and month, up to the day before and not on it",
         {

@@ -41,6 +41,7 @@ FRAMES = {
     "diary_weeks": "diary_weeks",
     "followup_answers": "followup",
     "handovers_by_month": "handovers",
+    "households_back_by_month": "back",
     "households_by_wave": "households",
     "prior_shares": "priors",
     "problems_told": "problems",

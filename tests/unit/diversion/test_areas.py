@@ -33,6 +33,7 @@ def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), known=(0, 0, 0, 0), cv=0.0
             in_use * 4.0,
             in_use[0] * 5.0,
             in_use.sum(axis=1) * 2.0,
+            BINS,
         ),
         estimates=SimpleNamespace(household_feed_cv=cv),
         routes=SimpleNamespace(household_spread=route_spread),
@@ -119,5 +120,5 @@ def test_the_chance_of_who_lives_in_an_area_does_not_move_what_is_expected_of_it
 
 def test_where_every_bin_is_out_of_use_none_is_in_use_in_any_area() -> None:
     ended, none = diversion(), np.zeros((1 + DRAWS, 4))
-    ended.of_areas = OfAreas(none, none, none, none, none[0], none.sum(axis=1))
+    ended.of_areas = OfAreas(none, none, none, none, none[0], none.sum(axis=1), BINS)
     assert (area_figures(ended, 0.5, 1).bins_in_use == 0.0).all()

@@ -90,6 +90,7 @@ def measured(given_in=GIVEN, run_in=AS_PUBLISHED):
         ),
         benchmark=SimpleNamespace(by_month=lambda months: np.ones((DRAWS, len(months)))),
         routes=SimpleNamespace(shares=shares),
+        still_held_share=np.ones((DRAWS, 1)),
         bins_in_use=np.ones((DRAWS, len(given.months))),
         fed_kg=fed,
         kept_out_kg=fed * KEPT_OUT_SHARE,

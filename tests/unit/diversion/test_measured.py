@@ -117,6 +117,31 @@ def test_what_areas_feed_apart_leans_the_town_and_no_area():
     assert kept_out[0] / kept_out.sum() == pytest.approx(2.85 / 3.25, abs=0.03)
 
 
+def test_no_more_bins_are_in_use_than_households_hold(alike):
+    """North's bins all came back on record after the round, south's did not.
+
+    Of 240 bins the curve expects some 190 in use at the end; 120 can be. What comes then is
+    carried on from those.
+    """
+    counts = town.counts()
+    counts.back = pl.DataFrame(
+        {"area_id": ["N"], "back_month": [dt.date(2026, 4, 1)], "households_back": [120]}
+    )
+    emptied = measured(counts)
+    expected, found = alike.bins_in_use, emptied.bins_in_use
+    april = alike.cohorts.months.index(dt.date(2026, 4, 1))
+    assert (expected[:, april:] > 120.0).all()
+    assert found[:, april:] == pytest.approx(120.0)
+    np.testing.assert_array_equal(found[:, :april], expected[:, :april])
+    # over April from all there were to those that are left
+    left = (1.0 + 120.0 / expected[:, april]) / 2.0
+    assert emptied.fed_kg[:, april] == pytest.approx(alike.fed_kg[:, april] * left)
+    assert emptied.kept_out_kg == pytest.approx(emptied.fed_kg * KEPT_OUT_SHARE)
+    assert emptied.still_held_share[:, 0] == pytest.approx(120.0 / expected[:, -1])
+    of_areas = area_figures(emptied, 1.0, town.program().method.seed).bins_in_use
+    assert of_areas == pytest.approx(np.broadcast_to([0.0, 120.0], of_areas.shape))
+
+
 def test_weights_that_are_given_are_those_that_are_made(alike):
     counts = town.counts()
     asked = prepare_rounds(counts.frames, counts.households, DRAWS, town.program().method)

@@ -82,6 +82,9 @@ def counts(areas=("N", "S"), fed_kg=None, residual=None):
         from_date=FROM,
         before_date=BEFORE,
         handovers=_handovers(areas),
+        back=pl.DataFrame(
+            schema={"area_id": pl.String, "back_month": pl.Date, "households_back": pl.Int64}
+        ),
         areas=pl.DataFrame(
             {
                 "area_id": areas,
