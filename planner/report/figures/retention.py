@@ -184,6 +184,7 @@ def add_bins_by_year(out: Writer) -> None:
             for code, curve in enumerate(curves)
         )
     )
+    in_use = in_use * out.year.diversion.still_held_share
     for place, name in enumerate(names):
         found = None if place in hidden else in_use[:, labels == name].sum(axis=1)
         out.put("bins_in_use_by_year_given[{label}]", found, why=HIDDEN, label=name)

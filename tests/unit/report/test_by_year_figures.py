@@ -26,7 +26,7 @@ COSTS = pl.DataFrame(
 )
 
 
-def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0), costs_by_month=COSTS):
+def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0), costs=COSTS, still_held_share=1.0):
     """Two reporting years from July; bins given in their first months; every bin stays."""
     given = np.zeros((24, 1, 3))
     given[0, 0, 0], given[12, 0, 0] = begun
@@ -41,13 +41,15 @@ def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0), costs_by_month=COST
             privacy=SimpleNamespace(small_cell_threshold=10),
         ),
         counts=SimpleNamespace(
-            costs_by_month=costs_by_month,
+            costs_by_month=costs,
             handovers=pl.DataFrame({"bins_given": [1]}),
+            back=pl.DataFrame({"households_back": [1]}),
         ),
         diversion=SimpleNamespace(
             cohorts=Cohorts(MONTHS, ("A",), given),
             kept_out_kg=kept_out,
             estimates=SimpleNamespace(retention=(stays, stays, stays)),
+            still_held_share=np.full((1, 1), still_held_share),
         ),
     )
     register = FigureRegister("Brackwell Council (invented)", "2025-26", "0")
@@ -76,6 +78,9 @@ def test_bins_in_use_by_the_year_in_which_they_were_given():
     register = register_of()
     assert register["bins_in_use_by_year_given[2024-25]"].value == pytest.approx(60.0)
     assert register["bins_in_use_by_year_given[2025-26]"].value == pytest.approx(60.0)
+    # where households hold but half of what the curve expects in use
+    left = register_of(still_held_share=0.5)["bins_in_use_by_year_given[2024-25]"]
+    assert left.value == pytest.approx(30.0)
 
 
 def test_a_year_with_few_bins_is_hidden_with_another():
@@ -87,7 +92,7 @@ def test_a_year_with_few_bins_is_hidden_with_another():
 
 def test_no_ledger_is_not_a_cost_of_nothing():
     empty = pl.DataFrame(schema={"cost_month": pl.Date, "amount": pl.Float64})
-    register = register_of(costs_by_month=empty)
+    register = register_of(costs=empty)
     for label in ("2024-25", "2025-26"):
         assert register[f"program_cost_by_year[{label}]"].value is None
         assert register[f"cost_per_t_kept_out_by_year[{label}]"].value is None
