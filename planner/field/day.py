@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import polars as pl
-from babel.dates import format_date
 from docx import Document
 from docx.enum.table import WD_ROW_HEIGHT_RULE, WD_TABLE_ALIGNMENT
 from docx.enum.text import WD_ALIGN_PARAGRAPH
@@ -104,8 +103,8 @@ def day_papers(
     write_owned(sheet_file, file_bytes(run_sheet(day, named, kit, program)))
     open_folder = folder / PLACES_FOLDER / file_stem(event_id)
     open_folder.mkdir(parents=True, exist_ok=True)
-    when = format_date(day.event_date, "full", locale=program.council.country_locale)
     words = messages_for(program.council.country_locale)
+    when = words.day(day.event_date, "full")
     # loaded sheets hold codes; what helpers read alone holds the names they know
     known = {one.model_id: one.model_name for one in program.bin_models}
     said = places.with_columns(pl.col("model_id").replace(known))

@@ -22,7 +22,6 @@ from typing import TYPE_CHECKING
 
 import icalendar
 import polars as pl
-from babel.dates import format_date
 
 from planner.field.draw import COLLECTED
 from planner.messages import messages_for
@@ -138,7 +137,8 @@ def invitations(
 
 
 def _in_full(days: Iterable[dt.date], locale: str) -> dict[dt.date, str]:
-    return {day: format_date(day, "full", locale=locale) for day in days}
+    words = messages_for(locale)
+    return {day: words.day(day, "full") for day in days}
 
 
 def calendar_files(

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from babel.dates import format_date
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
@@ -79,9 +78,9 @@ def run_sheet(day: Day, places: pl.DataFrame, kit: Kit, program: Program) -> Wor
     book = Workbook()
     sheet = book.active
     sheet.title = "bookings"
-    said = format_date(day.event_date, "full", locale=program.council.country_locale)
-    when_and_where = ", ".join(text for text in (said, day.where) if text)
     words = messages_for(program.council.country_locale)
+    said = words.day(day.event_date, "full")
+    when_and_where = ", ".join(text for text in (said, day.where) if text)
     title = words.say("run_sheet.title", places.height, when=when_and_where)
     _put_head(sheet, title, kit, words)
     for number, row in enumerate(places.iter_rows(named=True), start=FIRST_ROW):
@@ -186,7 +185,7 @@ def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
     book = run_sheet(planned.day, planned.places, kit, program)
     words = messages_for(program.council.country_locale)
     sheet = book.create_sheet(GUIDE_SHEETS[words.language], 0)
-    said = format_date(planned.day.event_date, "full", locale=program.council.country_locale)
+    said = words.day(planned.day.event_date, "full")
     stops = words.say("round.stops", planned.stops.height)
     bins = words.say("round.bins_count", planned.places.height)
     km = words.decimal(planned.total_km, "#,##0")
