@@ -312,7 +312,7 @@ def _fails_again(name: str, folder: Path) -> list[str]:
 
 
 SAID_SO = (
-    *("taken back already", "ya se deshizo"),
+    *("undone already", "ya se deshizo"),
     *("`planner demo DIR`", "`planner demo CARPETA`"),
 )
 """What a command says that cannot be begun again in the same words, in English or the town's."""

@@ -40,7 +40,7 @@ def test_a_load_is_listed_taken_back_and_listed_as_such(folder):
     dry = planner(folder, "undo", "L0002", "--dry-run")
     assert "costs: 1 removed, 0 restored" in dry.output
     assert costs(folder) == ["C1", "C2"]
-    assert "taken back" in planner(folder, "undo", "L0002").stdout
+    assert "undone" in planner(folder, "undo", "L0002").stdout
     assert costs(folder) == ["C1"]
     today = f"{dt.datetime.now(dt.UTC):%Y-%m-%d}"
     (line,) = [line for line in planner(folder, "loads").output.splitlines() if "L0002" in line]

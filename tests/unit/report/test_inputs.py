@@ -35,7 +35,7 @@ def report(version="1", loads=LOADS, method="Weighed.", **leaves):
     [
         (report(), NONE),
         (report(loads=(*LOADS, "L2 b.csv (2025-08-01)")), "data: files loaded since"),
-        (report(loads=()), "data: files taken back since"),
+        (report(loads=()), "data: files undone since"),
         (report(rows="180 rows"), "data: other rows of followup answers"),
         (
             report(setting="0.8"),

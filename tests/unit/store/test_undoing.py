@@ -212,7 +212,7 @@ def test_a_load_stays_when_a_contact_refers_to_its_household(folder):
 @pytest.mark.parametrize("load_id", ["L0009", "L0002"])
 def test_a_load_that_does_not_stand_cannot_be_undone(folder, load_id):
     undo(folder, "L0002")
-    with pytest.raises(StoreError, match=r"no such load|taken back already"):
+    with pytest.raises(StoreError, match=r"no such load|undone already"):
         undo(folder, load_id)
 
 
