@@ -28,6 +28,7 @@ HELP_IMPORTS = {
     "planner.errors",
     "planner.field",
     "planner.field.calling_request",
+    "planner.country_writing",
     "planner.messages",
     "planner.ordering",
     "planner.ordering.request",
