@@ -37,7 +37,8 @@ class EarlierBins:
 
     # first days of consecutive months from the first hand-over on; empty without bins
     months: tuple[dt.date, ...]
-    households: NDArray[np.float64]  # shape (groups, months): households that took their first bin
+    # shape (groups, months): households that took their first bin, and may still hold it
+    households: NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -130,7 +131,7 @@ def context_of(
         ),
         ledger_cost_per_bin=per_bin,
         ledger_fixed_cost=fixed,
-        earlier=_earlier(evidence, groups),
+        earlier=_earlier(evidence, groups, 1.0 if measured is None else measured.still_held_share),
     )
 
 
@@ -156,7 +157,7 @@ def _copayment_before(evidence: Evidence) -> float:
     return float(last["copayment"].sum()) / bins if bins else 0.0
 
 
-def _earlier(evidence: Evidence, groups: Groups) -> EarlierBins:
+def _earlier(evidence: Evidence, groups: Groups, still_held_share: float) -> EarlierBins:
     rows = evidence.handovers
     if rows.is_empty():
         return EarlierBins((), np.zeros((groups.count, 0)))
@@ -168,4 +169,4 @@ def _earlier(evidence: Evidence, groups: Groups) -> EarlierBins:
         "area_id", "dwelling", "handover_month", "households_begun"
     ).iter_rows():
         households[place[f"{area_id}/{dwelling}"], column[month]] += begun
-    return EarlierBins(tuple(months), households)
+    return EarlierBins(tuple(months), households * still_held_share)

@@ -107,6 +107,8 @@ class Measured:
     feed_ratio: NDArray[np.float64]
     # what would have been composted anyway, and what was thrown away after all
     leakage: Leakage | None = None
+    # share of the bins in use by the curves that can be, as households hold no more
+    still_held_share: float = 1.0
 
 
 def read_evidence(store: Store, start: dt.date) -> Evidence:
@@ -145,6 +147,7 @@ def measured_of(
         diversion.cohorts.area_ids,
         np.outer(by_area, estimates.kg_per_in_use_bin_week[0] / pooled[0]),
         diversion.leakage,
+        float(diversion.still_held_share[0, 0]),
     )
 
 

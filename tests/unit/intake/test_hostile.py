@@ -264,7 +264,10 @@ FILES = {
         lambda path: path.write_bytes(b"\xd0\xcf\x11\xe0" * 500) and path,
         "take off any password",
     ),
-    "zeros.csv": (lambda path: path.write_bytes(b"a,b\n\x00\x00") and path, "bytes that are not text"),
+    "zeros.csv": (
+        lambda path: path.write_bytes(b"a,b\n\x00\x00") and path,
+        "bytes that are not text",
+    ),
     "wide.csv": (lambda path: path.write_text("a," * 5_000) and path, "5,001 cells"),
     "book.csv": (lambda path: workbook(path), "Name it .xlsx"),
 }

@@ -98,9 +98,11 @@ def test_a_plan_takes_from_a_year_what_was_kept_after_the_ages_of_the_planning_s
         kg_per_in_use_bin_week=np.array([[1.5, 3.0, 0.75]]),
     )
     year.benchmark, year.leakage = SimpleNamespace(last_level_over_year=0.8), None
+    year.still_held_share = np.full((2, 1), 0.9)
     found = measured_of(year, "2025-26")
     assert found.in_use_share == pytest.approx(np.exp(np.full((1, 3, 3), [-0.5, -1.0, -2.0])))
     assert found.full_feed_kg_per_week == pytest.approx([1.2])
+    assert found.still_held_share == 0.9
     # no area differs: each is fed as its dwelling's mean is, over that of all
     assert found.feed_ratio == pytest.approx(np.tile([1.0, 2.0, 0.5], (4, 1)))
 

@@ -134,7 +134,10 @@ def test_copayments_count_over_the_year_before_and_earlier_bins_by_their_month()
     )
     evidence = SimpleNamespace(handovers=rows, from_date=dt.date(2025, 7, 1))
     assert _copayment_before(evidence) == pytest.approx(800.0 / 40.0)
-    found = _earlier(evidence, SimpleNamespace(labels=("A/house", "B/apartment"), count=2))
+    groups = SimpleNamespace(labels=("A/house", "B/apartment"), count=2)
+    found = _earlier(evidence, groups, 1.0)
+    # where households hold but a quarter of what the curves expect in use
+    assert _earlier(evidence, groups, 0.25).households.sum() == found.households.sum() / 4.0
     assert found.months == tuple(months)
     assert found.households.tolist() == [[50.0, 28.0, 0.0], [0.0, 0.0, 9.0]]
 
