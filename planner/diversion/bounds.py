@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.diversion.measured import Diversion, measure, spreads_of
 from planner.diversion.rounds import prepare_rounds
+from planner.diversion.town_year import measure_town, routes_before, spreads_of
 from planner.memory import give_back
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
-from planner.survey.weights import weigh_rounds
+from planner.survey.weights import weigh_round, weigh_rounds
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,8 +21,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
+    from planner.diversion.measured import Diversion
+    from planner.diversion.town_year import Inputs, TownYear
     from planner.program import Program
     from planner.survey.use_intervals import Silent
+    from planner.survey.weights import WaveWeights
 
 BOUND_ROWS = 1 + 200
 """Replicates of each bound: enough for the ends of its own interval."""
@@ -36,14 +39,14 @@ KNOWN_OF_ALL = ("area_id", "dwelling")
 
 @dataclass(frozen=True)
 class SilentBounds:
-    """The same year measured twice more, with at most 200 draws each."""
+    """The same town's year measured twice more, with at most 200 draws each."""
 
     # as if all who were asked and did not answer had kept their bins, had stopped
-    if_kept: Diversion
-    if_stopped: Diversion
-    if_users_likelier: tuple[Diversion, ...]  # the year at each of USERS_ODDS, value alone
+    if_kept: TownYear
+    if_stopped: TownYear
+    if_users_likelier: tuple[TownYear, ...]  # the year at each of USERS_ODDS, value alone
     # the year as if who answers depended on area and dwelling alone, value alone
-    without_history: Diversion
+    without_history: TownYear
 
 
 def bounds_if_silent(
@@ -71,40 +74,51 @@ def bounds_if_silent(
     chapter 1. Cochran, W.G. (1977), Sampling Techniques, 3rd ed., section 13.2.
     """
     few = {name: draws[:BOUND_ROWS] for name, draws in factors.items()}
-    # where the value alone is read nothing is drawn: it rests on no draw
-    value = {name: draws[:1] for name, draws in factors.items()}
     # few draws tell little of their own spread, and another seed must move no value
     spreads = spreads_of(factors)
     silent = _silent_rows(counts)
     extremes = [_as_if(counts, silent, extreme) for extreme in ("all kept", "all stopped")]
-    kept, stopped = _bounds(extremes, program, few, spreads)
+    kept, stopped = _bounds(measured, [(one, program, few, spreads) for one in extremes])
     give_back()
-    asked = tuple(one.with_draws(0) for one in measured.asked)
+    # where the value alone is read nothing is drawn: it rests on no draw
+    value = {name: draws[:1] for name, draws in factors.items()}
+    inputs = counts, program, value, spreads
+    forgetful = _without_history(counts)
+    plain = prepare_rounds(forgetful.frames, forgetful.households, 0, program.method)
     return SilentBounds(
         if_kept=kept,
         if_stopped=stopped,
         if_users_likelier=tuple(
             measured
             if odds == 1.0
-            else measure(counts, program, value, spreads, weigh_rounds(asked, odds))
+            else measure_town(inputs, _at_odds(measured, odds), measured.routes_before)
             for odds in USERS_ODDS
         ),
-        without_history=measure(_without_history(counts), program, value, spreads),
+        without_history=measure_town((forgetful, *inputs[1:]), weigh_rounds(plain)),
     )
 
 
-def _bounds(
-    extremes: Sequence[Counts],
-    program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
-    spreads: Mapping[str, float],
-) -> tuple[Diversion, ...]:
+def _at_odds(measured: Diversion, odds: float) -> tuple[WaveWeights, ...]:
+    """Weigh the rounds that tell of users anew, value alone; the others know no users."""
+    return tuple(
+        weigh_round(one.with_draws(0), odds) if one.asked["is_in_use"].any() else wave
+        for one, wave in zip(measured.asked, measured.waves, strict=True)
+    )
+
+
+def _bounds(measured: Diversion, extremes: Sequence[Inputs]) -> tuple[TownYear, ...]:
     """Measure both extremes; what only figures of the reported year read is let go."""
+    counts, program, factors, _ = extremes[0]
     draws_count = next(iter(factors.values())).size - 1
-    # both took part alike, so their weights are the same
-    one = extremes[0]
-    waves = weigh_rounds(prepare_rounds(one.frames, one.households, draws_count, program.method))
-    found = [measure(counts, program, factors, spreads, waves) for counts in extremes]
+    # nothing is filled in of the rounds before the bins
+    waiting = counts.frames.filter(pl.col("wave_kind") != "followup")["wave_id"].unique()
+    ready = [one.with_draws(draws_count) for one in measured.asked if one.wave_id in waiting]
+    # both took part alike, so their weights are the same, and so is what they did before
+    waves = weigh_rounds(
+        prepare_rounds(counts.frames, counts.households, draws_count, program.method, ready)
+    )
+    routes, _ = routes_before(extremes[0], waves)
+    found = [measure_town(inputs, waves, routes) for inputs in extremes]
     return tuple(replace(one, estimates=one.estimates.without_households()) for one in found)
 
 

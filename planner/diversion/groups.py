@@ -11,9 +11,7 @@ import polars as pl
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.feed import Calibration, reports_of, weekly_feed
-from planner.survey.retention import ObservedShares, observed_shares
 from planner.tables import DWELLINGS
-from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,7 +33,6 @@ class DwellingEstimates:
     """Retention and feed by dwelling, in the order of tables.DWELLINGS."""
 
     retained: DwellingRetention  # when bins stopped, by dwelling
-    observed: ObservedShares  # plain shares in use by age, to set beside the curve
     # shape (1 + draws_count, dwellings): feed at the time of the survey rounds [kg/week]
     kg_per_in_use_bin_week: NDArray[np.float64]
     # shape (1 + draws_count,): the same over all answers [kg/week]
@@ -85,8 +82,6 @@ def dwelling_estimates(
     EstimateError
         No in-use bin has an answer on feed, or all of them are 0.
     """
-    age_months = answers["age_days"].to_numpy() / DAYS_PER_MONTH
-    in_use = answers["is_in_use"].to_numpy()
     has_feed = reports_of(answers).has_report
     if not has_feed.any():
         raise EstimateError(say("estimate.no_feed_answer"))
@@ -96,7 +91,6 @@ def dwelling_estimates(
     relative = _relative_feed(answers, weights, calibration, has_feed, pooled_feed, rng)
     return DwellingEstimates(
         retained=retained,
-        observed=observed_shares(age_months, in_use, weights),
         kg_per_in_use_bin_week=pooled_feed[:, None] * relative,
         pooled_kg_per_in_use_bin_week=pooled_feed,
         household_feed_cv=_feed_cv(answers, weights[0], calibration),

@@ -13,7 +13,8 @@ from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import AnotherYear, Carried, another_year, carry_forward
 from planner.diversion.counts import DIARY_WINDOW_DAYS, Counts
-from planner.diversion.measured import FACTOR_IDS, Diversion, measure
+from planner.diversion.measured import Diversion, measure
+from planner.diversion.town_year import FACTOR_IDS
 from planner.emissions.account import EmissionsAvoided, emissions_avoided
 from planner.emissions.activity import Activity
 from planner.emissions.drawn import EmissionFactors, draw_emission_factors

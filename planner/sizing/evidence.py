@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.areas import fed_ratio
-from planner.diversion.measured import RECALL
 from planner.diversion.recall import fit_recall
 from planner.diversion.rounds import prepare_rounds, with_weights
 from planner.diversion.season import stated_spread
+from planner.diversion.town_year import RECALL
 from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
 from planner.survey.prior_routes import prior_routes

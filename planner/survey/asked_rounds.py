@@ -150,6 +150,11 @@ class AskedRound:
             known_counts(asked[registered], population),
         )
 
+    @property
+    def wave_id(self) -> str:
+        """The survey round."""
+        return str(self.asked["wave_id"][0])
+
     def with_draws(self, draws_count: int) -> AskedRound:
         """Take another number of replicates, the first the same."""
         return replace(self, numbers=replace(self.numbers, draws_count=draws_count))

@@ -64,7 +64,8 @@ class PriorRoutes:
     # shape (1 + draws_count, areas, dwellings, 5): shares by route, dwellings in the order of
     # tables.DWELLINGS, routes in that of tables.PRIOR_SHARES
     shares: NDArray[np.float64]
-    basis: tuple[tuple[str, ...], ...]  # for each area, whose answers its shares rest on
+    # for each area its kerbside service, its answers, and the weight of these in its shares
+    rests_on: tuple[tuple[str, int, float], ...]
     answers_count: int  # baseline answers in all
     # shape (1 + draws_count, areas, dwellings): weighted share of the answers behind each that was
     # given after the household's own hand-over
@@ -74,6 +75,16 @@ class PriorRoutes:
     # in-use bins with an answer on feed whose household also answered a baseline round; 0 where
     # they were too few to tilt the shares by feed
     linked_count: int = 0
+
+    @property
+    def basis(self) -> tuple[tuple[str, ...], ...]:
+        """For each area, in words, whose answers its shares rest on."""
+        return tuple(_basis_words(*one) for one in self.rests_on)
+
+    def central(self) -> PriorRoutes:
+        """Keep the first row alone."""
+        recalled = self.recalled_share[:1].copy()
+        return replace(self, shares=self.shares[:1].copy(), recalled_share=recalled)
 
     def tilted_by_feed(
         self,
@@ -202,15 +213,11 @@ def prior_routes(
         [residual[..., None], (1.0 - residual)[..., None] * others[:, :, None, :]], axis=3
     )
     counts = np.bincount(cells.areas_of_answers, minlength=areas.height)
+    services = areas["kerbside_service"].cast(pl.String)
     return PriorRoutes(
         tuple(areas["area_id"]),
         by_route,
-        tuple(
-            _basis_words(service, int(count), float(own))
-            for service, count, own in zip(
-                areas["kerbside_service"].cast(pl.String), counts, own_weight, strict=True
-            )
-        ),
+        tuple(zip(services, counts.tolist(), own_weight.tolist(), strict=True)),
         answers.height,
         _recalled_shares(answers["is_recalled"].to_numpy(), weights, cells, own_weight),
         _household_spread(shares[:, RESIDUAL_BIN], weights[0], cells.areas_of_answers),

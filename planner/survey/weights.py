@@ -187,7 +187,7 @@ class _Weighing:
         asked, known = one.asked, one.asked[self.known]
         again_count = one.phases.again_count
         return WaveWeights(
-            str(asked["wave_id"][0]),
+            one.wave_id,
             pl.concat([known["household_id"], one.given_back]),
             RowWeights.of(self.central, self.drawn, one.given_back.len()),
             asked.height,

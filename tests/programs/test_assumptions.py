@@ -16,7 +16,7 @@ import numpy as np
 import openpyxl
 import pytest
 
-from planner.diversion import measured
+from planner.diversion import town_year
 from planner.emissions import choice, drawn
 from planner.factors import read_factors
 from planner.program import BaselineScenario
@@ -173,7 +173,11 @@ def changed_program(program, label, name, value):
 
 def change_engine(patch, changes, before):
     """Make the engine take other values of assumptions that no program file holds."""
-    levels, tilted, arrange = measured.benchmark, PriorRoutes.tilted_by_feed, drawn.emission_factors
+    levels, tilted, arrange = (
+        town_year.benchmark,
+        PriorRoutes.tilted_by_feed,
+        drawn.emission_factors,
+    )
 
     def scaled(*args):
         found = levels(*args)
@@ -184,14 +188,14 @@ def change_engine(patch, changes, before):
         found = tilted(*args)
         shares = found.shares.copy()
         scale = changes["residual_bin_share"] / before["residual_bin_share"]
-        shares[..., measured.RESIDUAL_BIN] *= scale
+        shares[..., town_year.RESIDUAL_BIN] *= scale
         return dataclasses.replace(found, shares=shares)
 
     def delayed(*args):
         found = arrange(*args)
         return dataclasses.replace(found, from_deposit_months=changes["from_deposit_months"])
 
-    leaked = measured.leakage
+    leaked = town_year.leakage
 
     def leaking(*args):
         found = leaked(*args)
@@ -201,8 +205,8 @@ def change_engine(patch, changes, before):
         }
         return dataclasses.replace(found, **shares)
 
-    patch.setattr(measured, "leakage", leaking)
-    patch.setattr(measured, "benchmark", scaled)
+    patch.setattr(town_year, "leakage", leaking)
+    patch.setattr(town_year, "benchmark", scaled)
     patch.setattr(PriorRoutes, "tilted_by_feed", thrown_away)
     patch.setattr(drawn, "emission_factors", delayed)
     patch.setattr(model, "MID_MONTH", changes["from_deposit_months"])

@@ -18,7 +18,7 @@ from planner.units import KG_PER_T
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from planner.diversion.measured import Diversion
+    from planner.diversion.town_year import TownYear
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
     from planner.survey.stopping_season import SeasonBelief
@@ -44,7 +44,7 @@ def add_retention(out: Writer) -> None:
     _add_bounds(out)
 
 
-def share_at(diversion: Diversion, ages: NDArray[np.float64]) -> NDArray[np.float64]:
+def share_at(diversion: TownYear, ages: NDArray[np.float64]) -> NDArray[np.float64]:
     """Share in use at each age, over dwellings by their bins, shape (draws, ages)."""
     bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
     curves = diversion.estimates.retained.of_town_at(ages)
@@ -93,7 +93,7 @@ def _season_words(belief: SeasonBelief) -> str:
 
 
 def _add_observed(out: Writer) -> None:
-    observed = out.year.diversion.estimates.observed
+    observed = out.year.diversion.observed
     bands = zip(observed.from_months, observed.to_months, strict=True)
     hidden = hidden_parts(observed.answers_count, out.threshold)
     for place, (first, last) in enumerate(bands):
@@ -190,7 +190,7 @@ def add_bins_by_year(out: Writer) -> None:
         out.put("bins_in_use_by_year_given[{label}]", found, why=HIDDEN, label=name)
 
 
-def headlines(measured: Diversion, year: Year) -> dict[str, NDArray[np.float64]]:
+def headlines(measured: TownYear, year: Year) -> dict[str, NDArray[np.float64]]:
     """Draws of the headline figures of a year that was measured in some way."""
     months = year.diversion.cohorts.months_from(year.counts.from_date)
     return {
@@ -221,7 +221,7 @@ def _answers_words(year: Year, answers: int, stopped: int) -> str:
 
 
 def _answers_of_band(year: Year, place: int) -> str:
-    count = year.diversion.estimates.observed.answers_count[place]
+    count = year.diversion.observed.answers_count[place]
     if _hides_a_round(year):
         return said("said.the_answers")
     return said("said.answers_of_band", int(count))

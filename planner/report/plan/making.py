@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planner.cells import csv_text
-from planner.diversion.measured import FACTOR_IDS, measure
+from planner.diversion.measured import measure
+from planner.diversion.town_year import FACTOR_IDS
 from planner.errors import EstimateError
 from planner.factors import read_factors, with_own
 from planner.factors.draws import draw_factors

@@ -16,7 +16,8 @@ import polars as pl
 from planner.diversion import bounds, retained
 from planner.diversion.areas import area_figures
 from planner.diversion.counts import Counts
-from planner.diversion.measured import FACTOR_IDS, Diversion, measure
+from planner.diversion.measured import Diversion, measure
+from planner.diversion.town_year import FACTOR_IDS, TownYear
 from planner.errors import EstimateError
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
@@ -174,7 +175,7 @@ def feed_factors(program: Program) -> dict[str, np.ndarray]:
     return draw_factors(chosen, program.method.draws_count, program.method.seed)
 
 
-def figures_of(diversion: Diversion, counts: Counts, program: Program) -> dict[str, np.ndarray]:
+def figures_of(diversion: TownYear, counts: Counts, program: Program) -> dict[str, np.ndarray]:
     """Take the draws of FIGURES out of an estimate.
 
     The report does the same; `tests/programs/test_study.py` holds the two together. Other

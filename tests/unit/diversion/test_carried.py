@@ -15,7 +15,7 @@ from planner.diversion.carried import _months_to_come, another_year, carry_forwa
 from planner.diversion.cohorts import cohorts
 from planner.diversion.gross_to_net import gross_to_net
 from planner.diversion.leakage import Leakage
-from planner.diversion.measured import FACTOR_IDS
+from planner.diversion.town_year import FACTOR_IDS
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import PROGRAM_FILE, TEMPLATES

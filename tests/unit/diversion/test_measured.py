@@ -10,9 +10,10 @@ import pytest
 
 from planner.diversion.areas import area_figures
 from planner.diversion.cohorts import Cohorts
-from planner.diversion.measured import BELIEF_IDS, measure, spreads_of
+from planner.diversion.measured import measure
 from planner.diversion.planned import of_more_bins
 from planner.diversion.rounds import prepare_rounds
+from planner.diversion.town_year import BELIEF_IDS, measure_town, spreads_of
 from planner.program import BaselineScenario
 from planner.survey.weights import weigh_rounds
 from planner.tables import DWELLINGS, PRIOR_SHARES
@@ -31,8 +32,8 @@ KEPT_OUT_SHARE = 0.75 * (0.6 * (1.0 - 0.1) - 0.05)
 """Of a kilogram fed, by hand: landfilled × (residual × (1 − anyway) − thrown away)."""
 
 
-def measured(counts, **more):
-    return measure(counts, town.program(), town.factors(DRAWS), SURE, **more)
+def measured(counts):
+    return measure(counts, town.program(), town.factors(DRAWS), SURE)
 
 
 @pytest.fixture(scope="module")
@@ -145,9 +146,9 @@ def test_no_more_bins_are_in_use_than_households_hold(alike):
 def test_weights_that_are_given_are_those_that_are_made(alike):
     counts = town.counts()
     asked = prepare_rounds(counts.frames, counts.households, DRAWS, town.program().method)
-    again = measured(counts, waves=weigh_rounds(asked))
+    inputs = counts, town.program(), town.factors(DRAWS), SURE
+    again = measure_town(inputs, weigh_rounds(asked))
     np.testing.assert_array_equal(again.fed_kg, alike.fed_kg)
-    assert again.asked == ()
     assert [one.asked["wave_id"][0] for one in alike.asked] == ["B", "F"]
     # replicates are the most of what is in memory, and nothing reads them any more
     assert [wave.weights.shape[0] for wave in alike.waves] == [1, 1]

@@ -77,7 +77,7 @@ def routes(residual, recalled):
     shares = np.zeros((1 + DRAWS, 1, 1, len(PRIOR_SHARES)))
     shares[..., 0], shares[..., 1], shares[..., 2] = residual, 0.75 - residual, 0.25
     return PriorRoutes(
-        ("A",), shares, (("all answers",),), 9, np.full((1 + DRAWS, 1, 1), recalled), 0.3
+        ("A",), shares, (("landfill", 9, 1.0),), 9, np.full((1 + DRAWS, 1, 1), recalled), 0.3
     )
 
 

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import polars as pl
 
-from planner.diversion.measured import FACTOR_IDS
+from planner.diversion.town_year import FACTOR_IDS
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.survey.response import KNOWN_BEFORE
