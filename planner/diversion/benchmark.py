@@ -21,7 +21,7 @@ from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from planner.diversion.groups import DwellingEstimates
     from planner.survey.feed import Calibration
     from planner.survey.row_weights import Weights
-    from planner.survey.weights import WaveWeights
 
 YOUNG_MONTHS = 3.0
 """Bins younger than this are running in: the start-up weeks and the first growth."""
@@ -110,7 +109,7 @@ def middles_of(months: Sequence[dt.date]) -> NDArray[np.float64]:
 
 def benchmark(
     answers: pl.DataFrame,
-    waves: Sequence[WaveWeights],
+    weights: Weights,
     calibration: Calibration,
     estimates: DwellingEstimates,
     feed_share: FeedShare,
@@ -129,18 +128,16 @@ def benchmark(
         What reports weigh; retention and feed by dwelling.
     """
     rounds = []
-    for wave in waves:
-        of_round = answers.filter(pl.col("wave_id") == wave.wave_id)
-        weights = wave.of(of_round["household_id"])
-        reported = reported_kg(of_round, weights, calibration, estimates)
-        modelled = modelled_kg(of_round, weights, estimates, feed_share)
+    for wave_id, of_round, own in _by_round(answers, weights):
+        reported = reported_kg(of_round, own, calibration, estimates)
+        modelled = modelled_kg(of_round, own, estimates, feed_share)
         if modelled.min() <= 0.0:
-            raise EstimateError(say("estimate.no_feed_by_model", wave=wave.wave_id))
+            raise EstimateError(say("estimate.no_feed_by_model", wave=wave_id))
         # the day at which the ratio holds is that of the households it speaks for
         days = FIRST_OF_1970 + of_round["answer_date"].dt.epoch("d").cast(pl.Float64).to_numpy()
-        mean_day = dt.date.fromordinal(round(float(np.average(days, weights=weights[0]))))
-        error = _standard_error(calibration.central_kg(reports_of(of_round)), weights[0])
-        rounds.append((mean_day, wave.wave_id, reported / modelled, error))
+        mean_day = dt.date.fromordinal(round(float(np.average(days, weights=own[0]))))
+        error = _standard_error(calibration.central_kg(reports_of(of_round)), own[0])
+        rounds.append((mean_day, wave_id, reported / modelled, error))
     rounds.sort(key=lambda entry: (entry[0], entry[1]))
     mean_dates, wave_ids, ratios, errors = zip(*rounds, strict=True)
     return Benchmark(
@@ -149,6 +146,15 @@ def benchmark(
         np.stack(ratios, axis=1),
         np.array(errors),
     )
+
+
+def _by_round(
+    answers: pl.DataFrame, weights: Weights
+) -> Iterator[tuple[str, pl.DataFrame, Weights]]:
+    """Part answers and their weights by round."""
+    rows = answers.with_row_index("row").group_by("wave_id", maintain_order=True)
+    for (wave_id,), of_round in rows:
+        yield str(wave_id), of_round, weights[:, of_round["row"].to_numpy()]
 
 
 def _standard_error(fed_kg: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
@@ -256,7 +262,7 @@ class RunInFit:
 
 def fit_run_in(
     answers: pl.DataFrame,
-    waves: Sequence[WaveWeights],
+    weights: Weights,
     calibration: Calibration,
     estimates: DwellingEstimates,
     feed_share: FeedShare,
@@ -278,8 +284,7 @@ def fit_run_in(
     """
     young_total = expected_total = np.zeros(feed_share.demand_kg_per_week.size)
     counts = np.zeros(2, dtype=int)
-    for wave in waves:
-        of_round = answers.filter(pl.col("wave_id") == wave.wave_id)
+    for _, of_round, of_answers in _by_round(answers, weights):
         is_young = (of_round["age_days"] / DAYS_PER_MONTH < YOUNG_MONTHS).to_numpy()
         reports = reports_of(of_round).has_report
         found = np.array([(reports & is_young).sum(), (reports & ~is_young).sum()])
@@ -287,10 +292,9 @@ def fit_run_in(
             continue
         sides = []
         for chosen in (is_young, ~is_young):
-            side = of_round.filter(chosen)
-            weights = wave.of(side["household_id"])
-            reported = reported_kg(side, weights, calibration, estimates)
-            sides.append((reported, modelled_kg(side, weights, estimates, feed_share)))
+            side, own = of_round.filter(chosen), of_answers[:, chosen]
+            reported = reported_kg(side, own, calibration, estimates)
+            sides.append((reported, modelled_kg(side, own, estimates, feed_share)))
         (young, young_modelled), (settled, settled_modelled) = sides
         if settled_modelled.min() <= 0.0 or young_modelled.min() <= 0.0:
             continue

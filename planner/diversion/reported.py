@@ -63,21 +63,9 @@ def winsorised_reports(followup: pl.DataFrame, diaries: pl.DataFrame) -> Winsori
     followup, diaries
         Queries followup_answers and diary_pairs.
     """
-    rounds = followup.partition_by("wave_id", maintain_order=True)
-    winsorised = (
-        pl.concat(
-            [
-                answers.with_columns(_winsorised_unit(answers, unit) for unit in UNITS)
-                for answers in rounds
-            ]
-        )
-        if rounds
-        else followup
-    )
-    # rounds stand one after the other in both, so rows pair up
-    given = followup.sort("wave_id", maintain_order=True)
+    winsorised = followup.with_columns(_winsorised_unit(followup, unit) for unit in UNITS)
     changed = sum(
-        int((winsorised[unit] != given[unit]).fill_null(value=False).sum()) for unit in UNITS
+        int((winsorised[unit] != followup[unit]).fill_null(value=False).sum()) for unit in UNITS
     )
     # the diary keeps the answer's own report: an outlier pulled in on one side alone would
     # look like an error of reporting
@@ -278,8 +266,11 @@ def _mean_within(
     return float(np.exp(fit.location[0]) * gamma(1.0 + fit.scale[0]))
 
 
-def _winsorised_unit(answers: pl.DataFrame, unit: str) -> pl.Series:
-    """Winsorise what bins in use were reported to be fed, in one unit; the rest stays."""
-    has_report = answers.select(pl.col(unit).is_not_null() & pl.col("is_in_use")).to_series()
-    values = winsorised_once(answers[unit].filter(has_report).to_numpy())
-    return answers[unit].scatter(has_report.arg_true(), values)
+def _winsorised_unit(followup: pl.DataFrame, unit: str) -> pl.Series:
+    """Winsorise what bins in use were reported to be fed in a round, in one unit."""
+    has_report = pl.col(unit).is_not_null() & pl.col("is_in_use")
+    told = followup.select("wave_id", has_report.alias("is_told"), row=pl.int_range(pl.len()))
+    found = followup[unit].clone()
+    for rows in told.filter("is_told").group_by("wave_id").agg("row")["row"]:
+        found = found.scatter(rows, winsorised_once(followup[unit].gather(rows).to_numpy()))
+    return found

@@ -33,6 +33,7 @@ from planner.tables import RESIDUAL_BIN
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    import polars as pl
     from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
@@ -116,9 +117,17 @@ def routes_before(inputs: Inputs, waves: tuple[WaveWeights, ...]) -> tuple[Prior
     """Estimate where scraps went before, with what memory adds taken off."""
     counts, program, factors, spreads = inputs
     baseline = with_weights(counts.priors, waves, "baseline")
-    recall = fit_recall(*baseline, factors[RECALL], spreads[RECALL])
-    stream = random_stream(program.method.seed, "areas' prior routes")
-    return recall.taken_off(prior_routes(*baseline, counts.areas, stream)), recall
+    beliefs = factors[RECALL], spreads[RECALL]
+    return without_recall(baseline, counts.areas, beliefs, program.method.seed)
+
+
+def without_recall(
+    baseline: Weighted, areas: pl.DataFrame, beliefs: tuple[NDArray[np.float64], float], seed: int
+) -> tuple[PriorRoutes, Recall]:
+    """Estimate prior routes from baseline answers, and take off what `fit_recall` finds."""
+    recall = fit_recall(*baseline, *beliefs)
+    routes = prior_routes(*baseline, areas, random_stream(seed, "areas' prior routes"))
+    return recall.taken_off(routes), recall
 
 
 @dataclass(frozen=True)
@@ -126,7 +135,6 @@ class Heard:
     """What the follow-ups tell: who keeps the bin, and what it is fed."""
 
     inputs: Inputs
-    waves: tuple[WaveWeights, ...]
     cohorts: Cohorts
     reports: WinsorisedReports
     answered: Weighted  # follow-up answers in the order of their rounds, with their weights
@@ -153,7 +161,7 @@ class Heard:
         )
         stream = random_stream(seed, "feed of dwellings")
         estimates = dwelling_estimates(*answered, calibration, retained, stream)
-        return cls(inputs, waves, given, winsorised, answered, households, calibration, estimates)
+        return cls(inputs, given, winsorised, answered, households, calibration, estimates)
 
     @property
     def fed_of_cells(self) -> NDArray[np.float64]:
@@ -192,13 +200,11 @@ class Heard:
             self.estimates.pooled_kg_per_in_use_bin_week,
             factors,
         )
-        answers, calibration, estimates = self.answered[0], self.calibration, self.estimates
-        told = set(answers["wave_id"].unique())
-        waves = [wave for wave in self.waves if wave.wave_id in told]
+        sides = self.calibration, self.estimates
         # the run-in first, as it changes the model's shape; the benchmark then takes out its level
-        fitted = fit_run_in(answers, waves, calibration, estimates, capacity)
+        fitted = fit_run_in(*self.answered, *sides, capacity)
         capacity = fitted.of(capacity)
-        levels = benchmark(answers, waves, calibration, estimates, capacity)
+        levels = benchmark(*self.answered, *sides, capacity)
         return *self._joined_with_diaries(levels, capacity), fitted, capacity
 
     def _joined_with_diaries(

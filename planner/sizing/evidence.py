@@ -9,14 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.diversion.areas import fed_ratio
-from planner.diversion.recall import fit_recall
 from planner.diversion.rounds import prepare_rounds, with_weights
 from planner.diversion.season import stated_spread
-from planner.diversion.town_year import RECALL
+from planner.diversion.town_year import RECALL, without_recall
 from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
-from planner.survey.prior_routes import prior_routes
-from planner.survey.streams import random_stream
 from planner.survey.weights import weigh_round
 from planner.tables import RESIDUAL_BIN
 
@@ -170,12 +167,10 @@ def baseline_routes(
     try:
         asked = prepare_rounds(evidence.frames, evidence.asked, method.draws_count, method)
         waves = [weigh_round(one) for one in asked]
-        answers, weights = with_weights(evidence.priors, waves, "baseline")
+        baseline = with_weights(evidence.priors, waves, "baseline")
     except EstimateError:
         return None
-    of_areas = random_stream(method.seed, "areas' prior routes")
-    routes = prior_routes(answers, weights, evidence.areas, of_areas)
     believed = draw_factors([table.find(RECALL)], method.draws_count, method.seed)[RECALL]
-    recall = fit_recall(answers, weights, believed, stated_spread(believed))
-    shares = recall.taken_off(routes).shares[..., RESIDUAL_BIN]
-    return SurveyedRoutes(routes.area_ids, shares, routes.answers_count)
+    beliefs = believed, stated_spread(believed)
+    routes, _ = without_recall(baseline, evidence.areas, beliefs, method.seed)
+    return SurveyedRoutes(routes.area_ids, routes.shares[..., RESIDUAL_BIN], routes.answers_count)

@@ -21,7 +21,6 @@ from planner.diversion.benchmark import (
 )
 from planner.diversion.feed_share import FeedShare
 from planner.errors import EstimateError
-from planner.survey.weights import WaveWeights
 from planner.tables import DWELLINGS
 
 DRAWS = 200
@@ -86,15 +85,7 @@ def weights_of(answers, seed):
     rng = np.random.default_rng(seed)
     count = answers.height
     drawn = rng.multinomial(count, np.full(count, 1 / count), DRAWS)
-    return WaveWeights(
-        answers["wave_id"][0],
-        answers["household_id"],
-        np.vstack([np.ones(count), drawn]),
-        count,
-        count,
-        None,
-        None,
-    )
+    return np.vstack([np.ones(count), drawn])
 
 
 def fitted(young_ratio, counts=(200, 300), levels=(0.7, 1.6)):
@@ -104,7 +95,7 @@ def fitted(young_ratio, counts=(200, 300), levels=(0.7, 1.6)):
     ]
     return fit_run_in(
         pl.concat(waves),
-        [weights_of(wave, 9) for wave in waves],
+        np.hstack([weights_of(wave, 9) for wave in waves]),
         Plain(),
         Estimates(),
         Everything(),
@@ -154,9 +145,7 @@ def test_where_settled_bins_are_fed_nothing_young_ones_cannot_be_held_against_th
     both = pl.concat([young, settled]).with_columns(
         household_id=pl.int_range(2 * count).cast(pl.String)
     )
-    found = fit_run_in(
-        both, [weighed(both, *[1.0] * 2 * count)], Plain(), Estimates(), Everything()
-    )
+    found = fit_run_in(both, weighed(*[1.0] * 2 * count), Plain(), Estimates(), Everything())
     assert not found.is_known
     assert (found.ratio == 1.0).all()
 
@@ -254,17 +243,8 @@ def answered(kg, *, in_use=None, age_days=300, wave_id="F0", day=JANUARY):
     )
 
 
-def weighed(answers, *weights):
-    rows = np.tile(np.array(weights, dtype=float), (1 + DRAWS, 1))
-    return WaveWeights(
-        answers["wave_id"][0],
-        answers["household_id"],
-        rows,
-        answers.height,
-        answers.height,
-        None,
-        None,
-    )
+def weighed(*weights):
+    return np.tile(np.array(weights, dtype=float), (1 + DRAWS, 1))
 
 
 def test_a_bin_in_use_whose_feed_is_unanswered_counts_as_its_dwellings_mean():
@@ -285,16 +265,16 @@ def test_the_model_gives_every_bin_asked_about_its_share_in_use_of_the_feed():
 def test_the_model_times_the_ratio_is_what_the_round_reported():
     """Law of a benchmark: scaled by it, the model passes through the round's weekly total."""
     answers = answered([2.0, 1.0, 0.0])
-    wave = weighed(answers, 1.0, 2.0, 5.0)
-    found = benchmark(answers, [wave], Plain(), Estimates(), Everything())
-    modelled = modelled_kg(answers, wave.weights, Estimates(), Everything())
+    weights = weighed(1.0, 2.0, 5.0)
+    found = benchmark(answers, weights, Plain(), Estimates(), Everything())
+    modelled = modelled_kg(answers, weights, Estimates(), Everything())
     assert found.ratios[:, 0] * modelled == pytest.approx(1 * 2.0 + 2 * 1.0)
 
 
 def test_the_standard_error_of_a_round_is_that_of_its_weighted_mean_report():
     """By hand: reports 1 and 3 of equal weight, mean 2, each 1 away: root of 2 over 4."""
     answers = answered([1.0, 3.0])
-    found = benchmark(answers, [weighed(answers, 1.0, 1.0)], Plain(), Estimates(), Everything())
+    found = benchmark(answers, weighed(1.0, 1.0), Plain(), Estimates(), Everything())
     assert found.standard_errors == pytest.approx([np.sqrt(2.0) / 4.0])
 
 
@@ -302,8 +282,8 @@ def test_rounds_stand_in_the_order_of_their_weighted_mean_days():
     late = answered([1.0, 1.0], wave_id="F0", day=dt.date(2025, 9, 1))
     days = pl.Series([dt.date(2025, 3, 1), dt.date(2025, 3, 5)])
     early = answered([2.0, 2.0], wave_id="F1").with_columns(answer_date=days)
-    waves = [weighed(late, 1.0, 1.0), weighed(early, 3.0, 1.0)]
-    found = benchmark(pl.concat([late, early]), waves, Plain(), Estimates(), Everything())
+    both = pl.concat([late, early])
+    found = benchmark(both, weighed(1.0, 1.0, 3.0, 1.0), Plain(), Estimates(), Everything())
     assert found.wave_ids == ("F1", "F0")
     # (3 × 1 March + 1 × 5 March) / 4
     assert found.mean_dates == (dt.date(2025, 3, 2), dt.date(2025, 9, 1))
@@ -316,7 +296,7 @@ def test_a_round_of_bins_that_the_model_feeds_nothing_is_refused_by_name():
         return np.zeros((1 + DRAWS, age.size))
 
     with pytest.raises(EstimateError, match="survey round F0: by the model no bin"):
-        benchmark(answers, [weighed(answers, 1.0)], Plain(), Estimates(), nothing)
+        benchmark(answers, weighed(1.0), Plain(), Estimates(), nothing)
 
 
 def test_a_week_is_modelled_in_the_calendar_month_of_its_answer():
