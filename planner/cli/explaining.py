@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 def explain(
-    figure: Annotated[str | None, typer.Argument(metavar="[ID]")] = None,
+    figure: Annotated[str | None, typer.Argument(metavar="ID")] = None,
     program: ProgramFolder = Path(),
     *,
     year: ReportedYear = None,
@@ -61,7 +61,7 @@ def figure(
 
 
 def factors(
-    words: Annotated[list[str] | None, typer.Argument(metavar="[WORDS]...")] = None,
+    words: Annotated[list[str] | None, typer.Argument(metavar="WORDS")] = None,
     program: ProgramFolder = Path(),
     *,
     table: Annotated[str, typer.Option(metavar="TABLE", show_default=False)] = "",

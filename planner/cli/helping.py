@@ -9,6 +9,7 @@ import os
 import sys
 import tomllib
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,6 +46,11 @@ class _Spoken:
     def get_usage(self, ctx: Any) -> str:  # noqa: ANN401
         """Say how the command is written."""
         return _headed(super().get_usage(ctx), _words())  # type: ignore[misc]
+
+    def collect_usage_pieces(self, ctx: Any) -> list[str]:  # noqa: ANN401
+        """Name what is to be written, what must be without brackets of its own."""
+        pieces: list[str] = super().collect_usage_pieces(ctx)  # type: ignore[misc]
+        return [piece.replace("{", "").replace("}", "") for piece in pieces]
 
     def shell_complete(self, ctx: Any, incomplete: str) -> list[Any]:  # noqa: ANN401
         """Name options or commands with their help, for shells that show it."""
@@ -106,11 +112,33 @@ def _said(command: Any) -> Iterator[Mapping[str, str]]:  # noqa: ANN401
                 f"usage.{one.name}")  # fmt: skip
         text = next((words[key] for key in keys if key in words), one.help or "")
         one.help = text.format(**filled)
+    for one in command.params:
+        one.display_type_rich = partial(_value_words, one, words)
+        one._get_number_range_help_str = partial(_range_words, one, words)
     try:
         yield words
     finally:
         for one, text in zip(told, before, strict=True):
             one.help = text
+
+
+def _value_words(param: Any, words: Mapping[str, str], ctx: Any) -> str:  # noqa: ANN401
+    """Say what an option takes, where the library would name a type of the language it is in."""
+    if param.param_type_name == "argument":
+        return ""
+    kind = param.type_descriptor
+    if param.metavar is not None or kind.is_choice:
+        return str(param.metavar or param.display_type(ctx).strip("<>"))
+    is_number = kind.is_ranged or kind.annotation in (int, float)
+    return words["usage.number_value" if is_number else "usage.text_value"]
+
+
+def _range_words(param: Any, words: Mapping[str, str]) -> str | None:  # noqa: ANN401
+    """Say from where to where a number may go."""
+    ends = {name: f"{end:g}" for name, end in (("least", param.min), ("most", param.max))
+            if end is not None}  # fmt: skip
+    keys = {("least",): "at_least", ("most",): "at_most", ("least", "most"): "between"}
+    return words[f"usage.{keys[tuple(ends)]}"].format(**ends) if ends else None
 
 
 def _headed(text: str, words: Mapping[str, str]) -> str:

@@ -44,7 +44,7 @@ def backup(
 
 
 def restore(
-    file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None,
+    file: Annotated[Path | None, typer.Argument(metavar="FILE")] = None,
     program: ProgramFolder = Path(),
     *,
     dry_run: DryRun = False,
@@ -117,7 +117,7 @@ def key(
 
 
 def erase(
-    households: Annotated[list[str], typer.Argument(metavar="HOUSEHOLD...")],
+    households: Annotated[list[str], typer.Argument(metavar="HOUSEHOLD")],
     program: ProgramFolder = Path(),
     *,
     dry_run: DryRun = False,

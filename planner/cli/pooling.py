@@ -64,7 +64,7 @@ SHOWN = (
 
 
 def pool(
-    places: Annotated[list[str], typer.Argument(metavar="PLACE...")],
+    places: Annotated[list[str], typer.Argument(metavar="PLACE")],
     *,
     title: Annotated[str, typer.Option(show_default=False)] = "",
     out: Annotated[Path, typer.Option(metavar="DIR")] = Path("pool"),

@@ -53,7 +53,7 @@ DEFAULT_TOWN = sample_towns()[0]
 
 
 def demo(
-    folder: Annotated[Path | None, typer.Argument(metavar="[DIR]")] = None,
+    folder: Annotated[Path | None, typer.Argument(metavar="DIR")] = None,
     *,
     town: str = DEFAULT_TOWN,
 ) -> None:
@@ -124,7 +124,7 @@ CHANGES = (
 
 
 def guide(
-    file: Annotated[Path, typer.Argument(metavar="[FILE]")] = Path("guide.html"),
+    file: Annotated[Path, typer.Argument(metavar="FILE")] = Path("guide.html"),
     *,
     force: Force = False,
 ) -> None:

@@ -193,7 +193,7 @@ def undo(
 
 def withdraw(
     table: Annotated[str, typer.Argument(metavar="TABLE")],
-    key: Annotated[list[str], typer.Argument(metavar="KEY...")],
+    key: Annotated[list[str], typer.Argument(metavar="KEY")],
     program: ProgramFolder = Path(),
     *,
     dry_run: DryRun = False,

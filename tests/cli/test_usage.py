@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+import typer
 from typer.testing import CliRunner
 
 from planner.cli import app
@@ -34,3 +35,17 @@ def test_a_wrong_command_is_told_in_the_councils_language(monkeypatch, tmp_path,
     else:
         # what the library says of its own is not what an officer would say
         assert not re.search(r"Missing|No such|Invalid|Got unexpected|Error:", ended.output)
+
+
+@pytest.mark.parametrize("name", sorted(typer.main.get_command(app).commands))
+def test_help_says_what_to_write_in_an_officers_words(name):
+    """No types of the language it is written in, no signs of mathematics, no doubled brackets."""
+    text = CliRunner().invoke(app, [name, "--help"]).output
+    assert not re.search(r"<\w|\w>|<=|>=|[{}]|\[\[|\]\]", text), text
+
+
+def test_help_says_from_where_to_where_a_number_may_go():
+    text = " ".join(CliRunner().invoke(app, ["sample", "--help"]).output.split())
+    assert "--margin NUMBER" in text
+    assert "[default: 0.05; 0.001 to 0.5]" in text
+    assert "[1 or more]" in text
