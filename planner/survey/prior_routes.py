@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -76,7 +77,7 @@ class PriorRoutes:
     # they were too few to tilt the shares by feed
     linked_count: int = 0
 
-    @property
+    @cached_property
     def basis(self) -> tuple[tuple[str, ...], ...]:
         """For each area, in words, whose answers its shares rest on."""
         return tuple(_basis_words(*one) for one in self.rests_on)
