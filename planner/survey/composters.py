@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.survey.prior_routes import shares_of
 from planner.tables import PRIOR_SHARES, RESIDUAL_BIN
 
 if TYPE_CHECKING:
@@ -56,8 +57,7 @@ def composters(answers: pl.DataFrame, weights: Weights) -> Composters | None:
     >>> [part.round(2).tolist() for part in (found.household_share, found.residual_bin_share)]
     [[0.5], [0.4]]
     """
-    shares = answers.select(PRIOR_SHARES).to_numpy()
-    shares = shares / shares.sum(axis=1, keepdims=True)
+    shares = shares_of(answers)
     residual = shares[:, RESIDUAL_BIN]
     composted = shares[:, PRIOR_SHARES.index("prior_garden_compost_share")] > 0.0
     least = int(min(composted.sum(), (~composted).sum()))

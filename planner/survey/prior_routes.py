@@ -119,8 +119,7 @@ class PriorRoutes:
         feeding = int(((reports.kg > 0) | (reports.litres > 0)).sum())
         if feeding < LEAST_FEEDING_IN_BOTH:
             return self
-        shares = linked.select(PRIOR_SHARES).to_numpy()
-        shares = shares / shares.sum(axis=1, keepdims=True)
+        shares = shares_of(linked)
         tilted, plain = np.zeros((2, weights.shape[0], len(PRIOR_SHARES)))
         for name in DWELLINGS:
             own = (linked["dwelling"].cast(pl.String) == name).to_numpy()
@@ -173,6 +172,12 @@ class PriorRoutes:
         return np.asarray(fed / fed.sum(axis=1, keepdims=True))
 
 
+def shares_of(answers: pl.DataFrame) -> NDArray[np.float64]:
+    """Shares that each answer gives its routes, shape (answers, 5), made to add up to 1."""
+    shares = answers.select(PRIOR_SHARES).to_numpy()
+    return np.asarray(shares / shares.sum(axis=1, keepdims=True))
+
+
 def prior_routes(
     answers: pl.DataFrame,
     weights: Weights,
@@ -205,8 +210,7 @@ def prior_routes(
     """
     if answers.is_empty():
         raise EstimateError(say("estimate.no_baseline"))
-    shares = answers.select(PRIOR_SHARES).to_numpy()
-    shares = shares / shares.sum(axis=1, keepdims=True)
+    shares = shares_of(answers)
     cells = _Cells.of(answers, areas)
     residual, own_weight = _residual_shares(shares[:, RESIDUAL_BIN], weights, cells, rng)
     others = _other_routes(shares, weights, answers, areas)
