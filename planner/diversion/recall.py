@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.survey.prior_routes import shares_of
 from planner.survey.row_weights import summed_by
-from planner.tables import PRIOR_SHARES, RESIDUAL_BIN
+from planner.tables import RESIDUAL_BIN
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -99,8 +100,7 @@ def fit_recall(
     before_count = answers.height - recalled_count
     if min(before_count, recalled_count) < LEAST_ANSWERS:
         return Recall(believed, before_count, recalled_count, 0.0)
-    shares = answers.select(PRIOR_SHARES).to_numpy()
-    residual = shares[:, RESIDUAL_BIN] / shares.sum(axis=1)
+    residual = shares_of(answers)[:, RESIDUAL_BIN]
     group = answers.select(
         pl.struct(pl.col("kerbside_service", "dwelling").cast(pl.String)).rank("dense")
     ).to_series()
