@@ -17,14 +17,6 @@ import planner
 PACKAGE = Path(planner.__file__).parent
 START = ("planner.cli", "main")
 
-REACHED_BY_OTHERS = {
-    "planner.survey.weibull.fit_weibull": (
-        "the likelihood of `fit_groups`, which is reached, without groups: published curves "
-        "know of none, so it is what they are held against"
-    ),
-}
-"""Names that no command reaches, with what reaches them or why they stay."""
-
 
 @dataclass
 class Module:
@@ -178,8 +170,4 @@ def _is_plain_method(node):
 
 
 def test_every_public_name_is_reached_from_a_command():
-    assert sorted(unreached() - set(REACHED_BY_OTHERS)) == []
-
-
-def test_no_reason_stands_for_a_name_that_is_reached_or_gone():
-    assert sorted(set(REACHED_BY_OTHERS) - unreached()) == []
+    assert sorted(unreached()) == []

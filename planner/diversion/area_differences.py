@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.diversion.retained import cumulative_hazard
+from planner.quotients import quotient
 from planner.survey.feed import reports_of
 from planner.survey.small_areas import (
     AreaEffects,
@@ -72,12 +73,7 @@ class AreaPlaces:
         """Take covariates from query bins_by_area and bins given, shape (areas, dwellings)."""
         service = areas["kerbside_service"].cast(pl.String)
         given = bins_given.sum(axis=1)
-        houses = np.divide(
-            bins_given[:, DWELLINGS.index("house")],
-            given,
-            out=np.zeros_like(given),
-            where=given > 0,
-        )
+        houses = quotient(bins_given[:, DWELLINGS.index("house")], given)
         people_known = areas["people_per_household"].cast(pl.Float64)
         people = people_known.fill_null(strategy="mean").fill_null(0.0).to_numpy()
         columns = [
@@ -255,7 +251,7 @@ def _feed_ratios(
     dwelling = answers["dwelling"].cast(pl.Enum(DWELLINGS)).to_physical().to_numpy()
     expected = estimates.kg_per_in_use_bin_week[0][dwelling]
     # where nobody feeds a bin of this dwelling no area can be told from another
-    ratios = np.divide(kilograms, expected, out=np.ones_like(kilograms), where=expected > 0)
+    ratios = quotient(kilograms, expected, otherwise=1.0)
     return places.codes(answers)[has_feed], ratios[has_feed], weights[has_feed]
 
 

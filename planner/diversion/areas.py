@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.quotients import quotient
 from planner.survey.streams import random_stream
 
 if TYPE_CHECKING:
@@ -58,20 +59,20 @@ def area_figures(diversion: Diversion, landfilled_share: float, seed: int) -> Ar
     log_hazard = log_hazard[:1] + unknown * (log_hazard - log_hazard[:1])
     mean_in_use = in_use_with(town.bins_in_use, given, np.exp(log_hazard))
     in_use = _with_chance(mean_in_use, given, town.held_at_most, unknown, chance)
-    kept = _ratio(in_use, town.bins_in_use)
-    few = np.divide(unknown, in_use, out=np.zeros_like(in_use), where=in_use > 0)
+    kept = quotient(in_use, town.bins_in_use, otherwise=1.0)
+    few = quotient(unknown, in_use)
     spread = diversion.estimates.household_feed_cv * np.sqrt(np.minimum(few, 1.0))
     factor = kept * np.exp(
         diversion.differences.feed.predictor + chance_of_feed * spread - spread**2 / 2.0
     )
     fed_kg = _adding_up(town.fed_kg * factor, town.fed_kg)
     landfilled = town.from_residual_bin_kg * landfilled_share
-    mean_share = np.divide(
-        landfilled, town.fed_kg, out=np.full_like(fed_kg, np.nan), where=town.fed_kg > 0
-    )
+    mean_share = quotient(landfilled, town.fed_kg, otherwise=np.nan)
     share = mean_share + chance_of_route * landfilled_share * _spread_of_routes(diversion, in_use)
     share = np.clip(share, 0.0, landfilled_share)
-    moved = _ratio(fed_kg, town.fed_kg) * _ratio(share, mean_share)
+    moved = quotient(fed_kg, town.fed_kg, otherwise=1.0) * quotient(
+        share, mean_share, otherwise=1.0
+    )
     kept_out_kg = _adding_up(town.kept_out_kg * moved, town.kept_out_of_town_kg[:, None])
     return AreaFigures(share, in_use, fed_kg, kept_out_kg)
 
@@ -96,12 +97,12 @@ def fed_ratio(diversion: Diversion) -> Numbers:
     given = diversion.cohorts.bins_given.sum(axis=(0, 2))
     before = diversion.of_areas.bins_in_use[:1]
     hazard = np.exp(diversion.differences.hazard.predictor[:1])
-    kept = _ratio(in_use_with(before, given, hazard), before)
+    kept = quotient(in_use_with(before, given, hazard), before, otherwise=1.0)
     fed_before = diversion.of_areas.fed_to_date_kg[None, :]
     fed = _adding_up(
         fed_before * kept * np.exp(diversion.differences.feed.predictor[:1]), fed_before
     )
-    return np.asarray(_ratio(fed, fed_before)[0])
+    return np.asarray(quotient(fed, fed_before, otherwise=1.0)[0])
 
 
 def in_use_with(in_use: Numbers, given: Numbers, hazard_ratio: Numbers) -> Numbers:
@@ -125,7 +126,7 @@ def in_use_with(in_use: Numbers, given: Numbers, hazard_ratio: Numbers) -> Numbe
     ... ).round(1)
     array([[68.2, 31.8]])
     """
-    share = np.divide(in_use, given, out=np.ones_like(in_use), where=given > 0)
+    share = quotient(in_use, given, otherwise=1.0)
     hazard = -np.log(np.clip(share, 1e-12, 1.0)) * hazard_ratio
     target = in_use.sum(axis=1)
     low = np.full(in_use.shape[0], -WIDEST_SHIFT)
@@ -142,32 +143,25 @@ def _with_chance(
     mean: Numbers, given: Numbers, held: Numbers, unknown: Numbers, chance: Numbers
 ) -> Numbers:
     """Add the binomial chance of what is not known, within what is held; the areas' sum stays."""
-    share = np.divide(mean, given, out=np.zeros_like(mean), where=given > 0).clip(max=1.0)
+    share = quotient(mean, given).clip(max=1.0)
     variance = given * unknown * share * (1.0 - share)
     total = variance.sum(axis=1, keepdims=True)
     deviation = chance * np.sqrt(variance)
-    part = np.divide(variance, total, out=np.zeros_like(variance), where=total > 0)
+    part = quotient(variance, total)
     deviation = deviation - part * deviation.sum(axis=1, keepdims=True)
     moved = np.clip(mean + deviation, 0.0, held)
     # what the limits cut off goes to areas in proportion to the room that they have left
     missing = (mean - moved).sum(axis=1, keepdims=True)
     room = np.where(missing > 0, held - moved, moved)
     all_room = room.sum(axis=1, keepdims=True)
-    part = np.divide(room, all_room, out=np.zeros_like(room), where=all_room > 0)
+    part = quotient(room, all_room)
     return np.asarray(moved + part * missing)
 
 
 def _adding_up(parts: Numbers, town: Numbers) -> Numbers:
     """Scale parts of each draw so that their sum is the town's."""
     total = parts.sum(axis=1, keepdims=True)
-    scale = np.divide(
-        town.sum(axis=1, keepdims=True), total, out=np.ones_like(total), where=total > 0
-    )
-    return np.asarray(parts * scale)
-
-
-def _ratio(new: Numbers, old: Numbers) -> Numbers:
-    return np.divide(new, old, out=np.ones_like(new), where=old > 0)
+    return parts * quotient(town.sum(axis=1, keepdims=True), total, otherwise=1.0)
 
 
 def _chances(diversion: Diversion, shape: tuple[int, ...], seed: int) -> Numbers:

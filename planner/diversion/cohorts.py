@@ -12,6 +12,7 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.messages import say
+from planner.quotients import quotient
 from planner.tables import DWELLINGS, RESIDUAL_BIN
 from planner.units import DAYS_PER_WEEK, MONTHS_PER_YEAR
 
@@ -241,9 +242,7 @@ class Sums:
             What is left of the sums, and the share of the bins in use that is left when
             the last month ends, shape (1 + draws_count, 1).
         """
-        at_end = np.divide(
-            held, self.bins_in_use, out=np.ones_like(self.bins_in_use), where=self.bins_in_use > 0
-        ).clip(max=1.0)
+        at_end = quotient(held, self.bins_in_use, otherwise=1.0).clip(max=1.0)
         if (at_end == 1.0).all():
             return self, at_end[:, -1:]
         during = (at_end + np.roll(at_end, 1, axis=1)) / 2.0

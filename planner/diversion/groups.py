@@ -10,6 +10,7 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.messages import say
+from planner.quotients import quotient
 from planner.survey.feed import Calibration, reports_of, weekly_feed
 from planner.tables import DWELLINGS
 
@@ -113,12 +114,7 @@ def _relative_feed(
         chosen = members[:, code]
         fed = weekly_feed(answers.filter(chosen), weights[:, chosen], calibration)
         # a draw that meets none of the few who feed has no ratio, and needs none
-        own[:, code] = np.divide(
-            fed.kg_per_in_use_bin_week,
-            pooled_feed,
-            out=np.ones_like(pooled_feed),
-            where=pooled_feed > 0.0,
-        )
+        own[:, code] = quotient(fed.kg_per_in_use_bin_week, pooled_feed, otherwise=1.0)
     variance = linearised_variances(
         calibration.central_kg(reports_of(answers)),
         weights[0] * has_feed,
@@ -239,7 +235,7 @@ def partially_pooled(
     shrunk = 1.0 + kept * np.where(has_own, own - 1.0, 0.0)
     shrunk[1:] += rng.normal(size=shrunk[1:].shape) * left
     total = counted.sum(axis=1)
-    together = np.divide((counted * shrunk).sum(axis=1), total)
+    together = (counted * shrunk).sum(axis=1) / total
     return shrunk / together[:, None], spread
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.quotients import quotient
 from planner.survey.prior_routes import shares_of
 from planner.survey.row_weights import summed_by
 from planner.tables import RESIDUAL_BIN
@@ -52,7 +53,7 @@ class Recall:
         corrected = np.clip(residual - difference, 0.0, 1.0)
         # households that threw everything away have no other proportions to keep
         left = 1.0 - residual
-        scale = np.divide(1.0 - corrected, left, out=np.ones_like(left), where=left > 0.0)
+        scale = quotient(1.0 - corrected, left, otherwise=1.0)
         moved = shares * scale[..., None]
         moved[..., RESIDUAL_BIN] = np.where(left > 0.0, corrected, residual)
         return replace(routes, shares=moved)

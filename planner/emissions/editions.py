@@ -13,6 +13,7 @@ from planner.emissions.activity import BASES
 from planner.emissions.choice import BASE_EDITION, choose_emission_factors
 from planner.emissions.drawn import draw_rows
 from planner.emissions.timeline import HORIZON_MONTHS
+from planner.quotients import quotient
 
 if TYPE_CHECKING:
     from planner.emissions.activity import Activity
@@ -150,7 +151,7 @@ def _all_of_it(factors: EmissionFactors) -> Floats:
         return np.asarray(np.sum(shares, axis=0))
 
     ever, within = given(FOREVER_MONTHS), given(HORIZON_MONTHS)
-    return np.asarray(np.divide(ever, within, out=np.ones_like(ever), where=within > 0.0))
+    return quotient(ever, within, otherwise=1.0)
 
 
 def _as_the_tool_has_it(factors: EmissionFactors, table: FactorTable) -> EmissionFactors:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from planner.emissions.landfill import methane_between_kg
 from planner.emissions.supply import bin_gases_kg_co2e_per_t, supply_lines
 from planner.figures import INTERVAL_PERCENT
+from planner.quotients import quotient
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -220,9 +221,8 @@ def payback(making_kg_co2e: Floats, net_avoided_kg_co2e_per_t_fed: Floats) -> Pa
     >>> payback(np.array([10.0, 10.0, 10.0]), np.array([1000.0, 1000.0, 500.0])).fed_kg[0]
     10.0
     """
-    repays = net_avoided_kg_co2e_per_t_fed > 0.0
-    fed = np.full(making_kg_co2e.shape, np.inf)
-    np.divide(making_kg_co2e * KG_PER_T, net_avoided_kg_co2e_per_t_fed, out=fed, where=repays)
+    making_kg_co2e_t = making_kg_co2e * KG_PER_T
+    fed = quotient(making_kg_co2e_t, net_avoided_kg_co2e_per_t_fed, otherwise=np.inf)
     draws = fed[1:] if fed.size > 1 else fed
     low, high = np.percentile(draws, INTERVAL_PERCENT, method="higher")
     return Payback((float(fed[0]), float(low), float(high)), float(np.mean(draws == np.inf)))

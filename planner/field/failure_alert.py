@@ -10,6 +10,7 @@ import polars as pl
 import scipy
 
 from planner.messages import say, spoken
+from planner.quotients import quotient
 from planner.rounding import rounded
 
 if TYPE_CHECKING:
@@ -67,7 +68,7 @@ def _of_kind(lots: pl.DataFrame) -> pl.DataFrame:
     chance = more_than_chance(bins, failed)
     corrected = holm(chance)
     others = bins.sum() - bins
-    rate = np.divide(failed.sum() - failed, others, out=np.zeros(len(bins)), where=others > 0)
+    rate = quotient(failed.sum() - failed, others)
     powers = {
         f"power_{times:.0f}": [_power(lots, place, times) for place in range(lots.height)]
         for times in TIMES

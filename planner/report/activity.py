@@ -12,6 +12,7 @@ from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.leakage import FACTOR_IDS as LEAKS
 from planner.emissions.activity import Activity, Supplies
 from planner.program import label_of_date
+from planner.quotients import quotient
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
@@ -130,7 +131,7 @@ def _raised(given: NDArray[np.float64], threshold: int) -> NDArray[np.float64]:
     if not small.any():
         return np.ones_like(given)
     whole = np.ceil(given / threshold) * threshold
-    return np.asarray(np.divide(whole, given, out=np.ones_like(given), where=given > 0.0))
+    return quotient(whole, given, otherwise=1.0)
 
 
 def _dropped_out_kg(diversion: Diversion) -> NDArray[np.float64]:
@@ -139,7 +140,5 @@ def _dropped_out_kg(diversion: Diversion) -> NDArray[np.float64]:
     begun = cohorts.bins_given.sum(axis=(1, 2))
     all_weeks = cohorts.exposure() @ begun * cohorts.weeks
     in_use_weeks = diversion.in_use_bin_weeks
-    more = np.divide(
-        all_weeks, in_use_weeks, out=np.ones_like(in_use_weeks), where=in_use_weeks > 0.0
-    )
+    more = quotient(all_weeks, in_use_weeks, otherwise=1.0)
     return np.asarray(diversion.kept_out_kg * (more - 1.0))

@@ -10,6 +10,7 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.messages import say
+from planner.quotients import quotient
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -111,7 +112,7 @@ class Groups:
         """Mean people in a household of each dwelling, shape (dwellings,); 1 where none."""
         households = self.by_dwelling(self.households)
         people = self.by_dwelling(self.households * self.people)
-        return np.divide(people, households, out=np.ones_like(people), where=households > 0)
+        return quotient(people, households, otherwise=1.0)
 
 
 def groups_of(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.quotients import quotient
 from planner.sizing.world import lost_to_scenarios
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
@@ -124,9 +125,7 @@ def _mix(bins: NDArray[np.int64]) -> NDArray[np.float64]:
     in_round = bins.sum(axis=1, keepdims=True).astype(float)
     by_model = bins.sum(axis=2, keepdims=True).astype(float)
     total = by_model.sum(axis=1, keepdims=True)
-    overall = np.divide(by_model, total, out=np.zeros_like(by_model), where=total > 0)
-    mix = np.broadcast_to(overall, bins.shape).copy()
-    return np.asarray(np.divide(bins, in_round, out=mix, where=in_round > 0))
+    return quotient(bins, in_round, otherwise=quotient(by_model, total))
 
 
 def central_draw(world: World) -> World:

@@ -12,6 +12,7 @@ from scipy import sparse
 
 from planner.errors import EstimateError
 from planner.messages import say
+from planner.quotients import quotient
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -281,7 +282,7 @@ def _of_cells(of_cells: Numbers, cell: Codes) -> Numbers:
 
 def _share(way: Margin, found: Numbers) -> Numbers:
     """By what cells must be multiplied to meet a margin; an empty cell by 1."""
-    return np.divide(way.counts, found, out=np.ones_like(found), where=found > 0.0)
+    return quotient(way.counts, found, otherwise=1.0)
 
 
 def _worst(found: Numbers, way: Margin) -> float:

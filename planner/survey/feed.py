@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import polars as pl
 
+from planner.quotients import quotient
 from planner.survey.double_sampling import choose_estimator, regression_rows
 
 if TYPE_CHECKING:
@@ -168,7 +169,7 @@ def _mean_report(
 ) -> NDArray[np.float64]:
     """Weighted mean of the reports in one unit, shape (1 + draws_count,); 0 without any."""
     total, count = (weights @ np.stack([amount, told], axis=1)).T
-    return np.asarray(np.divide(total, count, out=np.zeros_like(count), where=count > 0.0))
+    return quotient(total, count)
 
 
 def _own(

@@ -10,6 +10,7 @@ import polars as pl
 
 from planner.errors import EstimateError
 from planner.messages import paper, say
+from planner.quotients import quotient
 from planner.survey.calibration import Crossed, Margin, rake
 
 if TYPE_CHECKING:
@@ -190,7 +191,7 @@ def meet_counts(
     """
     crossed = margins if isinstance(margins, Crossed) else Crossed.of(margins)
     met = rake(weights, crossed)
-    relative = _relative(met, multipliers)
+    relative = quotient(met, multipliers)
     most = _largest_allowed(relative, crossed)
     over = relative > most[:, None] * (1.0 + _OVER)
     cut = int(over[0].sum())
@@ -202,13 +203,9 @@ def meet_counts(
             most[rows] *= RAISED_TIMES
         own = multipliers[rows]
         met[rows] = again = rake(cut_rows(met[rows], own, most[rows]), crossed.of_rows(rows))
-        is_over = _relative(again, own) > most[rows, None] * (1.0 + SLACK)
+        is_over = quotient(again, own) > most[rows, None] * (1.0 + SLACK)
         rows = rows[is_over.any(axis=1)]
     raise EstimateError(say("estimate.no_cut", households=f"{most[0]:.3g}"))
-
-
-def _relative(weights: Numbers, multipliers: Numbers) -> Numbers:
-    return np.divide(weights, multipliers, out=np.zeros_like(weights), where=multipliers > 0.0)
 
 
 def _largest_allowed(weights: Numbers, crossed: Crossed) -> Numbers:

@@ -12,6 +12,7 @@ from scipy.special import expit, logit
 
 from planner.errors import EstimateError
 from planner.messages import paper, say
+from planner.quotients import quotient
 from planner.survey.feed import reports_of
 from planner.survey.row_weights import summed_by
 from planner.survey.small_areas import draw_effects, effective_weights, fit_areas
@@ -129,7 +130,7 @@ class PriorRoutes:
             fed = calibration.weighed_kg(own_weights, reports.of(own), own_shares)
             tilted += fed
             plain += fed.sum(axis=1, keepdims=True) * _means(shares, weights, own)
-        tilt = np.divide(tilted, plain, out=np.ones_like(plain), where=plain > 0.0)
+        tilt = quotient(tilted, plain, otherwise=1.0)
         leant = tilt * self.town_shares(fed_kg)
         leant /= leant.sum(axis=1, keepdims=True)
         return replace(self.scaled_to(leant, fed_kg), linked_count=feeding)
@@ -152,7 +153,7 @@ class PriorRoutes:
         for _ in range(MOST_SCALINGS):
             total = np.einsum("dcr,dr->dc", self._by_cell, scale)
             found = scale * np.einsum("dc,dcr->dr", of_town / total, self._by_cell)
-            step = np.divide(town_shares, found, out=np.ones_like(found), where=found > 0.0)
+            step = quotient(town_shares, found, otherwise=1.0)
             scale = np.clip(scale * step, *WIDEST_SCALES)
             if np.abs(step - 1.0).max() < NEAR_ENOUGH:
                 break
@@ -325,7 +326,7 @@ def _recalled_shares(
         summed_by(some, places, count) for some in (weights, weights * is_recalled.astype(float))
     )
     town = recalled.sum(axis=1) / total.sum(axis=1)
-    own = np.divide(recalled, total, out=np.zeros_like(total), where=total > 0)
+    own = quotient(recalled, total)
     mixed = own_weight * own + (1.0 - own_weight) * town[:, None]
     return np.asarray(np.repeat(mixed[:, :, None], len(DWELLINGS), axis=2))
 
@@ -366,8 +367,7 @@ def _divided(
     """Divide what went elsewhere than to the residual bin, (draws, 4); alike if nothing did."""
     elsewhere = weights[:, member] @ np.delete(shares[member], RESIDUAL_BIN, axis=1)
     total = elsewhere.sum(axis=1, keepdims=True)
-    alike = np.full_like(elsewhere, 1.0 / elsewhere.shape[1])
-    return np.asarray(np.divide(elsewhere, total, out=alike, where=total > 0))
+    return quotient(elsewhere, total, otherwise=1.0 / elsewhere.shape[1])
 
 
 def _basis_words(service: str, answers_count: int, own_weight: float) -> tuple[str, ...]:

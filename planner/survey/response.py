@@ -10,6 +10,8 @@ import numpy as np
 import polars as pl
 from scipy import linalg, sparse, special
 
+from planner.quotients import quotient
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
@@ -332,5 +334,5 @@ def inverse_chances(odds: Numbers, weights: Numbers, silent: Numbers) -> Numbers
     [[1.5, 2.5]]
     """
     stood_for = (weights * odds).sum(axis=1)
-    factor = np.divide(silent, stood_for, out=np.zeros_like(silent), where=stood_for > 0.0)
+    factor = quotient(silent, stood_for)
     return np.asarray(1.0 + factor[:, None] * odds)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.quotients import quotient
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -266,5 +268,5 @@ def effective_weights(weights: Numbers, area_codes: Codes, areas_count: int) -> 
     """
     total = np.bincount(area_codes, weights, areas_count)
     squares = np.bincount(area_codes, weights**2, areas_count)
-    ratio = np.divide(total, squares, out=np.zeros_like(total), where=squares > 0)
+    ratio = quotient(total, squares)
     return np.asarray(weights * ratio[area_codes])

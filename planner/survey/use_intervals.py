@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import polars as pl
 
+from planner.quotients import quotient
 from planner.survey.interval_likelihood import Intervals
 from planner.units import DAYS_PER_MONTH
 
@@ -133,5 +134,5 @@ class KnownHazards:
             )
         )
         whole = squared * all_of_it
-        share = np.divide(told**2, whole, out=np.zeros_like(told), where=whole > 0.0)
+        share = quotient(told**2, whole)
         return np.asarray(np.minimum(share, 1.0))

@@ -36,77 +36,6 @@ SHAPE_BELIEF_ANSWERS = 1.0
 curve share it."""
 
 
-def fit_weibull(
-    intervals: Intervals,
-    weights: NDArray[np.float64],
-    rng: np.random.Generator | None = None,
-    knots_months: Sequence[float] = (),
-) -> Retention:
-    """Fit a Weibull curve to interval-censored ages, for every row of weights at once.
-
-    Maximum likelihood under survey weights. With a generator, a belief worth one answer is
-    added (half in use, half not, at the middle age; each shape near 1), drawn again for each
-    replicate, so that answers that all agree still give a curve and an interval.
-
-    Parameters
-    ----------
-    intervals
-        Shape (n,): ages between which each bin stopped [months].
-    weights
-        Shape (1 + draws_count, n): replicate weights.
-    rng
-        Draws the belief; None for maximum likelihood alone.
-    knots_months
-        Ages at which the shape may change, increasing [months]; see `choose_knots`.
-
-    Raises
-    ------
-    EstimateError
-        There is no answer, or the likelihood has no maximum.
-
-    Notes
-    -----
-    ``S(a) = exp(-(a / scale)^shape)``; an age in (L, R] counts ``w log(S(L) - S(R))``, an
-    exact one ``w log`` of the density. The belief about a shape k is ``log k - k``.
-
-    References
-    ----------
-    Kalbfleisch, J.D. and Prentice, R.L. (2002), The Statistical Analysis of Failure Time
-    Data, 2nd ed., Wiley, chapter 3.
-
-    Examples
-    --------
-    >>> seen = Intervals(np.array([0.0, 12.0]), np.array([12.0, np.inf]))
-    >>> curve = fit_weibull(seen, np.ones((1, 2)), np.random.default_rng(1))
-    >>> curve.in_use_share(np.array([12.0])).round(3).tolist()
-    [[0.5]]
-    """
-    n = intervals.lower.size
-    return _curves(_fit(intervals, weights, n, rng, knots_months, None), intervals, knots_months)[0]
-
-
-def _fit(
-    intervals: Intervals,
-    weights: NDArray[np.float64],
-    n: int,
-    rng: np.random.Generator | None,
-    knots_months: Sequence[float],
-    groups: Groups | None,
-) -> Fit:
-    """Fit with the belief, by the weights of n answers."""
-    if n == 0:
-        raise EstimateError(say("estimate.no_use"))
-    scaled = weights * (n / weights.sum(axis=1, keepdims=True))
-    told, shape_belief = intervals, 0.0
-    if rng is not None:
-        told, scaled = _with_belief(intervals, scaled, rng)
-        shape_belief = SHAPE_BELIEF_ANSWERS / (1 + len(knots_months))
-    if groups is not None and rng is not None:
-        # the two half answers of the belief are of no group
-        groups = replace(groups, code=np.r_[groups.code, -1, -1])
-    return fit_log_times(told, scaled, shape_belief, knots_months, groups)
-
-
 def _curves(fit: Fit, intervals: Intervals, knots_months: Sequence[float]) -> tuple[Retention, ...]:
     """Curve without a shift, then that of each group."""
     is_out = np.isfinite(intervals.upper)
@@ -188,6 +117,8 @@ def fit_groups(
     Survival Data, Springer, chapter 7 (shared random effects). Tierney, L. and Kadane, J.B.
     (1986), Journal of the American Statistical Association 81, 82-86 (evidence by Laplace).
     """
+    if intervals.lower.size == 0:
+        raise EstimateError(say("estimate.no_use"))
     effect = kish_design_effect(weights[0])
     season, on_clock = SeasonBelief(), [intervals]
     if entry_month is not None:
@@ -261,6 +192,28 @@ def _fit_by_season(
     return replace(first, level=level, slopes=slopes, shifts=shifts)
 
 
+def _fit(
+    intervals: Intervals,
+    weights: NDArray[np.float64],
+    n: int,
+    rng: np.random.Generator,
+    knots_months: Sequence[float],
+    groups: Groups,
+) -> Fit:
+    """Fit with the belief, by the weights of n answers."""
+    scaled = weights * (n / weights.sum(axis=1, keepdims=True))
+    return _fit_believing(*_with_belief(intervals, scaled, rng), knots_months, groups)
+
+
+def _fit_believing(
+    told: Intervals, weights: NDArray[np.float64], knots_months: Sequence[float], groups: Groups
+) -> Fit:
+    """Fit answers the last two of which, of no group, are the two half answers of the belief."""
+    of_groups = replace(groups, code=np.r_[groups.code, -1, -1])
+    shape_belief = SHAPE_BELIEF_ANSWERS / (1 + len(knots_months))
+    return fit_log_times(told, weights, shape_belief, knots_months, of_groups)
+
+
 def _evidence(
     intervals: Intervals,
     group: NDArray[np.int64],
@@ -273,10 +226,8 @@ def _evidence(
     """Evidence of a spread between groups, with the belief about it."""
     n = intervals.lower.size
     scaled = weights * (n / weights.sum() / design_effect)
-    told, scaled = _with_belief(intervals, scaled, None)
-    groups = Groups(np.r_[group, -1, -1], groups_count, spread, np.zeros((1, groups_count)))
-    shape_belief = SHAPE_BELIEF_ANSWERS / (1 + len(knots_months))
-    fit = fit_log_times(told, scaled, shape_belief, knots_months, groups)
+    groups = Groups(group, groups_count, spread, np.zeros((1, groups_count)))
+    fit = _fit_believing(*_with_belief(intervals, scaled, None), knots_months, groups)
     return fit.log_evidence - (spread / BELIEVED_SPREAD) ** 2 / 2.0
 
 

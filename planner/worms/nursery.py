@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.quotients import quotient
 from planner.worms.life_history import COCOON_STEPS, JUVENILE_STEPS
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ def run_bed(life: LifeHistory, season: Season, seed_kg: float, ceiling_kg: float
         harvested[:, day] = np.minimum(kept, season.wanted_kg[day])
         lacking[:, day] = season.wanted_kg[day] - harvested[:, day]
         stock[:, day + 1] = kept - harvested[:, day]
-        worms = worms * _ratio(stock[:, day + 1], there)[:, None]
+        worms = worms * quotient(stock[:, day + 1], there)[:, None]
     return BedYear(stock, harvested, lacking)
 
 
@@ -116,7 +117,3 @@ def _next_day(
     # adults of the morning die, not those that grew up today
     worms[:, -1] -= life.adult_death_per_day * (worms[:, -1] - grown[:, -1])
     return cocoons, worms
-
-
-def _ratio(part: Floats, whole: Floats) -> Floats:
-    return np.divide(part, whole, out=np.zeros_like(whole), where=whole > 0.0)

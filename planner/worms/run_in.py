@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.quotients import quotient
 from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -114,11 +115,7 @@ def run_in(
         startup_weeks,
         appetite_share,
     )
-    demand, capacity = np.broadcast_arrays(
-        np.asarray(demand_kg_per_week, dtype=np.float64), capacity
-    )
-    taken = np.divide(capacity, demand, out=np.ones_like(capacity), where=demand > 0.0)
-    return np.asarray(np.minimum(1.0, taken))
+    return np.minimum(1.0, quotient(capacity, demand_kg_per_week, otherwise=1.0))
 
 
 def stock_kg(
@@ -167,7 +164,7 @@ def stock_kg(
     # K N0 / (N0 + (K − N0) 2^−t/d): the same curve, defined for an empty starter too.
     weight = starter + (ceiling - starter) * room
     product = ceiling * starter
-    return np.asarray(np.divide(product, weight, out=np.zeros_like(weight), where=weight > 0.0))
+    return quotient(product, weight)
 
 
 @dataclass(frozen=True)

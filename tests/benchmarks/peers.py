@@ -149,7 +149,7 @@ def our_weibull():
     import polars as pl
 
     from planner.survey.interval_likelihood import Intervals
-    from planner.survey.weibull import fit_weibull
+    from tests.unit.survey.alone import fit_weibull
 
     rows = pl.read_csv(FITS[2], schema={"lower": pl.Float64, "upper": pl.Float64})
     seen = Intervals(rows["lower"].to_numpy(), rows["upper"].to_numpy())

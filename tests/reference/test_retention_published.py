@@ -11,7 +11,6 @@ import pytest
 
 from planner.survey.interval_likelihood import Intervals, fit_log_times
 from planner.survey.turnbull import fit_turnbull
-from planner.survey.weibull import fit_weibull
 from tests.reference.breast_cosmesis import (
     ALL,
     BOTH,
@@ -19,6 +18,7 @@ from tests.reference.breast_cosmesis import (
     RADIOTHERAPY,
     WEIGHTS_OF_ALL,
 )
+from tests.unit.survey.alone import fit_weibull
 
 ALONE = {
     (4, 5): 0.0463467739931,

@@ -8,6 +8,7 @@ import numpy as np
 
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.messages import paper, said
+from planner.quotients import quotient
 from planner.report.disclosure import HIDDEN, is_small
 from planner.report.figures import LISTS
 from planner.report.figures.giveaway import bins_by_month
@@ -110,7 +111,7 @@ def _add_ranking(out: Writer, is_shown: list[bool]) -> None:
     diversion, counted = out.year.diversion, out.year.counts.areas
     households = diversion.cohorts.bins_given.sum(axis=(0, 2))
     ranked = np.array(is_shown) & (households > 0)
-    kept_out = _over(out.year.areas.kept_out_kg, households)
+    kept_out = quotient(out.year.areas.kept_out_kg, households)
     top, bottom = chances_of_thirds(kept_out[:, ranked])
     place_in_ranking = np.cumsum(ranked) - 1
     weights = diversion.differences.hazard.own_weight
@@ -164,17 +165,15 @@ def _add_months(out: Writer) -> None:
         ("fed_t_in_month", _tonnes(diversion.fed_kg)),
         ("kept_out_of_landfill_t_in_month", _tonnes(diversion.kept_out_kg)),
         ("in_use_bin_weeks_in_month", bin_weeks),
-        ("feed_kg_per_bin_week_in_month", _over(fed_kg, bin_weeks)),
-        ("residual_bin_share_in_month", _over(diversion.fed_by_route_kg[:, RESIDUAL_BIN], fed_kg)),
+        ("feed_kg_per_bin_week_in_month", quotient(fed_kg, bin_weeks)),
+        (
+            "residual_bin_share_in_month",
+            quotient(diversion.fed_by_route_kg[:, RESIDUAL_BIN], fed_kg),
+        ),
     ):
         for place, month in enumerate(bins_by_month(out.year)):
             found = None if month in hides else draws[:, place]
             out.put(f"{name}[{{month}}]", found, why=HIDDEN, month=month)
-
-
-def _over(part: NDArray[np.float64], whole: NDArray[np.float64]) -> NDArray[np.float64]:
-    """One over the other, nothing where there is nothing."""
-    return np.divide(part, whole, out=np.zeros_like(part), where=whole > 0.0)
 
 
 def _tonnes(kg: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -7,7 +7,7 @@ from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import Retention, TownCurve
 from planner.survey.retention_check import CurveCheck, _largest, check_curve
 from planner.survey.turnbull import fit_turnbull
-from planner.survey.weibull import fit_weibull
+from tests.unit.survey.alone import fit_weibull
 from tests.unit.survey.test_turnbull import visited
 
 

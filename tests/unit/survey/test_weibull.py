@@ -8,7 +8,8 @@ from planner.errors import EstimateError
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import Retention, active_months
 from planner.survey.stopping_season import choose_knots
-from planner.survey.weibull import _with_belief, fit_weibull
+from planner.survey.weibull import _with_belief, fit_groups
+from tests.unit.survey.alone import fit_weibull
 from tests.unit.survey.test_turnbull import visited
 
 
@@ -232,8 +233,9 @@ def test_answers_that_all_agree_leave_an_interval():
 
 
 def test_no_answer_is_an_error():
+    seen = Intervals(np.array([]), np.array([]))
     with pytest.raises(EstimateError, match="follow-up"):
-        fit_weibull(Intervals(np.array([]), np.array([])), np.ones((1, 0)))
+        fit_groups(seen, np.array([], dtype=np.int64), 1, np.ones((1, 0)), np.random.default_rng(1))
 
 
 def test_both_halves_of_the_belief_are_drawn_apart_around_half_an_answer_each():

@@ -1,0 +1,18 @@
+"""Division of arrays in which some divisors are nought."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+
+def quotient(part: ArrayLike, whole: ArrayLike, otherwise: ArrayLike = 0.0) -> NDArray[np.float64]:
+    """Divide element by element; `otherwise` stands where the divisor is not above nought.
+
+    Examples
+    --------
+    >>> quotient([3.0, 3.0], [2.0, 0.0], otherwise=1.0)
+    array([1.5, 1. ])
+    """
+    over, under, found = np.broadcast_arrays(part, whole, np.asarray(otherwise, dtype=np.float64))
+    return np.asarray(np.divide(over, under, out=found.copy(), where=under > 0.0))
