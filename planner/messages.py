@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import difflib
-import gettext
-import io
 import re
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from functools import lru_cache, wraps
+from gettext import c2py
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec
 
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from babel import Locale
-    from babel.messages import Catalog, Message
 
     Filled = str | int | dt.date
 
@@ -32,7 +30,10 @@ Every language has the same files with the same keys, and a key stands in one fi
 """
 
 FIRST_LANGUAGE = "en"
-_ONE_LINE = re.compile(r'^msgid "(.+)"\nmsgstr "(.*)"$', re.MULTILINE)
+_MESSAGE = re.compile(r'^msgid "(.+)"\n(?:msgid_plural .+\n)?((?:(?:msgstr.*)?".*"\n?)+)', re.M)
+_FORM = re.compile(r"^msgstr(?:\[\d\])? ", re.M)
+_PLURAL_RULE = re.compile(r'^"Plural-Forms:.* plural=(.+);\\n"$', re.M)
+_BETWEEN_LINES = re.compile(r'"\n"')
 _CURRENCY = re.compile(r"[A-Z]{3}( |$)")
 _ESCAPED = re.compile(r"\\(.)")
 _SIGNS = {"n": "\n", '"': '"', "\\": "\\"}
@@ -56,7 +57,7 @@ class Messages(CountryWriting):
             language does.
         """
         words = _catalogue(self.language)
-        text = words.gettext(key) if number is None else words.ngettext(key, key, number)
+        text = words.text(key) if number is None else words.counted(key, number)
         given = filled if number is None else {"number": number, **filled}
         return text.format(**{name: self._written(part) for name, part in given.items()})
 
@@ -69,7 +70,7 @@ class Messages(CountryWriting):
 
     def text(self, key: str) -> str:
         """Give the words of a key with their braces."""
-        return _catalogue(self.language).gettext(key)
+        return _catalogue(self.language).text(key)
 
     def unit_words(self, unit: str) -> str:
         """Name a unit; it stands as it is where every language writes it so.
@@ -127,49 +128,47 @@ class PaperMessages(Messages):
     month = _told(Messages.month)
 
 
-@lru_cache(maxsize=8)
-def _catalogue(language: str) -> gettext.GNUTranslations:
-    # babel takes a while to import, and a process that reads a sound file never speaks
-    from babel.messages.mofile import write_mo
+@dataclass(frozen=True)
+class _Catalogue:
+    """Words of one language; a key without words stands for itself."""
 
-    files = []
-    for catalogue in _read_files(language):
-        compiled = io.BytesIO()
-        # each with the rule of plurals that its own head states: babel's changes with its versions
-        write_mo(compiled, catalogue)
-        compiled.seek(0)
-        files.append(gettext.GNUTranslations(compiled))
-    first, *others = files
-    for other in others:
-        first.add_fallback(other)
-    return first
+    written: dict[str, str]
+    """By key as the files write them, since few are read of many."""
+    form_of: Callable[[int], int]
+    """Which form of words goes with a number."""
+
+    def text(self, key: str) -> str:
+        return _forms(self.written[key])[0] if key in self.written else key
+
+    def counted(self, key: str, number: int) -> str:
+        return _forms(self.written[key])[self.form_of(number)] if key in self.written else key
 
 
 @lru_cache(maxsize=8)
-def one_line_words(language: str, subject: str) -> dict[str, str]:
-    """Read a message file in which every text is one line; in English where there is none.
+def _catalogue(language: str) -> _Catalogue:
+    files = [path.read_text(encoding="utf-8") for path in sorted((WORDS / language).glob("*.po"))]
+    written = {key: text for file in files for key, text in _MESSAGE.findall(file)}
+    rule = _PLURAL_RULE.search(files[0])
+    return _Catalogue(written, c2py(rule[1] if rule else "0"))
 
-    Help must be there at once, and the library that reads any file takes a while to import.
-    """
+
+def _forms(written: str) -> list[str]:
+    """Read the words of a key: one text, or one for each form that goes with numbers."""
+    return [_read_text(form) for form in _FORM.split(written)[1:]]
+
+
+def _read_text(written: str) -> str:
+    joined = _BETWEEN_LINES.sub("", written.strip())[1:-1]
+    return _ESCAPED.sub(lambda sign: _SIGNS[sign[1]], joined)
+
+
+@lru_cache(maxsize=8)
+def subject_words(language: str, subject: str) -> dict[str, str]:
+    """Read the words of one message file; in English where there is none."""
     path = WORDS / language / f"{subject}.po"
     if not language.isalpha() or not path.is_file():
         path = WORDS / FIRST_LANGUAGE / f"{subject}.po"
-    found = _ONE_LINE.findall(path.read_text(encoding="utf-8"))
-    return {key: _ESCAPED.sub(lambda sign: _SIGNS[sign[1]], text) for key, text in found}
-
-
-def _read_files(language: str) -> Iterator[Catalog]:
-    from babel.messages.pofile import read_po
-
-    for path in sorted((WORDS / language).glob("*.po")):
-        with path.open("rb") as file:
-            yield read_po(file, locale=language)
-
-
-def read_messages(language: str) -> Iterator[Message]:
-    """Read every message of a language, file by file."""
-    for catalogue in _read_files(language):
-        yield from (message for message in catalogue if message.id)
+    return {key: _forms(text)[0] for key, text in _MESSAGE.findall(path.read_text("utf-8"))}
 
 
 def languages() -> list[str]:
@@ -353,6 +352,6 @@ def in_english(key: str, /, **filled: str) -> str:
 
 
 def keys(beginning: str) -> list[str]:
-    """List the keys of the message files that begin so."""
-    found = [message.id for message in read_messages(FIRST_LANGUAGE)]
-    return [key for key in found if isinstance(key, str) and key.startswith(beginning)]
+    """List the keys that begin so and stand for one text, whatever the number."""
+    found = _catalogue(FIRST_LANGUAGE).written.items()
+    return [key for key, text in found if key.startswith(beginning) and text[6] != "["]

@@ -19,7 +19,7 @@ from typer.core import TyperCommand, TyperGroup
 from planner.cli.options import tell
 from planner.cli.usage_errors import saying
 from planner.errors import LostCountError, PlannerError
-from planner.messages import FIRST_LANGUAGE, in_words, languages, one_line_words, spoken
+from planner.messages import FIRST_LANGUAGE, in_words, languages, spoken, subject_words
 from planner.paths import PROGRAM_FILE
 from planner.starting import sample_towns
 
@@ -80,7 +80,7 @@ class PlannerGroup(_Spoken, TyperGroup):
 
 
 def _words() -> Mapping[str, str]:
-    return one_line_words(help_language(), "usage")
+    return subject_words(help_language(), "usage")
 
 
 def help_language() -> str:
@@ -143,7 +143,7 @@ def _range_words(param: Any, words: Mapping[str, str]) -> str | None:  # noqa: A
 
 def _headed(text: str, words: Mapping[str, str]) -> str:
     """Say what the command-line library writes of its own."""
-    english = one_line_words(FIRST_LANGUAGE, "usage")
+    english = subject_words(FIRST_LANGUAGE, "usage")
     for name in HEADINGS:
         text = text.replace(english[f"usage.{name}"], words[f"usage.{name}"])
     return text

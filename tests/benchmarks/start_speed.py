@@ -5,8 +5,9 @@
 Every command runs in a process of its own in a folder without a program, so that it ends
 where its work would begin: what is timed are Python, the command line and the imports of the
 command and of its step in `planner/run.py`. Seconds are of the processor, the least of three,
-since others may use the machine; memory is the most that the process held. With ``--write`` the
-table goes into DEVELOPERS.md, the dearest command first.
+since others may use the machine and the first run compiles what it imports; memory is the most
+that the process held. With ``--write`` the table goes into DEVELOPERS.md, the dearest command
+first.
 """
 
 from __future__ import annotations
@@ -76,7 +77,9 @@ def least(words: list[str], folder: str) -> tuple[float, float]:
 
 def _run(words: list[str], folder: str) -> tuple[float, float]:
     quiet = subprocess.DEVNULL
-    child = subprocess.Popen([sys.executable, *words], cwd=folder, stdout=quiet, stderr=quiet)
+    told = {**os.environ, "PYTHONDONTWRITEBYTECODE": ""}
+    ran = [sys.executable, *words]
+    child = subprocess.Popen(ran, cwd=folder, stdout=quiet, stderr=quiet, env=told)
     _, _, used = os.wait4(child.pid, 0)
     child.returncode = 0
     return used.ru_utime + used.ru_stime, used.ru_maxrss / MIB

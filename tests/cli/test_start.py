@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from planner.messages import one_line_words
+from planner.messages import subject_words
 from tests.programs.conftest import copy_loaded
 
 # runs commands one after another in one process, and says which modules it holds then
@@ -119,8 +119,8 @@ def test_help_version_and_completion_say_what_they_are_asked(helped):
     assert "--accept-changes" in order
     assert commands.split() == ["look", "load", "loads"]
     assert options.split() == ["--forecast", "--force"]
-    assert one_line_words("fr", "usage")["usage.order.force"] in french
-    assert one_line_words("en", "usage")["usage.order.force"] in order
+    assert subject_words("fr", "usage")["usage.order.force"] in french
+    assert subject_words("en", "usage")["usage.order.force"] in order
 
 
 @pytest.mark.thorough
