@@ -98,8 +98,8 @@ def draft_report(
     program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label, as_of)
-        # half for the store, since what it found is held besides
-        store.limit_memory(program.method.memory_mb // 2)
+        # not more for the store, since what it found is held besides
+        store.limit_memory(program.method.memory_mb * 2 // 5)
         progress(say("progress.counting", label=label))
         with store.counted_once(*COUNTED_ONCE):
             counts = count_year(store, program, label, as_of)

@@ -261,15 +261,19 @@ def fetch(
     """Run a query and return its rows as a frame.
 
     Of a query with parameters DuckDB makes a list of values, from which a frame takes three times
-    as long as from a table.
+    as long as from a table. The frame is a copy: DuckDB's pieces are up to three times as large.
     """
     if not params:
-        return pl.DataFrame(connection.sql(text))
+        return _copied(pl.DataFrame(connection.sql(text)))
     connection.execute(read_query("keep_rows").fill(name=_FETCHED, query=text), params)
     try:
-        return pl.DataFrame(connection.table(_FETCHED))
+        return _copied(pl.DataFrame(connection.table(_FETCHED)))
     finally:
         connection.execute(read_query("drop_rows").fill(name=_FETCHED))
+
+
+def _copied(rows: pl.DataFrame) -> pl.DataFrame:
+    return rows.select(pl.all().gather(pl.int_range(pl.len())))
 
 
 def change(
