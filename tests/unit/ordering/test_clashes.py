@@ -54,11 +54,15 @@ def test_a_budget_too_small_is_raised_by_what_lacks():
     assert words == "Raise the budget of the quarter from 2 Mar 2026 by £25, from £75."
 
 
-def test_a_plan_of_the_least_change_buys_from_what_is_kept_even_a_single_pack():
-    given = one_supplier(
-        1, terms=offer("O", "A", [(1, 10.0)], pack=5.0), quarters=(Quarter(MONDAY, day(90), 5.0),),
-        slots=[slot("A", 1, quarter=0), slot("A", 20, quarter=0)],
-    )  # fmt: skip
+def two_works(price, **limits):
+    """One pack of five bins from the first of two works for 10, or from the second for more."""
+    offers = [offer(code, code, [(1, one)], pack=5.0) for code, one in (("A", 10.0), ("B", price))]
+    works, slots = [supplier("A"), supplier("B")], [slot(code, 1, quarter=0) for code in "AB"]
+    return problem(works, offers, slots, [stored("bin", (5, 1))], **limits)
+
+
+def test_a_plan_of_the_least_change_buys_what_is_kept_to_a_single_pack_and_nothing_else():
+    given = two_works(20.0, quarters=(Quarter(MONDAY, day(90), 5.0),))
     assert find_clashes(given, EXACT).enough == {(0, 0)}
 
 
@@ -269,6 +273,13 @@ def test_an_offer_that_has_ended_is_asked_to_hold_on():
     change, words = only_change(locked(one_supplier(), "not_offered"))
     assert change.family == "not_offered"
     assert "let its offer of bin hold" in words
+
+
+def test_of_two_works_that_are_late_only_the_one_that_serves_is_asked():
+    given = two_works(20.0, quarters=(Quarter(MONDAY, day(90), 15.0),))
+    late = tuple(replace(line, lock="late") for line in given.lines)
+    change, _ = only_change(replace(given, lines=late))
+    assert (change.family, change.key) == ("late", (0,))
 
 
 def test_worms_are_not_sent_into_the_heat_rather_an_event_goes_without():
