@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING
 
 import highspy
 import numpy as np
+import scipy
 from highspy._core import _Highs
-from scipy import sparse
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
-    Rows = tuple[NDArray[np.float64] | sparse.csr_array, ArrayLike, ArrayLike]
+    Rows = tuple[NDArray[np.float64] | scipy.sparse.csr_array, ArrayLike, ArrayLike]
 
 IMPOSSIBLE = {
     highspy.HighsModelStatus.kInfeasible,
@@ -89,24 +89,24 @@ def least_whole(
 
 def _stacked(
     rows: Sequence[Rows], columns_count: int
-) -> tuple[sparse.csr_array, NDArray[np.float64]]:
+) -> tuple[scipy.sparse.csr_array, NDArray[np.float64]]:
     """Put all rows under each other, and their limits, shape (rows, 2)."""
     if not rows:
-        return sparse.csr_array((0, columns_count)), np.zeros((0, 2))
-    parts = [sparse.csr_array(np.atleast_2d(one) if isinstance(one, np.ndarray) else one)
+        return scipy.sparse.csr_array((0, columns_count)), np.zeros((0, 2))
+    parts = [scipy.sparse.csr_array(np.atleast_2d(one) if isinstance(one, np.ndarray) else one)
              for one, _, _ in rows]  # fmt: skip
     limits = [
         np.column_stack([np.broadcast_to(end, part.shape[0]) for end in ends])
         for part, (_, *ends) in zip(parts, rows, strict=True)
     ]
-    return sparse.vstack(parts), np.concatenate(limits)
+    return scipy.sparse.vstack(parts), np.concatenate(limits)
 
 
 def program_of(
     cost: NDArray[np.float64],
     least: NDArray[np.float64],
     most: NDArray[np.float64],
-    matrix: sparse.csr_array,
+    matrix: scipy.sparse.csr_array,
     limits: NDArray[np.float64],
     is_whole: ArrayLike = (),
 ) -> highspy.HighsLp:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy.special import gamma
+import scipy
 
 from planner.errors import EstimateError
 from planner.messages import say
@@ -263,7 +263,7 @@ def _mean_within(
     """Mean of the Weibull amounts that are likeliest given only where each lies."""
     within = Intervals(np.maximum(amounts - half, 0.0), amounts + half)
     fit = fit_log_times(within, weights[None, :])
-    return float(np.exp(fit.location[0]) * gamma(1.0 + fit.scale[0]))
+    return float(np.exp(fit.location[0]) * scipy.special.gamma(1.0 + fit.scale[0]))
 
 
 def _winsorised_unit(followup: pl.DataFrame, unit: str) -> pl.Series:

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
+import scipy
 
 from planner.errors import IntakeError
 from planner.messages import say
@@ -107,11 +106,11 @@ def _into(same: pl.DataFrame, households: pl.DataFrame) -> pl.DataFrame:
         same.join(index, left_on=side, right_on="household_id", maintain_order="left")["place"]
         for side in ("household_id_kept", "household_id_other")
     ]
-    links = coo_array(
+    links = scipy.sparse.coo_array(
         (np.ones(same.height), (ends[0].to_numpy(), ends[1].to_numpy())),
         shape=(len(order), len(order)),
     )
-    _, group = connected_components(links, directed=False)
+    _, group = scipy.sparse.csgraph.connected_components(links, directed=False)
     grouped = index.with_columns(group=pl.Series(group)).with_columns(
         household_id_kept=pl.col("household_id").first().over("group")
     )

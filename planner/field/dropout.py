@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 import scipy
-from scipy import special
 
 from planner.field.stopping import (
     Spells,
@@ -269,8 +268,8 @@ def exact_interval(
     """
     tail = (1.0 - confidence) / 2.0
     stopped, count = np.asarray(stopped, dtype=float), np.asarray(count, dtype=float)
-    inner = special.betaincinv(np.maximum(stopped, 1e-300), count - stopped + 1.0, tail)
-    outer = special.betaincinv(stopped + 1.0, np.maximum(count - stopped, 1e-300), 1.0 - tail)
+    inner = scipy.special.betaincinv(np.maximum(stopped, 1e-300), count - stopped + 1.0, tail)
+    outer = scipy.special.betaincinv(stopped + 1.0, np.maximum(count - stopped, 1e-300), 1.0 - tail)
     return np.where(stopped > 0.0, inner, 0.0), np.where(stopped < count, outer, 1.0)
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import numpy as np
 import polars as pl
+import scipy
 from rapidfuzz import fuzz, process
 
 from planner.intake.cells import parsed, plain_words
@@ -256,12 +257,10 @@ def _paired(likeness: npt.NDArray[np.float64], needed: list[int]) -> dict[int, i
     The likest pair does not go first: "Quartier" beside "Code" is the name of an area, though
     alone it would be its code. Between two columns as like, the one that is needed is taken.
     """
-    from scipy.optimize import linear_sum_assignment
-
     # two middling pairs do not outweigh a heading that says its column to the letter
     worth = np.where(likeness >= LIKELY, likeness**3, 0.0)
     worth[:, needed] *= 1.0 + _NEEDED_FIRST
-    numbers, places = linear_sum_assignment(worth, maximize=True)
+    numbers, places = scipy.optimize.linear_sum_assignment(worth, maximize=True)
     return {
         int(number): int(place)
         for number, place in zip(numbers, places, strict=True)

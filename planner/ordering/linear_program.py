@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse
+import scipy
 
 from planner.ordering.working_days import monday_of
 
@@ -90,14 +90,14 @@ class Program:
         """Lower and upper bound of every row, shape (rows, 2)."""
         return np.array(self._bounds, dtype=np.float64).reshape(-1, 2)
 
-    def matrix(self) -> sparse.csr_array:
+    def matrix(self) -> scipy.sparse.csr_array:
         """Rows by columns."""
         rows, columns, values = (
             np.concatenate([np.asarray(place[part]) for place in self._places] or [np.zeros(0)])
             for part in range(3)
         )
         shape = (len(self._bounds), self._columns_count)
-        return sparse.csr_array(
+        return scipy.sparse.csr_array(
             (values, (rows.astype(np.int64), columns.astype(np.int64))), shape=shape
         )
 

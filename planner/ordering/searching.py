@@ -18,9 +18,9 @@ from planner.whole_programs import FEASIBLE, IMPOSSIBLE, program_of, quiet_solve
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    import scipy
     from highspy._core import _Highs
     from numpy.typing import ArrayLike, NDArray
-    from scipy import sparse
 
     from planner.ordering.linear_program import Program
 
@@ -149,7 +149,7 @@ class Relaxation:
 def solver_of(
     program: Program,
     effort: Effort,
-    rows: tuple[sparse.csr_array, NDArray[np.float64]],
+    rows: tuple[scipy.sparse.csr_array, NDArray[np.float64]],
     columns: NDArray[np.int64],
 ) -> _Highs:
     """Make a solver for some columns of a program, with rows of their own.
@@ -194,7 +194,7 @@ def _solver(effort: Effort, model: highspy.HighsLp) -> _Highs:
 
 def _model(
     program: Program,
-    matrix: sparse.csr_array,
+    matrix: scipy.sparse.csr_array,
     bounds: NDArray[np.float64],
     columns: NDArray[np.int64] | None = None,
     *,

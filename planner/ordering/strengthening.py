@@ -29,8 +29,8 @@ from planner.ordering.searching import Relaxation, run_solver, solver_of
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    import scipy
     from numpy.typing import NDArray
-    from scipy import sparse
 
     from planner.ordering.linear_program import PurchaseModel
     from planner.ordering.problem import PurchaseProblem
@@ -112,7 +112,7 @@ class _Part:
     """Some columns with the rows that hold for them whatever the other columns are."""
 
     def __init__(
-        self, model: PurchaseModel, matrix: sparse.csr_array, columns: NDArray[np.int64]
+        self, model: PurchaseModel, matrix: scipy.sparse.csr_array, columns: NDArray[np.int64]
     ) -> None:
         self.columns = columns
         mine = matrix[:, columns]
@@ -146,7 +146,7 @@ class _Part:
         return least - ROUNDING * abs(least) if np.isfinite(least) else -np.inf
 
 
-def _cells(matrix: sparse.csr_array, sign: float) -> NDArray[np.int64]:
+def _cells(matrix: scipy.sparse.csr_array, sign: float) -> NDArray[np.int64]:
     return np.asarray((matrix * sign > 0.0).sum(axis=1)).ravel()
 
 

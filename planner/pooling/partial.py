@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import expit, logit
+import scipy
 
 from planner.pooling.contract import RATES
 from planner.survey.small_areas import AreaModel, draw_effects
@@ -49,10 +49,14 @@ class Link:
 
 
 def _log_odds(share: Numbers) -> Numbers:
-    return np.asarray(logit(np.clip(share, NEAREST_SHARE, 1.0 - NEAREST_SHARE)))
+    return np.asarray(scipy.special.logit(np.clip(share, NEAREST_SHARE, 1.0 - NEAREST_SHARE)))
 
 
-SHARE = Link(_log_odds, expit, 0.5)
+def _share(log_odds: Numbers) -> Numbers:
+    return np.asarray(scipy.special.expit(log_odds))
+
+
+SHARE = Link(_log_odds, _share, 0.5)
 AMOUNT = Link(np.log, np.exp, 0.3)
 
 

@@ -19,7 +19,10 @@ Text = Annotated[str, Field(min_length=1, max_length=200)]
 class Block(BaseModel):
     """A block of keys: none unknown, each of its own type, nothing changed once read."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    # deferred: else each block is built twice, alone and within the whole
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", strict=True, allow_inf_nan=False, defer_build=True
+    )
 
 
 class Council(Block):

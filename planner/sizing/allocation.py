@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse
+import scipy
 
 from planner.messages import paper, said
 from planner.sizing.problem import LEAST_COST, at_least, objective_of, total_row
@@ -158,13 +158,13 @@ def solver_rows(limits: Sequence[Limit]) -> list[Rows]:
     """
     if not limits:
         return []
-    rows = sparse.vstack([limit.rows for limit in limits], format="csr")
+    rows = scipy.sparse.vstack([limit.rows for limit in limits], format="csr")
     largest = np.ones(rows.shape[0])
     found = abs(rows).max(axis=1).toarray().ravel()
     largest[found > 0.0] = found[found > 0.0]
     low = np.concatenate([limit.low for limit in limits]) / largest
     high = np.concatenate([limit.high for limit in limits]) / largest
-    return [(sparse.diags_array(1.0 / largest) @ rows, low, high)]
+    return [(scipy.sparse.diags_array(1.0 / largest) @ rows, low, high)]
 
 
 def least_cost_of(problem: Problem, tonnes: float) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse
+import scipy
 
 from planner.diversion.planned import equal_rows
 from planner.messages import paper, said
@@ -156,7 +156,7 @@ def _demand_limits(
         limit = at_most(
             f"demand[{dwelling}]",
             words,
-            sparse.vstack(rows, format="csr"),
+            scipy.sparse.vstack(rows, format="csr"),
             np.concatenate(high),
             unit=_step("household"),
         )

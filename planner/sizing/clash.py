@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse
+import scipy
 
 from planner.sizing.allocation import are_kept_without_bins, solver_rows
 from planner.whole_programs import least_whole
@@ -90,16 +90,17 @@ def least_change(problem: Problem) -> tuple[Change, ...]:
     if not movable:
         return ()
     count = problem.choices.count
-    moved = sparse.vstack([limit.rows for limit in movable], format="csr")
+    moved = scipy.sparse.vstack([limit.rows for limit in movable], format="csr")
     low = np.concatenate([limit.low for limit in movable])
     high = np.concatenate([limit.high for limit in movable])
     give = low.size
     below, above = np.isfinite(low) * 1.0, np.isfinite(high) * 1.0
-    elastic = sparse.hstack([moved, sparse.diags_array(below - above)], format="csr")
+    elastic = scipy.sparse.hstack([moved, scipy.sparse.diags_array(below - above)], format="csr")
     limits: list[Rows] = [(elastic, low, high)]
     for limit in problem.limits:
         if not limit.can_be_relaxed:
-            rows = sparse.hstack([limit.rows, sparse.csr_array((limit.rows.shape[0], give))])
+            slack = scipy.sparse.csr_array((limit.rows.shape[0], give))
+            rows = scipy.sparse.hstack([limit.rows, slack])
             limits.append((rows.tocsr(), limit.low, limit.high))
     found = least_whole(
         np.concatenate([np.zeros(count), 1.0 / _sizes(movable)]),

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse
+import scipy
 
 from planner.messages import said
 
@@ -57,7 +57,7 @@ class Limit:
     name: str  # short name, as "stock of three_tray"
     # what it says, with its value, as "no more than 300 of Three-tray tower are in stock"
     words: str
-    rows: sparse.csr_array  # shape (rows, variables)
+    rows: scipy.sparse.csr_array  # shape (rows, variables)
     # shape (rows,); infinite where there is none
     low: NDArray[np.float64]
     high: NDArray[np.float64]
@@ -107,24 +107,24 @@ class Problem:
         return next(limit for limit in self.limits if limit.name == name)
 
 
-def total_row(values: NDArray[np.float64]) -> sparse.csr_array:
+def total_row(values: NDArray[np.float64]) -> scipy.sparse.csr_array:
     """Make one row that sums the values over all variables."""
-    return sparse.csr_array(values[None, :])
+    return scipy.sparse.csr_array(values[None, :])
 
 
 def rows_by(
     place: NDArray[np.int64], values: NDArray[np.float64], rows_count: int
-) -> sparse.csr_array:
+) -> scipy.sparse.csr_array:
     """Make rows that each sum the values of the variables at their place; −1 stands for none."""
     used = np.flatnonzero((place >= 0) & (values != 0.0))
     shape = (rows_count, place.size)
-    return sparse.csr_array((values[used], (place[used], used)), shape=shape)
+    return scipy.sparse.csr_array((values[used], (place[used], used)), shape=shape)
 
 
 def at_most(
     name: str,
     words: str,
-    rows: sparse.csr_array,
+    rows: scipy.sparse.csr_array,
     high: NDArray[np.float64] | float,
     step: float = 1.0,
     unit: str | None = None,
@@ -139,7 +139,7 @@ def at_most(
 def at_least(
     name: str,
     words: str,
-    rows: sparse.csr_array,
+    rows: scipy.sparse.csr_array,
     low: NDArray[np.float64] | float,
     step: float = 1.0,
     unit: str | None = None,

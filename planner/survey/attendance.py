@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import scipy
-from scipy import linalg, special
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -179,7 +178,7 @@ def attendance_law(
     log_weight = np.repeat(prior, len(alike))
     for one, of in zip(came, booked, strict=True):  # days, not households
         log_weight = log_weight + np.log(_pmf(np.array([one]), int(of), share, likeness)[:, 0])
-    weight = np.exp(log_weight - special.logsumexp(log_weight))
+    weight = np.exp(log_weight - scipy.special.logsumexp(log_weight))
     kept = weight > NEGLIGIBLE_WEIGHT
     weight = weight[kept] / weight[kept].sum()
     return AttendanceLaw(
@@ -222,7 +221,7 @@ def _beta_nodes(first: float, second: float) -> tuple[NDArray[np.float64], NDArr
     spread[1] = (
         4.0 * (1.0 + left) * (1.0 + right) / ((2.0 + left + right) ** 2 * (3.0 + left + right))
     )
-    values, vectors = linalg.eigh_tridiagonal(middle, np.sqrt(spread[1:]))
+    values, vectors = scipy.linalg.eigh_tridiagonal(middle, np.sqrt(spread[1:]))
     nodes = np.clip((values + 1.0) / 2.0, 1e-12, 1.0 - 1e-12)
     return nodes, vectors[0] ** 2
 
@@ -239,12 +238,12 @@ def _pmf(
     if differs.any():
         size = 1.0 / likeness[differs] - 1.0
         first, second = share[differs] * size, (1.0 - share[differs]) * size
-        choices = special.gammaln(booked_count + 1.0) - (
-            special.gammaln(came + 1.0) + special.gammaln(booked_count - came + 1.0)
+        choices = scipy.special.gammaln(booked_count + 1.0) - (
+            scipy.special.gammaln(came + 1.0) + scipy.special.gammaln(booked_count - came + 1.0)
         )
         found[differs] = np.exp(
             choices
-            + special.betaln(came + first[:, None], booked_count - came + second[:, None])
-            - special.betaln(first, second)[:, None]
+            + scipy.special.betaln(came + first[:, None], booked_count - came + second[:, None])
+            - scipy.special.betaln(first, second)[:, None]
         )
     return np.asarray(np.maximum(found, 1e-300))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import sparse
+import scipy
 
 from planner.errors import EstimateError
 from planner.messages import say
@@ -87,12 +87,12 @@ class Margin:
         return np.asarray((self._members @ weights.T).T)
 
     @cached_property
-    def _members(self) -> sparse.csr_array | Numbers:
+    def _members(self) -> scipy.sparse.csr_array | Numbers:
         """Who is in each cell, shape (cells, n); of few, all is written out, which sums faster."""
         cells = np.arange(self.counts.shape[-1])
         if cells.size * self.cell.size <= FEW_MEMBERS:
             return (cells[:, None] == self.cell).astype(float)
-        return sparse.csr_array(
+        return scipy.sparse.csr_array(
             (np.ones(self.cell.size), (self.cell, np.arange(self.cell.size))),
             shape=(cells.size, self.cell.size),
         )

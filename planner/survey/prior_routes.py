@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy.special import expit, logit
+import scipy
 
 from planner.errors import EstimateError
 from planner.messages import paper, say
@@ -279,10 +279,10 @@ def _residual_shares(
     # fitted levels follow their answers: residuals are too small by about an answer an area
     total, answering = effective.sum(), np.unique(cells.areas_of_answers).size
     freedom = total / max(total - answering, 1.0)
-    centre = logit(np.clip(np.average(residual, weights=weights[0]), *WITHIN))
+    centre = scipy.special.logit(np.clip(np.average(residual, weights=weights[0]), *WITHIN))
 
     def working(predictor: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        share = np.clip(expit(centre + predictor), *WITHIN)
+        share = np.clip(scipy.special.expit(centre + predictor), *WITHIN)
         slope = share * (1.0 - share)
         error = residual - share
         dispersion = effective @ error**2 / (effective @ slope) * freedom
@@ -300,7 +300,7 @@ def _residual_shares(
     )
     mass = np.bincount(cells.of_answers, weights[0], cells.areas.size)
     town = (weights @ residual) / weights.sum(axis=1)
-    share = expit(_shifted(centre + effects.predictor, mass / mass.sum(), town))
+    share = scipy.special.expit(_shifted(centre + effects.predictor, mass / mass.sum(), town))
     by_cell = np.asarray(share.reshape(-1, areas_count, len(DWELLINGS)))
     return by_cell, effects.own_weight
 
@@ -338,7 +338,7 @@ def _shifted(
     low, high = np.full((2, town.size), [[-WIDEST_SHIFT], [WIDEST_SHIFT]])
     for _ in range(BISECTIONS):
         middle = (low + high) / 2.0
-        is_over = expit(logits + middle[:, None]) @ mass > town
+        is_over = scipy.special.expit(logits + middle[:, None]) @ mass > town
         low, high = np.where(is_over, low, middle), np.where(is_over, middle, high)
     return np.asarray(logits + ((low + high) / 2.0)[:, None])
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse, special
+import scipy
 
 from planner.errors import EstimateError
 from planner.messages import say
@@ -58,7 +58,7 @@ class GammaStrata:
     # the tables, one after the other: a line for each part of an octave
     quantiles: NDArray[np.float64]
     slopes: NDArray[np.float64]
-    mean: sparse.csr_array  # shape (strata, n), sparse: takes the mean over units
+    mean: scipy.sparse.csr_array  # shape (strata, n), sparse: takes the mean over units
 
     @classmethod
     def of(
@@ -102,7 +102,7 @@ class GammaStrata:
             (place * tables[0][0].size).astype(np.int32)[stratum],
             np.concatenate([quantiles for quantiles, _ in tables]),
             np.concatenate([slopes for _, slopes in tables]),
-            sparse.csr_array(
+            scipy.sparse.csr_array(
                 (1.0 / count[stratum[first]], (stratum[first], first)),
                 shape=(count.size, stratum.size),
             ),
@@ -161,7 +161,7 @@ def _lines_of_quantiles(shape: float) -> tuple[NDArray[np.float64], NDArray[np.f
     grid[0] = 0.0  # no exponential is below the first part
     low = grid < 1.0
     of_grid = np.empty_like(grid)
-    of_grid[low] = special.gammaincinv(shape, -np.expm1(-grid[low]))
-    of_grid[~low] = special.gammainccinv(shape, np.exp(-grid[~low]))
+    of_grid[low] = scipy.special.gammaincinv(shape, -np.expm1(-grid[low]))
+    of_grid[~low] = scipy.special.gammainccinv(shape, np.exp(-grid[~low]))
     slopes = np.diff(of_grid) / np.diff(grid)
     return of_grid[:-1] - slopes * grid[:-1], slopes

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import linalg, sparse, special
+import scipy
 
 from planner.quotients import quotient
 
@@ -73,18 +73,18 @@ class ResponseModel:
         own = self._left @ weights.T
         own[1:] -= np.outer(self.design.means, own[0])
         own -= (self.penalty * self.centre)[:, None]
-        return np.asarray(self.centre + linalg.lu_solve(self._bend, own).T)
+        return np.asarray(self.centre + scipy.linalg.lu_solve(self._bend, own).T)
 
     @cached_property
-    def _left(self) -> sparse.csr_array:
+    def _left(self) -> scipy.sparse.csr_array:
         """What is left of each household, in the row of all and of each of its categories."""
-        left = sparse.csr_array((self.scale * self.residuals)[None, :])
-        return sparse.vstack([left, self.design.members.T.multiply(left)]).tocsr()
+        left = scipy.sparse.csr_array((self.scale * self.residuals)[None, :])
+        return scipy.sparse.vstack([left, self.design.members.T.multiply(left)]).tocsr()
 
     @cached_property
     def _bend(self) -> tuple[Numbers, NDArray[np.int32]]:
         """The curvature taken apart, once for all blocks of replicates."""
-        return linalg.lu_factor(self.curvature)  # type: ignore[no-any-return]
+        return scipy.linalg.lu_factor(self.curvature)  # type: ignore[no-any-return]
 
     def odds_ratio(self, log_odds: Numbers) -> Numbers:
         """Odds of each category over those of its covariate's average one, all else equal.
@@ -139,7 +139,7 @@ def model_response(asked: pl.DataFrame, weights: Numbers) -> ResponseModel:
     penalty = np.full(design.width, PRIOR_SPREAD**-2)
     penalty[0] = 0.0  # nothing is believed about how many answer in all
     centre, curvature = _climb(design, answered, scale * weights, penalty)
-    left = answered - special.expit(design.of(centre[None, :])[0])
+    left = answered - scipy.special.expit(design.of(centre[None, :])[0])
     return ResponseModel(terms, design, centre, curvature, left, penalty, scale)
 
 
@@ -147,7 +147,7 @@ def model_response(asked: pl.DataFrame, weights: Numbers) -> ResponseModel:
 class CategoryDesign:
     """A column of ones, then a centred one for each category, kept as who is in which."""
 
-    members: sparse.csr_array  # shape (rows, categories), sparse: 1 where a row is in the category
+    members: scipy.sparse.csr_array  # shape (rows, categories): 1 where a row is in it
     means: Numbers  # shape (categories,): share of the rows in each
 
     @property
@@ -189,9 +189,9 @@ def _climb(
     """Newton's steps to the maximum of the penalised likelihood, and the curvature there."""
     point = np.zeros(design.width)
     share = np.clip(np.average(answered, weights=weights), LEAST_CHANCE, 1.0 - LEAST_CHANCE)
-    point[0] = special.logit(share)
+    point[0] = scipy.special.logit(share)
     for _ in range(MOST_STEPS):
-        chance = special.expit(design.of(point[None, :])[0])
+        chance = scipy.special.expit(design.of(point[None, :])[0])
         score = design.sums((weights * (answered - chance))[None, :])[0] - penalty * point
         # where almost all answer the curvature of the whole fades; a hair keeps the step finite
         bend = design.squares(weights * chance * (1.0 - chance)) + np.diag(penalty + SETTLED)
@@ -257,7 +257,7 @@ def categories_of(
         terms.append(counted.select(pl.lit(name).alias("covariate"), pl.all()))
     listed = pl.concat(terms, how="vertical_relaxed")
     places = np.stack(columns, axis=1) if columns else np.empty((rows.height, 0), np.int64)
-    members = sparse.csr_array(
+    members = scipy.sparse.csr_array(
         (np.ones(places.size), (np.repeat(np.arange(rows.height), len(columns)), places.ravel())),
         shape=(rows.height, listed.height),
     )

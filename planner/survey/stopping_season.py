@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import ive
+import scipy
 
 from planner.survey.interval_likelihood import Intervals, fit_log_times
 from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
@@ -63,7 +63,7 @@ class StoppingSeason:
     def log_pace(self, month: Numbers) -> Numbers:
         """Logarithm of the pace at a time of the year [months since 1 January]."""
         turn = 2.0 * np.pi / MONTHS_PER_YEAR
-        mean = self.swing + np.log(ive(0, self.swing))
+        mean = self.swing + np.log(scipy.special.ive(0, self.swing))
         return np.asarray(self.swing * np.cos(turn * (month - self.peak_month)) - mean)
 
     @cached_property

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from planner.errors import EstimateError
 from planner.messages import say
@@ -249,7 +249,7 @@ def _peaks(slope: NDArray[np.float64], least: float) -> NDArray[np.bool_]:
     """Highest points above a level, none close beside a higher one while they are many."""
     wide = max(3, slope.shape[1] // MOST_PEAKS)
     above = slope > least
-    peaks = above & (slope >= ndimage.maximum_filter1d(slope, wide, axis=1, mode="nearest"))
+    peaks = above & (slope >= scipy.ndimage.maximum_filter1d(slope, wide, axis=1, mode="nearest"))
     return np.asarray(peaks)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import constants
+import scipy
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -130,8 +130,8 @@ def arrhenius_response(
     if np.any(temperature > reference_c):
         message = f"temperature_c: found {temperature.max()}, expected at most {reference_c}"
         raise ValueError(message)
-    inverse = 1.0 / (temperature + constants.zero_Celsius)
-    inverse_reference = 1.0 / (reference_c + constants.zero_Celsius)
+    inverse = 1.0 / (temperature + scipy.constants.zero_Celsius)
+    inverse_reference = 1.0 / (reference_c + scipy.constants.zero_Celsius)
     slope = activation_energy_ev / boltzmann_ev_per_k
     return np.asarray(np.exp(-slope * (inverse - inverse_reference)))
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import scipy
 
 if TYPE_CHECKING:
     from collections.abc import Set as AbstractSet
@@ -116,9 +117,7 @@ def too_close(table: CountTable, hidden: AbstractSet[str], level: float) -> list
 
 def least(aim: NDArray[np.float64], sums: NDArray[np.float64], rest: NDArray[np.float64]) -> float:
     """Find the least that a sum of counts can be where these sums of them are known."""
-    from scipy.optimize import linprog
-
-    answer = linprog(aim, A_eq=sums, b_eq=rest, bounds=(0.0, None), method="highs")
+    answer = scipy.optimize.linprog(aim, A_eq=sums, b_eq=rest, bounds=(0.0, None), method="highs")
     if answer.status == UNBOUNDED:
         return -np.inf
     if answer.status:
