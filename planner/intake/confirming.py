@@ -14,7 +14,7 @@ from planner.intake.vocabulary import MODEL_COLUMN, folded_text
 from planner.intake.wording import expected, said
 from planner.intake.words import digits_of, keys_by_fold, near_word
 from planner.messages import in_english, say
-from planner.tables import FIRST_DATE, LAST_DATE, NAMES, PRIOR_SHARES, TABLES, references
+from planner.tables import CALLED_BY, FIRST_DATE, LAST_DATE, NAMES, PRIOR_SHARES, TABLES, references
 from planner.tables.readings import DOUBTFUL, PLAIN
 from planner.units import G_PER_KG, PER_CENT
 
@@ -167,7 +167,7 @@ def with_names(
     """
     rows = _with_stored_names(rows, known)
     for column, table in references(rows.table).items():
-        if column in rows.written and table in NAMES:
+        if column in rows.written and table in CALLED_BY:
             frames = [known(table), *(parent.good() for parent in taken.get(table, []))]
             key = TABLES[table].primary_key()[0]
             keys = pl.concat([frame[key].cast(pl.String) for frame in frames]).unique()

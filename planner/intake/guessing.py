@@ -28,7 +28,7 @@ from planner.intake.vocabulary import (
     unaccented,
     unit_of,
 )
-from planner.tables import TABLES, references
+from planner.tables import MADE_KEYS, TABLES, made_key, references
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -102,6 +102,11 @@ class SheetGuess:
             return []
         there = {*self.held, *(one.column for one in self.columns if one.column)}
         return lacking_columns(self.table, there)
+
+    def made_key(self) -> str | None:
+        """Name the key of the table that is made of other columns; None where none is."""
+        there = {*self.held, *(one.column for one in self.columns if one.column)}
+        return made_key(self.table, there) if self.table else None
 
 
 def guess_sheet(
@@ -230,8 +235,9 @@ def _table_likeness(
     chosen = _paired(likeness, needed)
     by_place = {place: likeness[number, place] for number, place in chosen.items()}
     names = TABLES[table].column_names()
-    # a sheet for each round needs no column that names it
-    unnamed = {names.index(one): _SAID_ONCE for one in columns_of_sheet(table)}
+    # a sheet for each round needs no column that names it, nor one of numbers where a key is made
+    keys = TABLES[table].primary_key() if table in MADE_KEYS else []
+    unnamed = {names.index(one): _SAID_ONCE for one in (*columns_of_sheet(table), *keys)}
     covered = sum(by_place.get(place, unnamed.get(place, 0.0)) for place in needed) / len(needed)
     explained = sum(by_place.values()) / len(head.ways)
     return float(0.5 * covered + 0.3 * explained + 0.2 * _label_likeness(sheet.label, table))

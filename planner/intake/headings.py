@@ -13,7 +13,7 @@ from planner.errors import IntakeError
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import Meaning, Unit, meaning, near_heading
 from planner.messages import languages, messages_for, say
-from planner.tables import CALLED_BY_KEY, NAMES, TABLES
+from planner.tables import CALLED_BY_KEY, MADE_KEYS, NAMES, TABLES, made_key
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -62,9 +62,14 @@ class Headings:
 
     def notes(self, place: str) -> list[str]:
         """Say which headings are not read, which columns they may be, what is converted."""
-        absent = [name for name in TABLES[self.table].column_names() if name not in self.cells]
+        key = made_key(self.table, {*self.cells, *self.held})
+        there = {*self.cells, key}
+        absent = [name for name in TABLES[self.table].column_names() if name not in there]
         unknown = list(self.unknown)
         notes = []
+        if key is not None:
+            told = {"place": place, "key": key, "columns": ", ".join(MADE_KEYS[self.table])}
+            notes.append(say("rows.made_key", **told))
         for name in absent:
             near = near_heading(self.table, name, tuple(unknown))
             if near is not None:
@@ -101,13 +106,17 @@ def needed_columns(table: str) -> list[str]:
 def lacking_columns(table: str, there: Collection[str]) -> list[str]:
     """List the needed columns that are not there; a key that serves as the name stands for it.
 
+    A key that is made of other columns is not needed where those are there.
+
     Examples
     --------
     >>> lacking_columns("areas", ("area_id", "kerbside_service", "is_priority", "houses_count"))
     ['townhouses_count', 'apartments_count', 'residents_count']
     """
     named = NAMES[table] if _is_called_by_key(table, there) else None
-    return [name for name in needed_columns(table) if name not in there and name != named]
+    lacking = [name for name in needed_columns(table) if name not in there and name != named]
+    made = made_key(table, {*there, *lacking} - set(TABLES[table].primary_key()))
+    return [name for name in lacking if name != made]
 
 
 def _is_called_by_key(table: str, there: Collection[str]) -> bool:

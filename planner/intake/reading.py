@@ -15,6 +15,7 @@ from planner.intake.contracts import SHIFTED, check_contract, settle_repeats, wi
 from planner.intake.control import control_totals
 from planner.intake.headings import find_headings
 from planner.intake.links import check_links
+from planner.intake.made_keys import with_made_key
 from planner.intake.problems import no_problems
 from planner.intake.rounds import with_fitting_round
 from planner.intake.rows import Context, Rows, read_rows
@@ -200,6 +201,7 @@ def _checked(
                 continue
             named = [with_names(rows, taken, known, context) for rows in sheets]
             named = [with_fitting_round(rows, taken, known, context) for rows in named]
+            named = [with_made_key(rows) for rows in named]
             for rows in settle_repeats([with_unread(rows, context) for rows in named]):
                 linked = check_links(check_contract(rows, context), taken, known, context)
                 done = _with_one_fault_when_moved(linked)

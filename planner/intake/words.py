@@ -11,7 +11,7 @@ from rapidfuzz import fuzz, process
 from planner.intake.cells import parsed
 from planner.intake.readings import read_again
 from planner.intake.vocabulary import MODEL_COLUMN, folded, folded_text
-from planner.tables import NAMES, TABLES, codes, references
+from planner.tables import CALLED_BY, NAMES, TABLES, codes, references
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -38,7 +38,7 @@ def keys_by_fold(table: str, records: Iterable[pl.DataFrame]) -> pl.DataFrame:
         ``fold``, without case, accents, spaces and signs, and ``key``; a fold that names
         two records is left out.
     """
-    key, name = TABLES[table].primary_key()[0], NAMES.get(table)
+    key, name = TABLES[table].primary_key()[0], CALLED_BY.get(table)
     parts = [pl.DataFrame(schema=FOLDED_SCHEMA)]
     for frame in records:
         for column in (key, name):

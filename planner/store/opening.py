@@ -34,7 +34,7 @@ from planner.store.keys import key_of, key_warning, make_key, read_key
 from planner.store.migrations import check_version, migrate, utc_now
 from planner.store.queries import folder_queries, parts, read_query
 from planner.store.settling import clear_left_over, finish_restore, is_restore_pending
-from planner.tables import NAMES, TABLES
+from planner.tables import CALLED_BY, TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -142,8 +142,8 @@ class Store:
         """Read the keys of a table, the names of its records, and the days of survey rounds."""
         if table == "waves":
             return self.records(table)
-        if table in NAMES:
-            return self.records(table).select(*TABLES[table].primary_key(), NAMES[table])
+        if table in CALLED_BY:
+            return self.records(table).select(*TABLES[table].primary_key(), CALLED_BY[table])
         return self.keys(table)
 
     def earlier_refusals(self, sha256: str) -> pl.DataFrame | None:

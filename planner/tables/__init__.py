@@ -7,6 +7,8 @@ metadata; ``references`` names the table whose key a column must find there.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import dataframely as dy
 
 from planner.tables.aftercare import (
@@ -63,8 +65,13 @@ from planner.tables.purchases import (
     Suppliers,
 )
 
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
 __all__ = [
+    "ALIKE_AND_TWO",
     "BOOKING_STATES",
+    "CALLED_BY",
     "CALLED_BY_KEY",
     "CALL_OUTCOMES",
     "CASE_ACTIONS",
@@ -75,6 +82,7 @@ __all__ = [
     "GIVEBACK_REASONS",
     "KERBSIDE_SERVICES",
     "LAST_DATE",
+    "MADE_KEYS",
     "LIVE_STATES",
     "NAMES",
     "PRIOR_SHARES",
@@ -85,6 +93,7 @@ __all__ = [
     "TABLES",
     "WEEKDAYS",
     "codes",
+    "made_key",
     "references",
 ]
 
@@ -132,6 +141,25 @@ NAMES = {
 }
 """Tables whose records people call by a name, and the column that holds it."""
 
+CALLED_BY = {**NAMES, "handovers": "household_id"}
+"""The same, with what stands for a record where only one is meant: a bin is a household's."""
+
+MADE_KEYS = {
+    "events": ("event_date", "venue"),
+    "bookings": ("household_id", "event_id"),
+    "handovers": ("household_id", "handover_date"),
+    "audits": ("cluster_id", "period", "audit_date"),
+    "costs": ("cost_date", "category", "amount"),
+    "offers": ("supplier_id", "item_id", "pack_quantity", "valid_from_date"),
+    "deliveries": ("order_line_id", "delivered_date"),
+    "stock_counts": ("item_id", "count_date"),
+    "cases": ("household_id", "opened_date", "problem"),
+}
+"""Tables that few number their rows of, and the columns by which a row is known without one."""
+
+ALIKE_AND_TWO = ("costs",)
+"""Tables in which two rows that say the same are two records: two lines of a ledger."""
+
 CALLED_BY_KEY = ("areas", "suppliers")
 """Tables whose key serves as the name where a sheet gives no other: "Riverside" needs no code."""
 
@@ -147,6 +175,21 @@ def references(table: str) -> dict[str, str]:
     columns = TABLES[table].columns()
     targets = {name: (column.metadata or {})["references"] for name, column in columns.items()}
     return {name: target for name, target in targets.items() if target}
+
+
+def made_key(table: str, there: Collection[str]) -> str | None:
+    """Name the key that is made where the columns that are there lack it; None where none is.
+
+    Examples
+    --------
+    >>> made_key("handovers", ("household_id", "handover_date"))
+    'handover_id'
+    >>> made_key("handovers", ("household_id",)) is None
+    True
+    """
+    key = TABLES[table].primary_key()[0]
+    is_made = table in MADE_KEYS and key not in there and {*MADE_KEYS[table]} <= {*there}
+    return key if is_made else None
 
 
 def codes(table: str, column: str) -> tuple[str, ...]:
