@@ -45,10 +45,7 @@ class Looked:
 
     sheets: tuple[SheetGuess, ...]
     notes: tuple[str, ...]
-    # words for program.toml that are not in it yet
-    columns: Words
-    synonyms: Words
-    every_row: Words
+    words: dict[str, Words]  # for each part of program.toml, what is not in it yet
     # questions that nobody answered; what they ask for is not written
     open_questions: tuple[Question, ...]
     # for each short table, records that the rows name and no sheet lists, as far as known
@@ -107,16 +104,22 @@ def look_at_files(
     sheets, notes = _read_all(files)
     guesses = [guess_sheet(sheet, context, known) for sheet in sheets]
     known = _with_keys_of(known, guesses)
-    guesses = [asker.settled(guess, context, known) for guess in guesses]
+    guesses = [part for guess in guesses for part in asker.settled(guess, context, known)]
     known = _with_keys_of(known, guesses)
     columns: Words = {}
     for guess in guesses:
         if guess.table is not None:
             columns.setdefault(guess.table, {}).update(_new_headings(guess, context))
     synonyms = asker.settled_words(guesses, context, known)
-    words = (columns, synonyms, asker.every_row)
-    if keep and any(meanings for part in words for meanings in part.values()):
-        _write_words(folder / PROGRAM_FILE, *words)
+    words = {
+        "columns": columns,
+        "synonyms": synonyms,
+        "every_row": asker.every_row,
+        "same_sheet": asker.same_sheet,
+    }
+    if keep and any(meanings for part in words.values() for meanings in part.values()):
+        path = folder / PROGRAM_FILE
+        _write(path, with_words(path.read_text(encoding="utf-8"), words).encode())
     missing = missing_records(guesses, known, context, _asked_for(synonyms, asker))
     missing_file = _waiting(folder, missing) if missing else None
     if missing and missing_file is None:
@@ -125,7 +128,7 @@ def look_at_files(
             _write_missing(missing_file, program, missing)
     aside = [note for guess in guesses for note in _beside(guess, context, known)]
     notes = [*notes, *aside, *asker.notes, *asker.unasked()]
-    return Looked(tuple(guesses), tuple(notes), *words, tuple(asker.open), missing, missing_file)
+    return Looked(tuple(guesses), tuple(notes), words, tuple(asker.open), missing, missing_file)
 
 
 def _beside(guess: SheetGuess, context: Context, known: dict[str, pl.DataFrame]) -> list[str]:
@@ -230,11 +233,6 @@ def _new_headings(guess: SheetGuess, context: Context) -> dict[str, str]:
         if one.column is not None and (said is None or said.column != one.column):
             new[one.heading] = one.column
     return new
-
-
-def _write_words(path: Path, columns: Words, synonyms: Words, every_row: Words) -> None:
-    text = path.read_text(encoding="utf-8")
-    _write(path, with_words(text, columns, synonyms, every_row).encode())
 
 
 def _write(path: Path, content: bytes) -> None:

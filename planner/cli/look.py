@@ -126,7 +126,8 @@ def _print_sheet(guess: SheetGuess) -> None:
     rows = guess.sheet.cells.height - guess.row_number
     about = {"place": guess.sheet.place, "table": guess.table, "rows": say("look.rows", rows)}
     likeness = spoken().share(guess.likeness)
-    show(say("look.sheet", **about, row=guess.row_number, likeness=likeness))
+    key = "look.sheet_further" if guess.is_further else "look.sheet"
+    show(say(key, **about, row=guess.row_number, likeness=likeness))
     headings = ("heading", "column", "how_sure", "example")
     table = begun_table([say(f"look.{name}") for name in headings], pad_edge=True)
     for one in guess.columns:
@@ -148,8 +149,7 @@ def _how_sure(one: ColumnGuess) -> str:
 def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bool) -> None:
     for note in looked.notes:
         tell(say("load.note", note=note))
-    parts = (looked.columns, looked.synonyms, looked.every_row)
-    count = sum(len(words) for part in parts for words in part.values())
+    count = sum(len(words) for part in looked.words.values() for words in part.values())
     show(say("look.would_be_written" if dry_run else "look.written", count))
     for question in looked.open_questions:
         asked = {"place": question.place, "question": _in_words(question)}

@@ -18,6 +18,7 @@ from planner.intake.cells import parsed, plain_words
 from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
 from planner.intake.passed_over import marked_rows, straightened
 from planner.intake.readings import read_again
+from planner.intake.rows import HOUSEHOLD, NAME_SIGNS
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import (
     UNITS,
@@ -85,6 +86,7 @@ class SheetGuess:
     columns: tuple[ColumnGuess, ...]
     # columns without a heading, and what is said that every row holds
     held: Mapping[str, str] = field(default_factory=dict)
+    is_further: bool = False  # the sheet holds another table first
 
     def records(self) -> pl.DataFrame:
         """Rows below the headings, without totals, the example and notes."""
@@ -240,7 +242,7 @@ def _table_likeness(
     unnamed = {names.index(one): _SAID_ONCE for one in (*columns_of_sheet(table), *keys)}
     covered = sum(by_place.get(place, unnamed.get(place, 0.0)) for place in needed) / len(needed)
     explained = sum(by_place.values()) / len(head.ways)
-    return float(0.5 * covered + 0.3 * explained + 0.2 * _label_likeness(sheet.label, table))
+    return float(0.5 * covered + 0.3 * explained + 0.2 * label_likeness(sheet.label, table))
 
 
 def _needed(table: str) -> list[int]:
@@ -249,7 +251,8 @@ def _needed(table: str) -> list[int]:
     return [place for place, column in enumerate(declared) if not column.nullable]
 
 
-def _label_likeness(label: str, table: str) -> float:
+def label_likeness(label: str, table: str) -> float:
+    """Rate from 0 to 1 how much the name of a sheet or file says that it holds a table."""
     if table_of_label(label) == table:
         return 1.0
     words = [_plain(table), *_shipped_words()[0].get(table, [])]
@@ -365,7 +368,9 @@ def _fit(
         return _share(folds.is_in(known[target]["fold"].implode()))
     declared = TABLES[table].columns()[column]
     if isinstance(declared, dy.String):
-        return _text_fit(values, declared, TABLES[table].primary_key() == [column])
+        fit = _text_fit(values, declared, TABLES[table].primary_key() == [column])
+        # whom a row is about may be a name, but no household is known by one
+        return fit * (1.0 - _share(texts.str.contains(NAME_SIGNS))) if column == HOUSEHOLD else fit
     if unit is not None and unit.column_unit != unit_of(table, column):
         return 0.0
     worded = texts.to_frame().select(context.vocabulary.read(column).alias(column))

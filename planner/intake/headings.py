@@ -7,11 +7,12 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+import dataframely as dy
 import polars as pl
 
 from planner.errors import IntakeError
 from planner.intake.sheets import HEAD_ROWS
-from planner.intake.vocabulary import Meaning, Unit, meaning, near_heading
+from planner.intake.vocabulary import Meaning, Unit, folded, meaning, near_heading
 from planner.messages import languages, messages_for, say
 from planner.tables import CALLED_BY_KEY, MADE_KEYS, NAMES, TABLES, made_key
 
@@ -53,6 +54,9 @@ class Headings:
     is_double: bool  # the headings stand in two rows, one over the other
     # columns without a heading, and what the program file says that every row holds
     held: Mapping[str, str] = field(default_factory=dict)
+    # the sheet's columns of which a row fills one where it is a record of this table; any row
+    # is one where there are none
+    own: tuple[str, ...] = ()
 
     @property
     def refusal_cell(self) -> str | None:
@@ -127,7 +131,39 @@ def _is_called_by_key(table: str, there: Collection[str]) -> bool:
     )
 
 
-def find_headings(sheet: Sheet, vocabulary: Vocabulary) -> Headings | None:
+def find_all_headings(sheet: Sheet, vocabulary: Vocabulary) -> list[Headings]:
+    """Find every table of a sheet, which is one unless the program file says more.
+
+    A row is a record of a further table where a day of its own is there, or else any cell of
+    its own: a household that waits has no hand-over yet.
+
+    Raises
+    ------
+    IntakeError
+        As `find_headings`, of any of its tables.
+    """
+    tables = vocabulary.same_sheet.get(folded(sheet.label), (None,))
+    listed = [find_headings(sheet, vocabulary, table) for table in tables]
+    found = [one for one in listed if one is not None]
+    unknown = set.intersection(*(set(one.unknown) for one in found)) if found else set()
+    parted = []
+    for one in found:
+        first = found[0].cells.values() if parted else ()
+        own = {name: cell for name, cell in one.cells.items() if parted and cell not in first}
+        declared = TABLES[one.table].columns()
+        days = [
+            cell
+            for name, cell in own.items()
+            if isinstance(declared[name], dy.Date) and not declared[name].nullable
+        ]
+        left = tuple(text for text in one.unknown if text in unknown and not parted)
+        parted.append(replace(one, unknown=left, own=tuple(days or own.values())))
+    return parted
+
+
+def find_headings(
+    sheet: Sheet, vocabulary: Vocabulary, table: str | None = None
+) -> Headings | None:
     """Find the table of a sheet; None where neither its name nor its headings tell one.
 
     Headings may stand in two rows, as merged cells make them: a word in the upper row
@@ -138,7 +174,7 @@ def find_headings(sheet: Sheet, vocabulary: Vocabulary) -> Headings | None:
     IntakeError
         The table is known but its headings, or needed ones among them, are not there.
     """
-    named = table_of_label(sheet.label)
+    named = table or table_of_label(sheet.label)
     tables = [named] if named else list(TABLES)
     head = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS)
     rows = head.with_columns(pl.exclude("row_number").str.head(LONGEST_HEADING)).to_dicts()

@@ -150,13 +150,15 @@ def pass_over(sheet: Sheet, headings: Headings, below: pl.DataFrame) -> Passed:
         *_listed(sheet, passed, "note"),
     ]
     if to_do := int(passed.filter(pl.col("is_to_do") & ~pl.col("is_example")).height):
-        notes.append(say("passed.to_do", to_do, place=sheet.place))
+        key = "passed.not_there_yet" if headings.own else "passed.to_do"
+        notes.append(say(key, to_do, place=sheet.place, table=headings.table))
     return Passed(kept, int(passed["is_example"].sum()), notes, totals)
 
 
 def _is_to_do(headings: Headings) -> pl.Expr:
     cell = headings.cells.get(FILLED_IN_LATER.get(headings.table, ""))
-    return pl.col(cell).is_null() if cell else pl.lit(value=False)
+    cells = headings.own or ([cell] if cell else [])
+    return pl.all_horizontal(pl.lit(bool(cells)), *(pl.col(one).is_null() for one in cells))
 
 
 def _listed(sheet: Sheet, passed: pl.DataFrame, kind: str) -> list[str]:

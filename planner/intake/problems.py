@@ -120,13 +120,17 @@ class Faults:
 
 
 def faults(problems: pl.DataFrame) -> Faults:
-    """Group problems into faults: causes apart from rows that wait, equal ones once."""
+    """Group problems into faults: causes apart from rows that wait, equal ones once.
+
+    A row of a sheet that holds several tables is one row, and a cell of it one cell.
+    """
     problems = worded(problems)
-    row = ["table_name", "sheet", "row_number"]
+    row = ["sheet", "row_number"]
     waits = pl.col("reason").str.starts_with(
         in_english("reason.waiting", table="\0").split("\0")[0]
     )
     causes, waiting = problems.filter(~waits), problems.filter(waits)
+    causes = causes.unique([*row, "column_name", "reason"], keep="first", maintain_order=True)
     waiting = waiting.join(causes.select(row), on=row, how="anti")
     cause = ["table_name", "file", "sheet", "column_name", "reason", "told"]
     counted = causes.group_by([*cause, "value", "expected"], maintain_order=True).agg(

@@ -9,12 +9,14 @@ import polars as pl
 
 from planner.errors import IntakeError
 from planner.intake.guessing import guess_sheet
+from planner.intake.same_sheet import parted
 from planner.intake.vocabulary import (
     SHEET_SIGN,
     columns_of_every_row,
     columns_of_sheet,
     every_row_of_sheet,
     folded,
+    listed_tables,
 )
 from planner.intake.words import digits_of, language, near_word, unread_words
 from planner.messages import say
@@ -41,9 +43,10 @@ WORDS_ASKED = 200
 class Question:
     """What cannot be told from a file alone."""
 
-    # whether a table, a column, the code for a word, what every row of a table holds or which
-    # record all rows of a sheet belong to is asked for; a record may be a new one
-    kind: Literal["table", "column", "word", "every_row", "every_row_of_sheet"]
+    # whether a table, a further one on the same sheet, a column, the code for a word, what every
+    # row of a table holds or which record all rows of a sheet belong to is asked for; a record
+    # may be a new one
+    kind: Literal["table", "same_sheet", "column", "word", "every_row", "every_row_of_sheet"]
     place: str
     about: str
     within: str  # table of a heading, or of a column that the sheet lacks; column of a word
@@ -86,16 +89,27 @@ class Answers:
         IntakeError
             The answer is none of the choices.
         """
-        parts = {"table": self.tables, "column": self.columns, "word": self.words}
+        tables = {"table": self.tables, "same_sheet": self.tables}
+        parts = {**tables, "column": self.columns, "word": self.words}
         part = parts.get(question.kind, self.every_row)
         given = {folded(about): answer for about, answer in part.items()}
         answer = given.get(folded(question.about))
+        if answer and question.kind in tables:
+            answer = _table_of(answer, question)
         understood = None if answer is None else question.understood(answer)
         if understood is None and answer is not None:
             choices = ", ".join(question.choices)
             asked = {"place": question.place, "about": question.about}
             raise IntakeError(say("look.bad_answer", **asked, answer=answer, choices=choices))
         return understood
+
+
+def _table_of(answer: str, question: Question) -> str | None:
+    """Take the table asked for from the tables that a sheet is said to hold."""
+    first, *others = listed_tables(answer)
+    if question.kind == "table":
+        return first
+    return (question.within if question.within in others else NOTHING) if others else None
 
 
 class Asker:
@@ -106,6 +120,7 @@ class Asker:
         self.ask = ask
         self.open: list[Question] = []
         self.every_row: Words = {}
+        self.same_sheet: Words = {}
         self.notes: list[str] = []
         self.asked: set[str] = set()
 
@@ -128,22 +143,35 @@ class Asker:
 
     def settled(
         self, guess: SheetGuess, context: Context, known: dict[str, pl.DataFrame]
-    ) -> SheetGuess:
-        """Settle the table of a sheet and the columns of its headings."""
+    ) -> list[SheetGuess]:
+        """Settle the tables of a sheet, which is mostly one, and the columns of its headings."""
+        table = self._settled_table(guess, tuple(TABLES))
+        if not table:
+            return [replace(guess, table=None)]
+        first, *others = parted(guess_sheet(guess.sheet, context, known, table), context, known)
+        others = [one for one in others if self._settled_table(one, (one.table or NOTHING,))]
+        label, further = guess.sheet.label, [str(one.table) for one in others]
+        if further and context.vocabulary.same_sheet.get(folded(label)) != (table, *further):
+            self.same_sheet.setdefault(table, {})[label] = ", ".join(further)
+        return [self._settled_columns(one, context, known) for one in (first, *others)]
+
+    def _settled_table(self, guess: SheetGuess, choices: tuple[str, ...]) -> str | None:
+        headings = tuple(one.heading for one in guess.columns if one.column or not guess.is_further)
         question = Question(
-            "table",
+            "same_sheet" if guess.is_further else "table",
             guess.sheet.place,
             guess.sheet.label,
-            "",
+            (guess.table or NOTHING) if guess.is_further else NOTHING,
             guess.table or NOTHING,
             guess.likeness,
-            tuple(TABLES),
-            tuple(one.heading for one in guess.columns),
+            choices,
+            headings,
         )
-        table = self.answer(question, is_sure=guess.is_sure)
-        if not table:
-            return replace(guess, table=None)
-        again = guess_sheet(guess.sheet, context, known, table)
+        return self.answer(question, is_sure=guess.is_sure)
+
+    def _settled_columns(
+        self, again: SheetGuess, context: Context, known: dict[str, pl.DataFrame]
+    ) -> SheetGuess:
         taken: set[str] = set()
         columns = []
         for one in sorted(again.columns, key=lambda one: (not one.is_sure, -one.likeness)):

@@ -13,7 +13,7 @@ from planner.intake.cells import country
 from planner.intake.confirming import with_names, with_readings
 from planner.intake.contracts import SHIFTED, check_contract, settle_repeats, with_unread
 from planner.intake.control import control_totals
-from planner.intake.headings import find_headings
+from planner.intake.headings import find_all_headings
 from planner.intake.links import check_links
 from planner.intake.made_keys import with_made_key
 from planner.intake.problems import no_problems
@@ -149,13 +149,12 @@ def _read_file(path: Path, context: Context) -> FileIntake:
     found, failures = [], []
     for sheet in sheets:
         try:
-            headings = find_headings(sheet, context.vocabulary)
+            several = find_all_headings(sheet, context.vocabulary)
         except IntakeError as error:
             failures.append(error)
             continue
-        if headings is not None:
-            found.append(with_readings(read_rows(sheet, headings, context), context))
-        elif sheet.name not in GUIDING_SHEETS:
+        found += [with_readings(read_rows(sheet, one, context), context) for one in several]
+        if not several and sheet.name not in GUIDING_SHEETS:
             notes.append(say("reading_files.no_headings", place=sheet.place))
     command = pasted(["planner", "look", str(path)])
     if failures:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 import dataframely as dy
@@ -46,14 +47,15 @@ class Refused:
 
 
 def copied_values(
-    refused: Refused, cells: tuple[str, ...], country: Country
+    refused: list[Refused], cells: tuple[str, ...], country: Country
 ) -> Iterator[tuple[int, list[object]]]:
     """Take the refused rows as they were found, numbers and dates as what they are.
 
     Parameters
     ----------
     refused
-        Rows of a sheet and the problems that are open; the first 10 000 rows are taken.
+        Rows of a sheet and the problems that are open, for each table that it holds; the first
+        10 000 rows are taken.
     cells
         The sheet's columns that are copied.
 
@@ -62,24 +64,31 @@ def copied_values(
     tuple of int and list
         Row number, and a value for each of the columns.
     """
-    rows = refused.rows
-    numbers = refused.problems["row_number"].unique().sort().head(COPIED_ROWS)
-    found = rows.source.cells.filter(pl.col("row_number").is_in(numbers.implode()))
+    source = refused[0].rows.source
+    numbers = _numbers(refused)
+    found = source.cells.filter(pl.col("row_number").is_in(numbers.implode()))
     shown = found.select("row_number", pl.exclude("row_number").str.replace(r"[ T]00:00:00$", ""))
-    shown = _with_unclear(_with_marks(shown, refused), rows, country)
-    read = _read(shown, rows, country)
-    kept = [cell for cell in cells if cell not in read.columns]
-    values = [read[cell].to_list() if cell in read.columns else None for cell in cells]
+    for one in refused:
+        shown = _with_unclear(_with_marks(shown, one), one.rows, country)
+    read = {
+        cell: column
+        for one in refused
+        for cell, column in _read(shown, one.rows, country).to_dict(as_series=True).items()
+    }
+    values = [read[cell].to_list() if cell in read else None for cell in cells]
     texts = shown.select("row_number", *cells).iter_rows()
     for place, (number, *row) in enumerate(texts):
         typed = [None if column is None else column[place] for column in values]
         yield (
             number,
-            [
-                text if cell in kept or value is None else value
-                for cell, text, value in zip(cells, row, typed, strict=True)
-            ],
+            [text if value is None else value for text, value in zip(row, typed, strict=True)],
         )
+
+
+def _numbers(refused: list[Refused]) -> pl.Series:
+    """Rows that are copied."""
+    numbers = pl.concat([one.problems["row_number"] for one in refused])
+    return numbers.unique().sort().head(COPIED_ROWS)
 
 
 def _measured(rows: Rows) -> dict[str, str]:
@@ -157,9 +166,11 @@ def write_refused_copy(path: Path, refused: list[Refused], load_id: str, locale:
     """
     book = Workbook(write_only=True)
     titles: set[str] = set()
-    for one in refused:
-        sheet = book.create_sheet(sheet_name(one.rows.source.label or one.rows.table, titles))
-        _write_sheet(sheet, one, load_id, locale)
+    for _, several in groupby(sorted(refused, key=_sheet_of), key=_sheet_of):
+        tables = list(several)
+        rows = tables[0].rows
+        sheet = book.create_sheet(sheet_name(rows.source.label or rows.table, titles))
+        _write_sheet(sheet, tables, load_id, locale)
     with written_aside(path) as aside:
         book.save(aside)
 
@@ -176,14 +187,23 @@ def origins(rows: Rows) -> pl.DataFrame:
     return named.with_columns(pl.col("sheet").fill_null("")).cast(pl.Schema(schema)).unique()
 
 
-def _write_sheet(sheet: WriteOnlyWorksheet, refused: Refused, load_id: str, locale: str) -> None:
-    rows = refused.rows
-    columns = {cell: name for name, cell in rows.headings.cells.items()}
+def _sheet_of(refused: Refused) -> str:
+    return refused.rows.sheet
+
+
+def _write_sheet(
+    sheet: WriteOnlyWorksheet, refused: list[Refused], load_id: str, locale: str
+) -> None:
+    rows = refused[0].rows
     known = refusal_headings()
     texts = {cell: text for cell, text in rows.headings.texts.items() if text not in known}
     # the copy is another file: what is said of the sheet's every row has to stand in it
-    of_sheet = [name for name in columns_of_sheet(rows.table) if name in rows.headings.held]
-    told = [rows.headings.held[name] for name in of_sheet]
+    of_sheet = {
+        name: one.rows.headings.held[name]
+        for one in refused
+        for name in columns_of_sheet(one.rows.table)
+        if name in one.rows.headings.held
+    }
     headings = (*texts.values(), *of_sheet, say(REFUSAL_HEADING))
     for number, text in enumerate(headings, start=1):
         sheet.column_dimensions[get_column_letter(number)].width = max(14, len(text) + 3)
@@ -191,42 +211,42 @@ def _write_sheet(sheet: WriteOnlyWorksheet, refused: Refused, load_id: str, loca
     sheet.append([_cell(sheet, say("refused_copy.title", file=rows.file))])
     sheet.append([_heading(sheet, text) for text in headings])
     formats = {
-        cell: number_format(TABLES[rows.table].columns()[name], locale)
-        for cell, name in columns.items()
+        cell: number_format(TABLES[one.rows.table].columns()[name], locale)
+        for one in refused
+        for name, cell in one.rows.headings.cells.items()
     }
     comments = _comments(refused)
     # read back by origins, so the same in every language
     where = f", sheet {rows.sheet}" if rows.sheet else ""
     for number, values in copied_values(refused, tuple(texts), country(locale)):
         cells = [
-            _dressed(
-                _cell(sheet, value),
-                formats.get(cell, "@"),
-                comments.get((number, columns[cell])) if cell in columns else None,
-            )
+            _dressed(_cell(sheet, value), formats.get(cell, "@"), comments.get((number, cell)))
             for cell, value in zip(texts, values, strict=True)
         ]
-        same = [_dressed(_cell(sheet, value), "@", None) for value in told]
+        same = [_dressed(_cell(sheet, value), "@", None) for value in of_sheet.values()]
         sheet.append([*cells, *same, _muted(_cell(sheet, f"{load_id}{where}, row {number}"))])
 
 
-def _comments(refused: Refused) -> dict[tuple[int, str], str]:
-    """Write, for each cell, what was found and what to write."""
-    fallback = refused.rows.columns[0]
+def _comments(refused: list[Refused]) -> dict[tuple[int, str], str]:
+    """Write, for each cell, what was found and what to write: by row and the sheet's column."""
     comments: dict[tuple[int, str], str] = {}
-    chosen = worded(refused.problems).select(
-        "row_number", "column_name", "value", "told", "expected"
-    )
-    numbers = chosen["row_number"].unique().sort().head(COPIED_ROWS)
-    for number, column, value, reason, expected in chosen.filter(
-        pl.col("row_number").is_in(numbers.implode())
-    ).iter_rows():
-        place = (number, column if column in refused.rows.columns else fallback)
-        key = "refused_copy.found" if value else "refused_copy.found_nothing"
-        found = say(key, found=value, reason=reason, expected=expected)
-        earlier = f"{comments[place]}\n" if place in comments else ""
-        named = "" if place[1] == column else f"{column}: "
-        comments[place] = f"{earlier}{named}{found}"
+    numbers = _numbers(refused)
+    for one in refused:
+        cells = one.rows.headings.cells
+        told = worded(one.problems).filter(pl.col("row_number").is_in(numbers.implode()))
+        for number, column, value, reason, expected in told.select(
+            "row_number", "column_name", "value", "told", "expected"
+        ).iter_rows():
+            is_there = column in one.rows.columns
+            place = (number, cells[column if is_there else one.rows.columns[0]])
+            key = "refused_copy.found" if value else "refused_copy.found_nothing"
+            found = say(key, found=value, reason=reason, expected=expected)
+            found = found if is_there else f"{column}: {found}"
+            earlier = comments.get(place)
+            if earlier is None:
+                comments[place] = found
+            elif found not in earlier:
+                comments[place] = f"{earlier}\n{found}"
     return comments
 
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from planner.intake.vocabulary import Unit, Vocabulary
 
 HOUSEHOLD = "household_id"
-_NAME_SIGNS = r"[\s,@]"
+NAME_SIGNS = r"[\s,@]"
 
 
 @dataclass(frozen=True)
@@ -247,7 +247,7 @@ def _with_named_households(rows: Rows) -> Rows:
     if HOUSEHOLD not in rows.columns:
         return rows
     written = rows.text[HOUSEHOLD]
-    is_named = written.str.contains(_NAME_SIGNS) & ~written.str.contains(MARKED_TEXT)
+    is_named = written.str.contains(NAME_SIGNS) & ~written.str.contains(MARKED_TEXT)
     is_named = is_named.fill_null(value=False)
     if not is_named.any():
         return rows

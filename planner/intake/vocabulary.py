@@ -16,7 +16,7 @@ import polars as pl
 
 from planner.errors import LONGEST_NEAR, ProgramError
 from planner.messages import FIRST_LANGUAGE, did_you_mean, say
-from planner.tables import NAMES, TABLES, codes, references
+from planner.tables import NAMES, ON_ONE_SHEET, TABLES, codes, references
 from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE, PER_CENT
 
 if TYPE_CHECKING:
@@ -222,6 +222,8 @@ class Vocabulary:
     # for each table, needed columns that sheets may lack and what all their rows hold: of every
     # sheet, or of the one named before the column, as in ``answers.xlsx, Spring: wave_id``
     every_row: dict[str, dict[str, str]] = field(default_factory=dict)
+    # tables of each sheet that holds more than one, by its folded name
+    same_sheet: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def columns_of(self, table: str) -> dict[str, str]:
         """Headings that the council uses for columns of a table."""
@@ -275,6 +277,7 @@ def vocabulary(program: Program) -> Vocabulary:
         A table, column or code that the program file names is not there.
     """
     faults = [*_column_faults(program), *_synonym_faults(program), *_every_row_faults(program)]
+    faults += _same_sheet_faults(program)
     if faults:
         raise ProgramError("\n".join([say("vocabulary.faults", len(faults)), *faults]))
     synonyms = {column: dict(words) for column, words in _shipped().items()}
@@ -285,7 +288,23 @@ def vocabulary(program: Program) -> Vocabulary:
         table: {folded(heading): column for heading, column in headings.items()}
         for table, headings in program.columns.items()
     }
-    return Vocabulary(columns, synonyms, program.every_row)
+    same_sheet = {
+        folded(sheet): (table, *listed_tables(others))
+        for table, sheets in program.same_sheet.items()
+        for sheet, others in sheets.items()
+    }
+    return Vocabulary(columns, synonyms, program.every_row, same_sheet)
+
+
+def listed_tables(text: str) -> list[str]:
+    """Take the tables that a text lists.
+
+    Examples
+    --------
+    >>> listed_tables("contacts, registrations")
+    ['contacts', 'registrations']
+    """
+    return [part.strip() for part in text.split(",") if part.strip()]
 
 
 @lru_cache(maxsize=1)
@@ -406,6 +425,22 @@ def _every_row_faults(program: Program) -> list[str]:
                 named = {"key": key, "column": each, "table": table, "columns": listed}
                 faults.append(say("vocabulary.no_every_row", **named))
     return faults
+
+
+def _same_sheet_faults(program: Program) -> list[str]:
+    named = {
+        f"same_sheet.{table}": [
+            table,
+            *(one for text in sheets.values() for one in listed_tables(text)),
+        ]
+        for table, sheets in program.same_sheet.items()
+    }
+    return [
+        say("vocabulary.no_same_sheet", key=key, table=table, tables=", ".join(ON_ONE_SHEET))
+        for key, tables in named.items()
+        for table in tables
+        if table not in ON_ONE_SHEET
+    ]
 
 
 def _synonym_faults(program: Program) -> list[str]:

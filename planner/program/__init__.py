@@ -118,6 +118,7 @@ class Program(Block):
     columns: OwnWords = Field(default_factory=dict)
     synonyms: OwnWords = Field(default_factory=dict)
     every_row: OwnWords = Field(default_factory=dict)
+    same_sheet: OwnWords = Field(default_factory=dict)
 
     @model_validator(mode="before")
     @classmethod

@@ -11,6 +11,8 @@ from planner.messages import languages, say
 from planner.vetting.settings import read_settings
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from planner.program.council import FirstAnswers
 
 
@@ -108,21 +110,19 @@ Words = dict[str, dict[str, str]]
 """For a table or column, the council's own words and what each stands for."""
 
 
-def with_words(text: str, columns: Words, synonyms: Words, every_row: Words) -> str:
+def with_words(text: str, parts: Mapping[str, Words]) -> str:
     r"""Add words to the text of a program file; comments and order of the rest stay.
 
     Parameters
     ----------
-    columns
-        For each table, headings and the columns they stand for.
-    synonyms
-        For each column, words and the codes they stand for.
-    every_row
-        For each table, columns that sheets lack and what they hold in every row.
+    parts
+        By part of the file: for each table, headings and the columns they stand for (columns),
+        columns that sheets lack and what they hold in every row (every_row), sheets and what
+        else they hold (same_sheet); for each column, words and their codes (synonyms).
 
     Examples
     --------
-    >>> print(with_words("draws = 1 # few\n", {}, {"dwelling": {"loft": "apartment"}}, {}))
+    >>> print(with_words("draws = 1 # few\n", {"synonyms": {"dwelling": {"loft": "apartment"}}}))
     draws = 1 # few
     <BLANKLINE>
     [synonyms.dwelling]
@@ -130,7 +130,6 @@ def with_words(text: str, columns: Words, synonyms: Words, every_row: Words) -> 
     <BLANKLINE>
     """
     document = tomlkit.parse(text)
-    parts = {"columns": columns, "synonyms": synonyms, "every_row": every_row}
     for part, words in parts.items():
         for name, meanings in words.items():
             if meanings:

@@ -82,9 +82,10 @@ __all__ = [
     "GIVEBACK_REASONS",
     "KERBSIDE_SERVICES",
     "LAST_DATE",
-    "MADE_KEYS",
     "LIVE_STATES",
+    "MADE_KEYS",
     "NAMES",
+    "ON_ONE_SHEET",
     "PRIOR_SHARES",
     "PROBLEMS",
     "RESIDUAL_BIN",
@@ -159,6 +160,9 @@ MADE_KEYS = {
 
 ALIKE_AND_TWO = ("costs",)
 """Tables in which two rows that say the same are two records: two lines of a ledger."""
+
+ON_ONE_SHEET = ("households", "contacts", "handovers", "registrations")
+"""Tables that councils keep as one sheet: a row a household, with all that is known of it."""
 
 CALLED_BY_KEY = ("areas", "suppliers")
 """Tables whose key serves as the name where a sheet gives no other: "Riverside" needs no code."""
