@@ -135,8 +135,8 @@ def _print_sheet(guess: SheetGuess) -> None:
         meant = one.column or say("look.not_read" if one.is_sure else "look.open")
         table.add_row(one.heading, meant, _how_sure(one), shown)
     print_table(table)
-    if key := guess.made_key():
-        show(say("look.made_key", key=key, columns=", ".join(MADE_KEYS[guess.table])))
+    if made := guess.made_key():
+        show(say("look.made_key", key=made, columns=", ".join(MADE_KEYS[guess.table])))
     lacking = guess.lacking()
     if lacking:
         show(say("look.lacking", columns=", ".join(lacking), table=guess.table))

@@ -146,7 +146,7 @@ def find_all_headings(sheet: Sheet, vocabulary: Vocabulary) -> list[Headings]:
     listed = [find_headings(sheet, vocabulary, table) for table in tables]
     found = [one for one in listed if one is not None]
     unknown = set.intersection(*(set(one.unknown) for one in found)) if found else set()
-    parted = []
+    parted: list[Headings] = []
     for one in found:
         first = found[0].cells.values() if parted else ()
         own = {name: cell for name, cell in one.cells.items() if parted and cell not in first}

@@ -119,19 +119,25 @@ class Faults:
         return say("faults.heading", rows=rows, cells=cells, waiting=waiting)
 
 
-def faults(problems: pl.DataFrame) -> Faults:
-    """Group problems into faults: causes apart from rows that wait, equal ones once.
+def causes_and_waiting(problems: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Part problems that are causes, each once, from rows that only wait for others.
 
     A row of a sheet that holds several tables is one row, and a cell of it one cell.
     """
-    problems = worded(problems)
     row = ["sheet", "row_number"]
     waits = pl.col("reason").str.starts_with(
         in_english("reason.waiting", table="\0").split("\0")[0]
     )
     causes, waiting = problems.filter(~waits), problems.filter(waits)
     causes = causes.unique([*row, "column_name", "reason"], keep="first", maintain_order=True)
-    waiting = waiting.join(causes.select(row), on=row, how="anti")
+    return causes, waiting.join(causes.select(row), on=row, how="anti")
+
+
+def faults(problems: pl.DataFrame) -> Faults:
+    """Group problems into faults: causes apart from rows that wait, equal ones once."""
+    problems = worded(problems)
+    row = ["sheet", "row_number"]
+    causes, waiting = causes_and_waiting(problems)
     cause = ["table_name", "file", "sheet", "column_name", "reason", "told"]
     counted = causes.group_by([*cause, "value", "expected"], maintain_order=True).agg(
         pl.len().alias("count"),

@@ -109,7 +109,7 @@ def _table_of(answer: str, question: Question) -> str | None:
     first, *others = listed_tables(answer)
     if question.kind == "table":
         return first
-    return (question.within if question.within in others else NOTHING) if others else None
+    return (question.guess if question.within in others else NOTHING) if others else None
 
 
 class Asker:
@@ -145,29 +145,29 @@ class Asker:
         self, guess: SheetGuess, context: Context, known: dict[str, pl.DataFrame]
     ) -> list[SheetGuess]:
         """Settle the tables of a sheet, which is mostly one, and the columns of its headings."""
-        table = self._settled_table(guess, tuple(TABLES))
+        headings = tuple(one.heading for one in guess.columns)
+        place, label = guess.sheet.place, guess.sheet.label
+        among, likely = tuple(TABLES), guess.table or NOTHING
+        question = Question("table", place, label, "", likely, guess.likeness, among, headings)
+        table = self.answer(question, is_sure=guess.is_sure)
         if not table:
             return [replace(guess, table=None)]
         first, *others = parted(guess_sheet(guess.sheet, context, known, table), context, known)
-        others = [one for one in others if self._settled_table(one, (one.table or NOTHING,))]
-        label, further = guess.sheet.label, [str(one.table) for one in others]
+        others = [one for one in others if self._is_there(one, table)]
+        further = [str(one.table) for one in others]
         if further and context.vocabulary.same_sheet.get(folded(label)) != (table, *further):
             self.same_sheet.setdefault(table, {})[label] = ", ".join(further)
         return [self._settled_columns(one, context, known) for one in (first, *others)]
 
-    def _settled_table(self, guess: SheetGuess, choices: tuple[str, ...]) -> str | None:
-        headings = tuple(one.heading for one in guess.columns if one.column or not guess.is_further)
+    def _is_there(self, guess: SheetGuess, first: str) -> bool:
+        """Settle whether a sheet holds a further table."""
+        headings = tuple(one.heading for one in guess.columns)
+        place, label, table = guess.sheet.place, guess.sheet.label, str(guess.table)
+        both = f"{first}, {table}"
         question = Question(
-            "same_sheet" if guess.is_further else "table",
-            guess.sheet.place,
-            guess.sheet.label,
-            (guess.table or NOTHING) if guess.is_further else NOTHING,
-            guess.table or NOTHING,
-            guess.likeness,
-            choices,
-            headings,
+            "same_sheet", place, label, table, both, guess.likeness, (both,), headings
         )
-        return self.answer(question, is_sure=guess.is_sure)
+        return bool(self.answer(question, is_sure=guess.is_sure))
 
     def _settled_columns(
         self, again: SheetGuess, context: Context, known: dict[str, pl.DataFrame]

@@ -18,7 +18,7 @@ from planner.cells import held_text, put_record
 from planner.intake.cells import MOVED, TWICE, UNCLEAR, country, parsed
 from planner.intake.contracts import CONTRADICTION, SHIFTED
 from planner.intake.headings import REFUSAL_HEADING, refusal_headings
-from planner.intake.problems import worded, written_aside
+from planner.intake.problems import causes_and_waiting, worded, written_aside
 from planner.intake.template import number_format
 from planner.intake.vocabulary import columns_of_sheet
 from planner.messages import in_english, say
@@ -231,10 +231,12 @@ def _comments(refused: list[Refused]) -> dict[tuple[int, str], str]:
     """Write, for each cell, what was found and what to write: by row and the sheet's column."""
     comments: dict[tuple[int, str], str] = {}
     numbers = _numbers(refused)
+    told = pl.concat(causes_and_waiting(pl.concat([one.problems for one in refused])))
+    told = worded(told.filter(pl.col("row_number").is_in(numbers.implode())))
     for one in refused:
         cells = one.rows.headings.cells
-        told = worded(one.problems).filter(pl.col("row_number").is_in(numbers.implode()))
-        for number, column, value, reason, expected in told.select(
+        of_table = told.filter(pl.col("table_name") == one.rows.table)
+        for number, column, value, reason, expected in of_table.select(
             "row_number", "column_name", "value", "told", "expected"
         ).iter_rows():
             is_there = column in one.rows.columns
@@ -242,11 +244,7 @@ def _comments(refused: list[Refused]) -> dict[tuple[int, str], str]:
             key = "refused_copy.found" if value else "refused_copy.found_nothing"
             found = say(key, found=value, reason=reason, expected=expected)
             found = found if is_there else f"{column}: {found}"
-            earlier = comments.get(place)
-            if earlier is None:
-                comments[place] = found
-            elif found not in earlier:
-                comments[place] = f"{earlier}\n{found}"
+            comments[place] = f"{comments[place]}\n{found}" if place in comments else found
     return comments
 
 

@@ -41,7 +41,7 @@ def parted(
     """
     if guess.table not in ON_ONE_SHEET:
         return [guess]
-    shared = {one.column: one.cell for one in guess.columns if one.column in SHARED}
+    shared = {str(one.column): one.cell for one in guess.columns if one.column in SHARED}
     free = [one.cell for one in guess.columns if one.column is None or not one.is_sure]
     rated = _by_cell(guess, {*free}, shared, context, known)
     told = context.vocabulary.same_sheet.get(folded(guess.sheet.label), ())
@@ -66,7 +66,7 @@ def parted(
 def _by_cell(
     guess: SheetGuess,
     free: set[str],
-    shared: Mapping[str | None, str],
+    shared: Mapping[str, str],
     context: Context,
     known: Mapping[str, pl.DataFrame],
 ) -> dict[str, str]:
@@ -83,7 +83,7 @@ def _of_cells(
     sheet: Sheet,
     table: str,
     cells: set[str],
-    shared: Mapping[str | None, str],
+    shared: Mapping[str, str],
     context: Context,
     known: Mapping[str, pl.DataFrame],
 ) -> SheetGuess:
@@ -96,7 +96,7 @@ def _of_cells(
     there = cells | {cell for name, cell in shared.items() if name in names}
     guess = guess_sheet(_with_cells(sheet, there), context, known, table)
     keys = TABLES[table].primary_key() if table in MADE_KEYS else ()
-    needed = {*needed_columns(table)} - {*keys}
+    needed = {*needed_columns(table)} - {*keys, *columns_of_every_row(table)}
     kept = tuple(
         one for one in guess.columns if one.column in needed or (one.column and one.is_sure)
     )
@@ -128,8 +128,9 @@ def _is_plain(guess: SheetGuess, own: list[ColumnGuess]) -> bool:
 
 
 def _lacks_hand_overs(guess: SheetGuess) -> bool:
+    below = guess.records()
     cells = [one.cell for one in guess.columns if one.column == "handover_date"]
-    return any(guess.sheet.cells[cell].null_count() > guess.row_number for cell in cells)
+    return any(below[cell].null_count() for cell in cells)
 
 
 def _with_cells(sheet: Sheet, cells: set[str]) -> Sheet:
