@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import sys
 from contextlib import contextmanager
+from copy import copy
+from importlib.abc import Loader
 from importlib.machinery import ModuleSpec, PathFinder
 from importlib.util import LazyLoader
 from typing import TYPE_CHECKING
@@ -26,6 +28,42 @@ class _Deferring:
         if found is not None and found.loader is not None:
             found.loader = LazyLoader(found.loader)
         return found
+
+
+class _AlreadyRun(Loader):
+    """Gives the module that is there, as it is."""
+
+    def __init__(self, spec: ModuleSpec) -> None:
+        self.spec = spec
+
+    def create_module(self, spec: ModuleSpec) -> ModuleType:
+        return sys.modules[spec.name]
+
+    def exec_module(self, module: ModuleType) -> None:
+        module.__spec__ = self.spec
+
+
+class _Once:
+    """Finder that keeps a module from running twice.
+
+    Importing a module of a package that waits runs the package, after Python has looked whether
+    the module is there and before it looks for its file: by then the package may have imported it.
+    """
+
+    @staticmethod
+    def find_spec(
+        name: str, path: Sequence[str] | None, target: ModuleType | None = None
+    ) -> ModuleSpec | None:
+        del path, target
+        there = sys.modules.get(name) if name.startswith("planner.") else None
+        if there is None or there.__spec__ is None:
+            return None
+        again = copy(there.__spec__)
+        again.loader = _AlreadyRun(there.__spec__)
+        return again
+
+
+sys.meta_path.insert(0, _Once)
 
 
 @contextmanager

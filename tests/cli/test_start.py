@@ -163,3 +163,28 @@ def test_no_step_draws_writes_word_or_solves_before_its_work_begins(tmp_path):
     imported = set(ended.stdout.split())
     assert "planner.report.charts.area_map" in imported
     assert not (PARTS_OF_SCIPY | {"docx", "docxtpl", "fastexcel", "matplotlib"}) & imported
+    late = {"docx", "docxtpl", "fastexcel", "matplotlib", "scipy.optimize", "scipy.stats"}
+    assert not late & imported
+
+
+TWO_OF_ONE = """
+import importlib, sys
+import planner.run
+importlib.import_module(sys.argv[1])
+mine = {name: one for name, one in sys.modules.items()
+        if name.startswith("planner.") and type(one).__name__ != "_LazyModule"}
+for name, module in mine.items():
+    for thing in list(vars(module).values()):
+        home, called = getattr(thing, "__module__", None), getattr(thing, "__qualname__", None)
+        if home in mine and isinstance(called, str) and called.isidentifier():
+            if getattr(mine[home], called, thing) is not thing:
+                print(f"{name} holds another {home}.{called}")
+"""
+
+
+@pytest.mark.parametrize("first", ["report.issues", "report.plan.making", "ordering.steps"])
+def test_no_module_runs_twice_whichever_is_asked_for_first(first, tmp_path):
+    """What one module knows, as who holds the folder, another copy of it would not."""
+    child = [sys.executable, "-c", TWO_OF_ONE, f"planner.{first}"]
+    ended = subprocess.run(child, cwd=tmp_path, capture_output=True, text=True, check=True)
+    assert ended.stdout == ""

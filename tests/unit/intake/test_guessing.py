@@ -267,7 +267,7 @@ def test_names_of_records_that_nobody_has_loaded_are_left_out(folder):
     )
     (folder / "handovers.csv").write_text(text, encoding="utf-8")
     found = look_at_files(folder, [folder / "handovers.csv"], Answers(), lambda _: None, keep=False)
-    assert "event_id" not in found.columns["handovers"].values()
+    assert "event_id" not in found.words["columns"]["handovers"].values()
     assert any("Hand-over day" in note and "events" in note for note in found.notes)
 
 
