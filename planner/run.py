@@ -70,13 +70,13 @@ with at_first_use():
     import planner.report.explaining
     import planner.report.notes
     import planner.report.nursery
-    import planner.report.orders
+    import planner.report.orders.folder
     import planner.report.page
     import planner.report.plan.making
     import planner.report.press
     import planner.report.sheet.making
     import planner.report.sheet.word
-    import planner.report.word
+    import planner.report.word.placeholders
     import planner.report.wording
     import planner.reporting
     import planner.sampling.drawing
@@ -119,7 +119,7 @@ def _factors(program: Program) -> FactorTable:
 def _check_template(template: Path | None) -> None:
     """Refuse a template with faults before an estimate or a search, which may take a minute."""
     if template is not None:
-        planner.report.word.check_template(template)
+        planner.report.word.placeholders.check_template(template)
 
 
 # A program begins
@@ -291,7 +291,7 @@ def order(
     from planner.report.disclosure.control import ORDER, give_out_order
 
     program = _program(folder)
-    planner.report.orders.check_absent(folder, asked.from_date, force=force or dry_run)
+    planner.report.orders.folder.check_absent(folder, asked.from_date, force=force or dry_run)
     _check_template(template)
     plan = planner.ordering.steps.plan_order(
         folder, program, asked,
@@ -301,7 +301,7 @@ def order(
         return OrderResult(program, plan, ())
     reasons = give_out_order(folder, program, ORDER, asked)
     plan = replace(plan, notes=(*reasons, *plan.notes))
-    files = planner.report.orders.write_order(folder, plan, program, template)
+    files = planner.report.orders.folder.write_order(folder, plan, program, template)
     return OrderResult(program, plan, files)
 
 
@@ -466,7 +466,7 @@ def sheet(
 def copy_sheet_template(target: Path, *, force: bool = False) -> None:
     """Write the planner's Word template of the sheet to a file, for a council to make its own."""
     template = planner.report.sheet.word.SHEET_TEMPLATE
-    planner.report.word.copy_template(target, template, force=force)
+    planner.report.word.placeholders.copy_template(target, template, force=force)
 
 
 # Surveys and the year's report
@@ -570,10 +570,10 @@ def copy_template(target: Path, *, force: bool = False, of_papers: bool = False)
 
     It is that of the report or, `of_papers`, that of purchase orders and their like.
     """
-    from planner.report.word import OWN_TEMPLATE, PAPER_TEMPLATE
+    from planner.report.word.placeholders import OWN_TEMPLATE, PAPER_TEMPLATE
 
     source = PAPER_TEMPLATE if of_papers else OWN_TEMPLATE
-    planner.report.word.copy_template(target, source, force=force)
+    planner.report.word.placeholders.copy_template(target, source, force=force)
 
 
 # What a figure rests on, and says

@@ -132,7 +132,7 @@ def order(
 
 
 def _print_clashes(result: OrderResult) -> None:
-    from planner.report.orders import clash_lines
+    from planner.report.orders.clash_words import clash_lines
     from planner.report.wording import Wording
 
     for line in clash_lines(result.plan, Wording.for_officer(result.program)):

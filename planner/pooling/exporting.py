@@ -28,8 +28,8 @@ from planner.pooling.contract import (
 )
 from planner.pooling.partial import link_of
 from planner.program import open_program
-from planner.report.disclosure import is_small
 from planner.report.disclosure.control import EXPORT, open_control
+from planner.report.disclosure.parts import is_small
 from planner.report.notes import choose_year
 from planner.report.year import count_year, measure_year
 from planner.store import open_store, read_key

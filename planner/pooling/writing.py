@@ -17,7 +17,8 @@ from planner.report.charts.drawing import Drawing, pictured, write_picture
 from planner.report.charts.ranges import plot_bars, rows_in_words, rows_inches
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
-from planner.report.word import PAPER_TEMPLATE, write_word
+from planner.report.word.placeholders import PAPER_TEMPLATE
+from planner.report.word.writing import write_word
 from planner.report.wording import Wording
 from planner.report.workbook.book import Book
 from planner.report.workbook.section_sheets import add_sections

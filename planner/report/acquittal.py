@@ -16,11 +16,12 @@ from planner.figures import FigureRegister, Input
 from planner.messages import said, say
 from planner.paths import ACQUITTAL_FOLDER, file_stem
 from planner.program import label_of_date
-from planner.report.disclosure import HIDDEN, Span, stretches, tell_of_few, tells_apart
+from planner.report.disclosure.parts import HIDDEN, Span, stretches, tell_of_few, tells_apart
 from planner.report.document.acquittal import acquittal_document
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
-from planner.report.word import PART_TEMPLATE, write_word
+from planner.report.word.placeholders import PART_TEMPLATE
+from planner.report.word.writing import write_word
 from planner.report.wording import Wording
 from planner.report.year import recorded_whole_before
 from planner.rounding import CENTS
@@ -70,13 +71,7 @@ class Grant:
 
 
 def find_funder(program: Program, name: str) -> Funder:
-    """Find a funder by name or grant reference, in any case.
-
-    Raises
-    ------
-    ProgramError
-        There is none; those that there are are named.
-    """
+    """Find a funder by name or reference, in any case; a ProgramError names those there are."""
     for one in program.funders:
         if name.casefold() in (one.name.casefold(), one.grant_reference.casefold()):
             return one

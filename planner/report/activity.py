@@ -34,13 +34,7 @@ RESIDUAL, GARDEN, KERBSIDE = (
 def activity_of(
     diversion: Diversion, supplies: pl.DataFrame, program: Program, from_date: dt.date
 ) -> Activity:
-    """Arrange a year's estimates by month for the emissions account.
-
-    Parameters
-    ----------
-    supplies
-        Query supplies_by_month.
-    """
+    """Arrange a year's estimates by month for the account, with query supplies_by_month."""
     routes = diversion.fed_by_route_kg
     residual = diversion.leakage.net_of_leaks_kg(diversion.fed_kg, routes[:, RESIDUAL])
     landfilled = program.landfill.landfilled_share_of_residual_waste
@@ -84,19 +78,13 @@ def with_most_leakage(year: Year) -> Activity:
 def arrange_supplies(
     supplies: pl.DataFrame, program: Program, months: Sequence[dt.date]
 ) -> Supplies:
-    """Arrange what was given out by model and reporting year.
+    """Arrange what was given out (query supplies_by_month) by model and reporting year.
 
     Bins of a model that the program file does not name are counted with the first model.
     Where some model and year have fewer bins than the small-cell threshold, every count is
     raised to a whole multiple of it, with what was given along: from the account nobody can
-    then reckon a count that is not shown, and it errs against the program.
-
-    Parameters
-    ----------
-    supplies
-        Query supplies_by_month.
-    months
-        First days of the months of the account, in order.
+    then reckon a count that is not shown, and it errs against the program. The `months` are those
+    of the account, by their first days, in order.
     """
     models, first_month = program.bin_models, program.council.reporting_year_first_month
     labels = list(dict.fromkeys(label_of_date(month, first_month) for month in months))

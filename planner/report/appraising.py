@@ -102,10 +102,7 @@ def appraise_to_come(program: Program, carried: Carried) -> Appraisal:
 def appraise_another_year(program: Program, again: AnotherYear, cost: float) -> Appraisal:
     """Put what another year of giving would keep out, save and cost side by side.
 
-    Parameters
-    ----------
-    cost
-        What the reporting year has cost, taken for what another would in year 0 [currency].
+    The `cost` of the reporting year is taken for what another would cost in year 0 [currency].
     """
     years, began = _years_of(program, again.months)
     levy, fee = _prices(program, years)
@@ -148,12 +145,8 @@ def tonnes_by_year(
 ) -> NDArray[np.float64]:
     """Sum scraps of the months measured and to come by reporting year, (1 + draws, years) [t].
 
-    Parameters
-    ----------
-    measured_kg, to_come_kg
-        Shape (1 + draws_count, months) each [kg].
-    years
-        Calendar years in which the reporting years begin.
+    Both masses have shape (1 + draws_count, months) [kg]; `years` are those in which the reporting
+    years begin.
     """
     first_month = program.council.reporting_year_first_month
     began = np.array([_began(month, first_month) for month in (*given.months, *carried.months)])
@@ -165,10 +158,7 @@ def avoided_to_date(
 ) -> NDArray[np.float64]:
     """Levy and gate fee saved in the months measured, shape (1 + draws_count,).
 
-    Parameters
-    ----------
-    kept_out_kg
-        Shape (1 + draws_count, months) [kg].
+    What was kept out has shape (1 + draws_count, months) [kg].
     """
     first_month = program.council.reporting_year_first_month
     levy, fee = _prices(program, [_began(month, first_month) for month in given.months])

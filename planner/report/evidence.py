@@ -57,13 +57,7 @@ TYPED = ("value", "record_key")
 
 
 def check_new(target: Path) -> None:
-    """Refuse a folder or file that is there already.
-
-    Raises
-    ------
-    ReportError
-        It is there.
-    """
+    """Refuse a folder or file that is there already with a ReportError."""
     if target.exists():
         raise fault_of(target, "evidence.there_already", ReportError)
 
@@ -134,22 +128,12 @@ def records_behind(
 ) -> pl.DataFrame:
     """List the records that stand behind a figure, each with the file that it came from.
 
-    Parameters
-    ----------
-    before_date
-        First day that the report does not cover: later records are left out.
-
     Returns
     -------
     DataFrame
         table_name, record_key, record_date, load_id, household_id (of records of households),
         file, sha256: the records of every table that a query under the figure reads, as far as
         the report had them. Of a category of the ledger or a survey round, those of that part.
-
-    Raises
-    ------
-    ReportError
-        No figure has this id.
     """
     known = {line.split(" ", 1)[0] for line in register.loads}
     part = register[figure_id].part
@@ -168,13 +152,9 @@ def records_behind(
 def records_of_report(
     folder: Path, program: Program, register: FigureRegister, figure_id: str
 ) -> pl.DataFrame:
-    """List the records behind a figure of a report, from a program folder.
+    """List the records behind a figure of a report, as `records_behind` does, from its folder.
 
-    Returns
-    -------
-    DataFrame
-        As of `records_behind`; empty where the figures are no report's, or the records cannot
-        be read as they stand.
+    There are none where the figures are no report's, or the records cannot be read as they stand.
     """
     known = {year.reporting_year for year in program.reporting_years}
     is_report = "program_cost" in register and register.reporting_year in known

@@ -11,7 +11,7 @@ from planner.errors import ReportError
 from planner.figures import nearest_figures, read_register
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, NURSERY_FOLDER, ORDERS_FOLDER, REPORT_FOLDER, SIZING_FOLDER
-from planner.report.disclosure import is_small
+from planner.report.disclosure.parts import is_small
 from planner.report.replacing import finish_report
 from planner.report.wording import Wording
 from planner.store.queries import tables_of
@@ -50,20 +50,10 @@ MADE_BY = {
 def find_figure(
     folder: Path, figure_id: str, reporting_year: str | None = None
 ) -> tuple[FigureRegister, str]:
-    """Find the figures among which one stands, and their file.
+    """Find the figures among which one stands, and their file, from the program folder on.
 
     Looked through in this order: the report, the plan, the orders from the newest first day
-    on, the nursery.
-
-    Parameters
-    ----------
-    reporting_year
-        Look at what is kept for this year alone.
-
-    Returns
-    -------
-    tuple
-        The figures, and the path of their file from the program folder on.
+    on, the nursery; with a year, only what is kept for it.
 
     Raises
     ------
@@ -122,21 +112,7 @@ def explain(
     First the figure with its 95% interval and method, then the tree of its inputs: other
     figures, each opened once, queries with their row counts, published factors with value,
     range and source, settings of the program file, each told once; last the draws and
-    the files behind the records.
-
-    Parameters
-    ----------
-    wording
-        How numbers are written; British English without a currency unless said.
-    found_in
-        File of the figures, to be told with them.
-    records
-        Lines of `records_told`: the records behind the figure, in place of their files alone.
-
-    Raises
-    ------
-    ReportError
-        No figure has this id; the nearest ids are named.
+    the files behind the records, or the `records` as `records_told` has them.
 
     Examples
     --------
@@ -194,13 +170,7 @@ def _files(register: FigureRegister, figure: Figure) -> Iterator[str]:
 
 
 def tables_behind(register: FigureRegister, figure_id: str) -> frozenset[str]:
-    """Name the record tables that the queries under a figure read.
-
-    Raises
-    ------
-    ReportError
-        No figure has this id.
-    """
+    """Name the record tables that the queries under a figure read."""
     queries = {item.name for item in register.leaves(figure_id) if item.kind == "query"}
     return frozenset().union(*map(tables_of, queries)) - {"contacts"}
 
@@ -208,13 +178,9 @@ def tables_behind(register: FigureRegister, figure_id: str) -> frozenset[str]:
 def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
     """Say how many records of each table came from which file, with its digest.
 
-    The records of households are counted and not named, and where a file holds those of few
-    households its count is not told, nor those of the other files: the sum would give it away.
-
-    Parameters
-    ----------
-    records
-        As `planner.report.evidence.records_behind` gives them.
+    They come from `planner.report.evidence.records_behind`. Those of households are counted and not
+    named, and where a file holds those of few households its count is not told, nor those of the
+    other files: the sum would give it away.
     """
     lines = []
     for (table,), rows in records.group_by("table_name", maintain_order=True):

@@ -25,8 +25,8 @@ from planner.report.document.building import build_document
 from planner.report.document.contents import Contents
 from planner.report.page import write_page
 from planner.report.replacing import VERSION, finish_report, replaced_whole
-from planner.report.word import write_parts, write_word
-from planner.report.workbook import write_workbook
+from planner.report.word.writing import write_parts, write_word
+from planner.report.workbook.writing import write_workbook
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -63,16 +63,7 @@ def write_report(
     """Write figures, workbook, charts, Word document and page, then put them in their place.
 
     The report of another year that lies in the folder is moved to a folder of its own
-    inside it.
-
-    Parameters
-    ----------
-    shapes
-        Outlines of the areas, where the council has a file of them.
-    template
-        The council's own Word template; the planner's unless given.
-    given_out
-        Reports issued before, and this one if it is issued.
+    inside it. The `template` is the council's own; the planner's unless given.
 
     Raises
     ------
@@ -130,12 +121,7 @@ def replaced_register(folder: Path, reporting_year: str) -> FigureRegister | Non
 
 
 def put_back_issue(folder: Path, issue: Issue) -> tuple[Path, ...]:
-    """Put the files of an issue in the report folder as they were given out.
-
-    Parameters
-    ----------
-    issue
-        One that is still what it was.
+    """Put the files of an issue in the report folder as they were given out; it must be unaltered.
 
     Raises
     ------

@@ -63,16 +63,11 @@ def forecast_year(
     factors: Mapping[str, NDArray[np.float64]],
     end_date: dt.date,
 ) -> Forecast:
-    """Carry a running year on to its end.
+    """Carry a running year on to its end, the day before `end_date`.
 
     To date as measured; the bins given so far by the retention curve, the season and the
     feed of the last survey round; the bins of hand-over days to come by the places on them
     and the take-up of the days so far.
-
-    Parameters
-    ----------
-    end_date
-        First day after the reporting year.
 
     Notes
     -----

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from planner.figures import FigureRegister, Input
 from planner.messages import in_each_language, paper, said
 from planner.program import year_label
-from planner.report.disclosure import is_small
+from planner.report.disclosure.parts import is_small
 from planner.report.wording import listing
 from planner.units import PER_CENT
 
@@ -207,11 +207,6 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
     The trees of what both rest on are compared leaf by leaf: rows of queries, settings of
     the program file, published factors with value and source; then the files loaded and the
     version.
-
-    Parameters
-    ----------
-    now, then
-        Figures of this report and of the earlier one.
 
     Examples
     --------

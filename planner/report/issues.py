@@ -174,13 +174,7 @@ def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
 
 
 def note_issues(folder: Path, store: Store, noted_at: dt.datetime) -> None:
-    """Note every issue of a folder in its records; those that are noted stay as they are.
-
-    Parameters
-    ----------
-    noted_at
-        Time of noting, UTC.
-    """
+    """Note every issue of a folder in its records at a time, UTC; those noted stay as they are."""
     for one in read_issues(folder):
         mark = digest(folder / ISSUED_FOLDER / one.name / ISSUE_FILE)
         record_issue(store, one.number, one.name, mark, noted_at)
@@ -191,10 +185,7 @@ def altered(
 ) -> dict[int, str]:
     """Say by number which issues are no longer what was given out; nothing where all are.
 
-    Parameters
-    ----------
-    noted
-        Query listed_issues: what the records say was given out.
+    `noted` is query listed_issues: what the records say was given out.
     """
     found, before, marks = {}, "", {}
     for one in issues:

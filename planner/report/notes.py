@@ -78,12 +78,8 @@ def report_notes(
 ) -> tuple[str, ...]:
     """Say what is missing or doubtful in the records behind a report, and in the report.
 
-    Parameters
-    ----------
-    left_out
-        Headings of sections that the Word template has no place for.
-    is_replaced
-        Whether an earlier report of this very year is kept in a folder of its own.
+    `left_out` are headings for which the Word template has no place; with `is_replaced` an earlier
+    report of this very year is kept in a folder of its own.
     """
     notes = []
     if left_out:

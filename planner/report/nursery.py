@@ -120,12 +120,7 @@ def write_breeding(
     day: dt.date,
     notes: Sequence[str],
 ) -> tuple[Path, ...]:
-    """Write the workbook and the figures.
-
-    Parameters
-    ----------
-    day
-        Day from which is planned; it dates the file.
+    """Write the workbook, dated by the day from which is planned, and the figures.
 
     Raises
     ------

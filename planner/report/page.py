@@ -53,12 +53,7 @@ def write_page(path: Path, document: Document) -> None:
 
 
 def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bool = False) -> None:
-    """Write the guide as one self-contained web page.
-
-    Parameters
-    ----------
-    lines
-        For each command the example that the guide shows of it.
+    """Write the guide, with an example line of each command, as one self-contained web page.
 
     Raises
     ------

@@ -9,7 +9,7 @@ from planner.errors import ReportError
 from planner.figures import nearest_figures, read_register
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, REPORT_FOLDER
-from planner.report.disclosure import is_hidden
+from planner.report.disclosure.parts import is_hidden
 from planner.report.document.saying import Saying
 from planner.report.issues import altered, issued_register, read_issues
 
@@ -32,12 +32,7 @@ class Quote(NamedTuple):
 def press_quote(
     folder: Path, figure_id: str, reporting_year: str | None, wording: Wording
 ) -> Quote:
-    """Say a figure of the newest issued report in one sentence.
-
-    Parameters
-    ----------
-    reporting_year
-        Year of the issue; that of the newest issue unless given.
+    """Say a figure of the newest issued report, of a year if one is given, in one sentence.
 
     Raises
     ------

@@ -15,7 +15,8 @@ from planner.report.document.progress import COMMITTEE, progress_document
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
 from planner.report.targets import chance_of
-from planner.report.word import PART_TEMPLATE, write_word
+from planner.report.word.placeholders import PART_TEMPLATE
+from planner.report.word.writing import write_word
 from planner.store import open_store
 from planner.units import MONTHS_PER_YEAR
 
@@ -47,15 +48,7 @@ class Field:
 
 
 def read_field(folder: Path, before_date: dt.date, end_date: dt.date) -> Field:
-    """Read the rows up to a day, and the days to come up to the year's end.
-
-    Parameters
-    ----------
-    before_date
-        First day that is not recorded.
-    end_date
-        First day after the year.
-    """
+    """Read the rows before the first day that is not recorded, and the days to come in the year."""
     with open_store(folder, read_only=True) as store:
         return Field(
             store.query("turnout_by_event", before_date=before_date),
@@ -69,10 +62,7 @@ def write_progress(
 ) -> tuple[Path, ...]:
     """Write the page, the document and the half-page.
 
-    Parameters
-    ----------
-    forecast_t
-        Draws of the year's tonnes, shape (1 + draws_count,).
+    The forecast are draws of the year's tonnes, shape (1 + draws_count,).
 
     Raises
     ------

@@ -9,7 +9,8 @@ import polars as pl
 from planner import __version__
 from planner.figures import FigureRegister, LoadedFile
 from planner.messages import paper
-from planner.report.disclosure import hidden_areas, with_standing
+from planner.report.disclosure.areas import hidden_areas
+from planner.report.disclosure.releases import with_standing
 from planner.report.figures import CATALOGUE
 from planner.report.figures.chain import add_castings, add_chain
 from planner.report.figures.choices import add_choices, add_worth
@@ -42,20 +43,15 @@ def register_year(
 ) -> FigureRegister:
     """Register every figure of a reporting year.
 
+    Together with the figures of the reports of other years, `earlier`, and of every issue so far,
+    no small count or change may be found out.
+
     Parameters
     ----------
-    earlier
-        Figures of the reports of other years: together with them, too, no small count may
-        be found out.
     replaced
         Figures of an earlier report of this very year, to name what is restated.
-    planned
-        Figures of the plan that was made for the year.
-    plan_ahead
-        Figures of the plan for the year after it.
-    issued
-        Figures of every issue so far: together with them no small count or change may be
-        found out.
+    planned, plan_ahead
+        Figures of the plan that was made for the year, and of the plan for the year after it.
     """
     earlier = tuple(earlier)
     out = writer_of(year)

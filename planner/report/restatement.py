@@ -54,20 +54,13 @@ def restate(
     at: dt.datetime,
     progress: Callable[[str], None],
 ) -> pl.DataFrame:
-    """Set every figure of an issue beside today's and split the change by cause.
+    """Set every figure of an issue beside today's, of the same time, and split the change by cause.
 
     The report is estimated again with one change after the other: the planner's version,
     the published factors, the program file, the rows corrected or withdrawn since, the rows
     that are new. What a step moves is its share of the change, so the shares add up to it.
     Rows of a load that was taken back since count as corrected; where the version differs
-    too, what that moved stands with them.
-
-    Parameters
-    ----------
-    now
-        Today's figures of the same year and time.
-    at
-        Time that is noted in the copies, UTC.
+    too, what that moved stands with them. The copies note the time `at`, UTC.
 
     Returns
     -------
@@ -185,10 +178,7 @@ def changed_amount(
 ) -> str:
     """Write one amount of a restatement with its unit, rounded as today's figure is.
 
-    Parameters
-    ----------
-    row, name
-        Row of `restate`, and its column: ``issued``, ``today``, ``change`` or a cause.
+    The row is one of `restate`, the name one of its columns of amounts.
     """
     value, figure_id = row[name], str(row["figure_id"])
     if not isinstance(value, float):

@@ -74,18 +74,11 @@ def standing(chance: Figure, wording: Wording) -> str:
 
 
 def against_target(figure: Figure, target: float, chance: float | None = None) -> Result | None:
-    """Judge a result against a target; None where the figure has no value.
+    """Judge a result against a target in its unit; None where the figure has no value.
 
     An estimate is above its target where it is likely that the target was reached, below
-    where that is unlikely, and on target in between. Without a chance the interval decides:
-    above or below where all of it is. A count is above, on or below as it is.
-
-    Parameters
-    ----------
-    figure, target
-        Result and target in the same unit.
-    chance
-        That the target was reached, from 0 to 1.
+    where that is unlikely, and on target in between. Without a `chance` of that, from 0 to 1, the
+    interval decides: above or below where all of it is. A count is above, on or below as it is.
 
     Examples
     --------

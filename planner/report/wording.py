@@ -13,7 +13,7 @@ from babel.dates import format_skeleton
 
 from planner.figures import Figure
 from planner.messages import FIRST_LANGUAGE, Messages, paper, said, spoken, unit_key, words_of_paper
-from planner.report.disclosure import is_hidden
+from planner.report.disclosure.parts import is_hidden
 from planner.rounding import decimals_of, rounded
 from planner.units import PER_CENT
 

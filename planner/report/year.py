@@ -197,12 +197,8 @@ def estimate_year(
 ) -> Year:
     """Estimate a reporting year from what was counted.
 
-    Parameters
-    ----------
-    table
-        The published factors; the council's own take the place of those they name.
-    ahead
-        Hand-over days to come, where the year still runs and is to be carried to its end.
+    The council's own factors take the place of those of the `table`. `ahead` are hand-over days to
+    come, where the year still runs and is to be carried to its end.
 
     Raises
     ------

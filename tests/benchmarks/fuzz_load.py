@@ -55,7 +55,8 @@ from planner.intake.sheets import TEXT_FILES
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS, STORE_FILE
 from planner.report.document import Document, Paragraph, Section, Statement
 from planner.report.document.building import PAPER_KEYS
-from planner.report.word import check_template, write_word
+from planner.report.word.placeholders import check_template
+from planner.report.word.writing import write_word
 from planner.store import Store, connection, open_store
 from planner.store.connection import fetch
 from planner.vetting import guard

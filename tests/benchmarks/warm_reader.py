@@ -14,7 +14,7 @@ import sys
 
 from planner.vetting import guard
 
-_LIBRARIES = ("fastexcel", "arro3.io", "planner.vetting.workbook", "planner.report.word")
+_LIBRARIES = ("fastexcel", "arro3.io", "planner.vetting.workbook", "planner.report.word.writing")
 _FORKS = multiprocessing.get_context("forkserver")
 _FORKS.set_forkserver_preload([*_LIBRARIES, "docxtpl", __name__])
 

@@ -50,18 +50,10 @@ def lanes_of(
     mean_c: Sequence[float],
     rounds: Iterable[dt.date],
 ) -> tuple[Lane, ...]:
-    """Find what happened in the months of a chart: nothing is told that has no month there.
+    """Find what happened in the months of a chart, as "2025-07", and in no other.
 
-    Parameters
-    ----------
-    register
-        Bins given by month; a month whose count is hidden is one in which bins were given.
-    months
-        As "2025-07", in order.
-    mean_c
-        Monthly mean of the air, January first, shape (12,) [°C].
-    rounds
-        Days on which survey rounds opened.
+    A month whose count of bins is hidden is one in which bins were given. `mean_c` is the monthly
+    mean of the air, January first, shape (12,) [°C]; `rounds` are the days on which rounds opened.
     """
     given = register.parts("bins_given_in_month")
     warmth = [mean_c[int(month[5:]) - 1] for month in months] if len(mean_c) else []

@@ -28,13 +28,7 @@ WHOLE = " of the whole program"
 
 
 def area_table(areas: pl.DataFrame) -> CountTable:
-    """Set out the counts of areas with the program's totals, a group for each.
-
-    Parameters
-    ----------
-    areas
-        Query bins_by_area.
-    """
+    """Set out the counts of query bins_by_area with the program's totals, a group for each."""
     counts = areas.select(COUNTS).to_numpy().astype(float).T
     totals = counts.sum(axis=1, keepdims=True)
     one_sum = np.r_[np.ones(areas.height), -1.0]
@@ -50,21 +44,12 @@ def area_table(areas: pl.DataFrame) -> CountTable:
 def hidden_areas(
     areas: pl.DataFrame, privacy: Privacy, issued: Sequence[FigureRegister] = ()
 ) -> frozenset[str]:
-    """Areas whose figures are not shown.
+    """Areas of query bins_by_area whose figures are not shown.
 
     An area is hidden where the households served, in the year or to date, are fewer than
     the threshold but not none; others are hidden with it until no count of a hidden area
-    can be bounded more closely than the threshold from what is shown.
-
-    Parameters
-    ----------
-    areas
-        Query bins_by_area.
-    privacy
-        small_cell_threshold from the program file.
-    issued
-        Figures of the issues of the same year: together with them, too, no small count and
-        no small change may be found out.
+    can be bounded more closely than the threshold from what is shown, together with the issues of
+    the same year, nor any change since these.
 
     Examples
     --------

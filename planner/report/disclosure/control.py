@@ -108,10 +108,7 @@ class Control(NamedTuple):
     ) -> list[str]:
         """Remember an output that may leave the office, or say why it may not.
 
-        Parameters
-        ----------
-        register
-            Figures of which it shows counts of records; None where it shows none.
+        The `register` has figures of which it shows counts of records; None where it shows none.
 
         Raises
         ------
@@ -130,20 +127,14 @@ def open_control(
     before_date: dt.date,
     tables: Collection[str] = TABLES,
 ) -> Control:
-    """Hold the records behind a new output against every earlier one.
+    """Hold the records behind a new output, before a day, against every earlier one.
 
     Estimates rest on the answers of single households: of two outputs between which the
-    records of a few have changed, the difference is theirs. So each table must hold changes of
-    none or of the program file's small_cell_threshold: records in the time that both cover that
-    came late, were corrected, withdrawn or undone, with those of the days between their ends,
-    from which no reader can part them. The days between alone must hold none or as many.
-
-    Parameters
-    ----------
-    before_date
-        First day after the time that the new output covers.
-    tables
-        Record tables that it rests on; a change in no table of both tells nothing.
+    records of a few have changed, the difference is theirs. So each table that both rest on must
+    hold changes of none or of the program file's small_cell_threshold: records in the time that
+    both cover that came late, were corrected, withdrawn or undone, with those of the days between
+    their ends, from which no reader can part them. The days between alone must hold none or as
+    many.
     """
     issues, outputs = read_issues(folder), read_outputs(folder)
     rests_on = frozenset(tables)
@@ -193,17 +184,10 @@ def _told(store: Store, earlier: Earlier, before_date: dt.date, threshold: int) 
 def give_out_order(
     folder: Path, program: Program, kind: str, asked: OrderRequest
 ) -> tuple[str, ...]:
-    """Remember an order or a nursery's plan, or say why few may see it.
+    """Remember an order or a nursery's plan (ORDER or NURSERY), or say why few may see it.
 
     Quantities follow from the places of each hand-over day, which may be few; a supplier must
     know them all the same.
-
-    Parameters
-    ----------
-    kind
-        ORDER or NURSERY.
-    asked
-        Its first day, and the last hand-over day.
 
     Raises
     ------
@@ -227,16 +211,11 @@ def give_out_order(
 def issue_that_stands(
     folder: Path, store: Store, program: Program, label: str | None, as_of: dt.date | None
 ) -> tuple[Issue, tuple[str, ...]] | None:
-    """Find the issue that a report of the same year would repeat but for a few households.
+    """Find the issue that a report of the same year would repeat but for a few households, and why.
 
     The report is then that issue: it tells nothing that was not given out, and hides nothing
     that was. None where there is no issue of the year and time, or it is no longer what it
     was; where records of none or of enough have changed; or where many days lie between.
-
-    Returns
-    -------
-    tuple or None
-        The issue, and why it stands.
     """
     if not read_issues(folder):
         return None

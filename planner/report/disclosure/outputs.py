@@ -80,18 +80,7 @@ def _places(folder: Path) -> list[Path]:
 def note_never_left(folder: Path, number: int, reason: str, day: dt.date) -> str:
     """Note that an output never left the office: later ones are not held against it any more.
 
-    Returns what to tell the officer.
-
-    Parameters
-    ----------
-    folder
-        Program folder.
-    number
-        Of the output.
-    reason
-        How the officer knows.
-    day
-        On which it is noted.
+    The `reason` is how the officer knows. Returns what to tell the officer.
 
     Raises
     ------
@@ -122,14 +111,7 @@ def counts_shown(folder: Path, output: Output) -> FigureRegister | None:
 def remember(folder: Path, new: Output, register: FigureRegister | None) -> None:
     """Remember an output before it is written; one that tells the same is remembered already.
 
-    Parameters
-    ----------
-    folder
-        Program folder.
-    new
-        The output; it gets a number of its own.
-    register
-        Figures of which it shows counts; None where it shows no counts of records.
+    It gets a number of its own. The `register` has figures of which it shows counts of records.
 
     Raises
     ------

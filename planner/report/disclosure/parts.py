@@ -58,16 +58,9 @@ def hides_part(part: int, whole: int, threshold: int) -> bool:
 
 
 def tells_apart(count: int, others: Iterable[int], threshold: int) -> bool:
-    """Whether a count is small, or is published counts but for a small one.
+    """Whether a count is small, or is another but for a small one.
 
-    Parameters
-    ----------
-    count
-        The count that may be shown.
-    others
-        Published counts that hold the same households with others, or some of them.
-    threshold
-        Counts below it but above none are small.
+    The others are published counts that hold the same households with others, or some of them.
 
     Examples
     --------
@@ -78,14 +71,9 @@ def tells_apart(count: int, others: Iterable[int], threshold: int) -> bool:
 
 
 def hidden_parts(parts: Sequence[int], threshold: int) -> frozenset[int]:
-    """Places of parts that are not shown where their sum is known.
+    """Places of the parts of a whole that are not shown where their sum is known.
 
-    Parameters
-    ----------
-    parts
-        Counts of all parts of a whole.
-    threshold
-        Counts below it but above none are small; so closely no hidden one may be bounded.
+    No hidden one may be bounded more closely than the threshold.
 
     Examples
     --------
@@ -130,12 +118,8 @@ def tell_of_few(
     ----------
     counts
         Frame with first, before, area_id and count, of the stretches of all spans.
-    published
-        Spans whose counts a reader knows.
     asked
         Spans, besides the stretches themselves, of which a small count is not to be found out.
-    threshold
-        Counts below it but above none are small; so closely none may be bounded.
 
     References
     ----------

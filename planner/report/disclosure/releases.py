@@ -46,23 +46,16 @@ def hidden_by_change(
 ) -> frozenset[str]:
     """Parts that are not shown, so that no small change since an earlier issue is found out.
 
+    These are parts whose change is small, parts that protect them, and parts that the issue hid.
+
     Parameters
     ----------
-    now
-        Count of each part.
-    before
-        What the issue showed of each; None for one that it hid.
-    total_before
-        Sum of all parts that the issue showed; None where it did not.
+    before, total_before
+        What the issue showed of each part, and of their sum; None where it did not.
     hidden
         Parts that are not shown for another reason.
     threshold
         Changes below it but above none are small; so closely none may be bounded.
-
-    Returns
-    -------
-    frozenset of str
-        Parts whose change is small, parts that protect them, and parts that the issue hid.
 
     Examples
     --------
@@ -157,14 +150,7 @@ def with_standing(
 ) -> FigureRegister:
     """Let the areas that are hidden stand as the newest issue of the same time shows them.
 
-    Parameters
-    ----------
-    register
-        Figures as they may be shown.
-    issued
-        Figures of every issue.
-    areas
-        Ids of the areas.
+    The `register` has figures as they may be shown; `issued` are those of every issue.
     """
     ends = (register.reporting_year, register.through_date)
     same = [one for one in issued if (one.reporting_year, one.through_date) == ends]

@@ -54,20 +54,9 @@ class CountTable:
 
 
 def bounds(table: CountTable, hidden: AbstractSet[str]) -> NDArray[np.float64]:
-    r"""Least and most that each hidden cell can be, as a reader finds them.
+    r"""Least and most that each hidden cell can be, as a reader finds them; shape (cells, 2).
 
-    Parameters
-    ----------
-    table
-        The counts.
-    hidden
-        Groups that are not shown.
-
-    Returns
-    -------
-    ndarray
-        Shape (cells, 2): the count itself, twice, where a cell is shown; `inf` where a
-        cell has no upper bound.
+    That is the count itself, twice, where a cell is shown; `inf` where it has no upper bound.
 
     Notes
     -----
@@ -96,20 +85,7 @@ def bounds(table: CountTable, hidden: AbstractSet[str]) -> NDArray[np.float64]:
 
 
 def too_close(table: CountTable, hidden: AbstractSet[str], level: float) -> list[int]:
-    """Cells that are hidden and yet can be bounded more closely than the level.
-
-    Parameters
-    ----------
-    table, hidden
-        The counts, and the groups that are not shown.
-    level
-        Least width that the interval of a hidden cell must have.
-
-    Returns
-    -------
-    list of int
-        Places of cells, the closest first.
-    """
+    """Places of hidden cells that are bounded more closely than a level, the closest first."""
     width = np.ptp(bounds(table, hidden), axis=1)
     weak = np.flatnonzero(table.is_in(hidden) & (width < level - TOLERANCE))
     return [int(cell) for cell in weak[np.argsort(width[weak], kind="stable")]]
@@ -136,23 +112,15 @@ def suppress(
 
     The audit names the hidden cell that is bounded most closely; an integer program finds
     the groups of least total count that free it; and so on until the audit names none.
+    Where the groups that stay leave no way to protect a cell, it stays as close as the audit
+    finds it. Where the search grows too long, all that may be hidden is.
 
     Parameters
     ----------
-    table
-        The counts.
-    small
-        Groups that must be hidden for themselves.
     level
         Least width of the interval to which a reader can bound a hidden cell.
     protected
         Groups whose cells may not be bounded more closely; all that are hidden unless said.
-
-    Returns
-    -------
-    frozenset of str
-        Groups to hide. Where the groups that stay leave no way to protect a cell, it stays
-        as close as the audit finds it. Where the search grows too long, all that may be hidden.
 
     References
     ----------

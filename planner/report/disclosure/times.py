@@ -57,12 +57,8 @@ def time_table(
 ) -> CountTable:
     """Bins given by month, by year and to date, as all reports together show them.
 
-    Parameters
-    ----------
-    months, bins, years
-        Months in order, the bins given in each, and the reporting year of each.
-    stays
-        Cells that cannot be hidden to protect others.
+    The months are in order, with the bins given in each and its reporting year; cells that stay
+    cannot be hidden to protect others.
     """
     labels = list(dict.fromkeys(years))
     count = len(months)
@@ -100,11 +96,7 @@ def hidden_times(
     Parameters
     ----------
     months, bins, years
-        Months in order, the bins given in each, and the reporting year of each.
-    threshold
-        Counts below it but above none are small; so closely no hidden one may be bounded.
-    seen
-        What reports of other years have shown.
+        As in `time_table`.
     changed
         Cells that have changed by a small count since one was given out.
 
@@ -140,14 +132,8 @@ def changed_times(
 ) -> frozenset[str]:
     """Months and sums that have changed by a small count since an issue, and their protection.
 
-    Parameters
-    ----------
-    bins, in_year
-        Bins given by month, and the reporting year of each.
-    issued
-        Figures of the issues of any year.
-    threshold
-        Changes below it but above none are small.
+    `bins` are those given by month, `in_year` the reporting year of each; `issued` the figures of
+    the issues of any year.
     """
     found: set[str] = set()
     sums: set[str] = set()
@@ -189,12 +175,8 @@ def hidden_households(
 
     Parameters
     ----------
-    in_year, to_date
-        Households served in the year and to date.
     to_date_before
         Households served to date in reports of other years.
-    threshold
-        Counts below it but above none are small.
     in_year_before
         Households served in the year in issues of the same year.
 

@@ -123,16 +123,8 @@ def figure_table(
 ) -> Table:
     """Make a table with a row a figure: what it is, result, interval, unit.
 
-    Where no figure has a unit, neither has the table a column of units.
-
-    Parameters
-    ----------
-    key
-        Of the table, as the figures declare it.
-    caption, note
-        As in `Table`.
-    leaves_out
-        Figures that are declared for the table and do not stand in it this time.
+    Where no figure has a unit, neither has the table a column of units. It holds what the figures
+    declare for its key, but for those that it `leaves_out` this time.
     """
     saying = contents.saying
     rows = [
@@ -161,16 +153,8 @@ def parts_table(
 ) -> Table:
     """Make a table with a row a part, as an area or a month, and a column a figure.
 
-    The interval is that of the last column; where there is none, neither is its column.
-
-    Parameters
-    ----------
-    key
-        Of the table, as the figures declare it.
-    caption, note
-        As in `Table`.
-    rows
-        Words of each part by its name.
+    The figures are those declared for its key, the rows words of each part by its name. The
+    interval is that of the last column; where there is none, neither is its column.
     """
     saying = contents.saying
     columns = {name.partition("[")[0]: words for name, words in rows_of(key).items()}

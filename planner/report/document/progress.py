@@ -30,13 +30,7 @@ NOTHING_DUE = "progress.nothing_due"
 def progress_document(
     contents: Contents, field: Field, pictures: Sequence[Picture], end_date: dt.date
 ) -> Document:
-    """Say how the year is doing: the half-page first, then what stands behind it.
-
-    Parameters
-    ----------
-    end_date
-        First day after the year.
-    """
+    """Say how the year to a day is doing: the half-page first, then what stands behind it."""
     wording, register = contents.saying.wording, contents.register
     through = wording.day(dt.date.fromisoformat(register.through_date))
     subtitle = [said("progress.subtitle", day=through)]

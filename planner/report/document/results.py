@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.messages import said
-from planner.report.disclosure import stands
+from planner.report.disclosure.releases import stands
 from planner.report.document import Section, Statement
 from planner.report.document.contents import figure_table, parts_table
 from planner.report.document.earlier import planned

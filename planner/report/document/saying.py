@@ -164,18 +164,9 @@ def table(
     has_total: bool = False,
     note: str = "",
 ) -> Table:
-    """Make a table.
+    """Make a table; words may be keys of the message files, and plain strings carry no figure.
 
-    Parameters
-    ----------
-    key, caption, has_total, note
-        As in `Table`; words or a key of the message files.
-    headings
-        One a column.
-    rows
-        A cell a column; plain strings carry no figure.
-    numbers
-        Places of the columns that hold numbers.
+    `numbers` are the places of the columns that hold numbers.
     """
     columns = tuple(
         Column(worded(heading), place in numbers) for place, heading in enumerate(headings)

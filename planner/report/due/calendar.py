@@ -16,7 +16,8 @@ from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.report.document import Document, Section
 from planner.report.document.saying import points, table
 from planner.report.issues import read_issues
-from planner.report.word import PAPER_TEMPLATE, write_word
+from planner.report.word.placeholders import PAPER_TEMPLATE
+from planner.report.word.writing import write_word
 from planner.report.wording import Wording
 from planner.store import key_warning
 from planner.store.files import disk_faults, fault_of, write_whole
@@ -34,13 +35,7 @@ REMIND_DAYS = 7
 
 
 def due_calendar(due: Due, program: Program, written_at: dt.datetime) -> bytes:
-    """Write the year ahead as a calendar; a later file corrects an earlier one.
-
-    Parameters
-    ----------
-    written_at
-        Time of writing, UTC.
-    """
+    """Write the year ahead as a calendar; a later file corrects an earlier one. Times are UTC."""
     calendar = icalendar.Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
@@ -88,12 +83,7 @@ READ_FIRST, CALENDAR, LIST = "read-first.docx", "due.ics", "due.csv"
 def write_pack(
     folder: Path, target: Path, program: Program, due: Due, written_at: dt.datetime
 ) -> tuple[Path, ...]:
-    """Write the pack; it holds neither the key nor personal details.
-
-    Parameters
-    ----------
-    written_at
-        Time of writing, UTC.
+    """Write the pack; it holds neither the key nor personal details. Times are UTC.
 
     Raises
     ------

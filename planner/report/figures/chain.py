@@ -81,14 +81,9 @@ def _add_claim(out: Writer, chain: GrossToNet) -> None:
 
 
 def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: float) -> str:
-    """Say from the numbers why the gross claim is so far from the net.
+    """Say from the numbers why the gross claim [t] is so far from the net.
 
-    Parameters
-    ----------
-    claim_t
-        The gross claim [t].
-    rule_kg
-        Kilograms a bin and year of the rule of thumb.
+    The rule of thumb is in kilograms a bin and year.
     """
     days = (year.counts.before_date - year.counts.from_date).days
     weeks = days / DAYS_PER_WEEK

@@ -17,7 +17,7 @@ from planner.report.appraising import (
     labels,
     year_starts,
 )
-from planner.report.disclosure import HIDDEN
+from planner.report.disclosure.parts import HIDDEN
 from planner.report.figures.money import NO_LEDGER
 from planner.report.figures.present_value import (
     NO_TONNES,
@@ -49,15 +49,7 @@ PLANNED_AHEAD = {
 
 
 def add_worth(out: Writer, plan_ahead: FigureRegister | None = None) -> None:
-    """Add what councillors weigh: cost of a tonne after fees, other ways, the target.
-
-    Parameters
-    ----------
-    out
-        Takes the figures; it has those of tonnes and money.
-    plan_ahead
-        Figures of the plan for the year to come, where there is one.
-    """
+    """Add what councillors weigh: cost of a tonne after fees, other ways, the target, a plan."""
     price = out.year.reporting_year
     price_per_t = price.landfill_levy_per_t + price.gate_fee_per_t
     out.put("disposal_price_per_t", price_per_t)

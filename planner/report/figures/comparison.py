@@ -10,7 +10,7 @@ import numpy as np
 from planner.figures import Figure, FigureRegister, read_register
 from planner.messages import lower_first, said
 from planner.paths import FIGURES_FILE
-from planner.report.disclosure import is_small
+from planner.report.disclosure.parts import is_small
 from planner.report.inputs import of_factors, restatement_reasons
 from planner.report.wording import listing
 from planner.units import KG_PER_T
@@ -60,14 +60,8 @@ def add_earlier(
 ) -> None:
     """Add changes from earlier years, and what is restated of their reports.
 
-    Parameters
-    ----------
-    out
-        Has this year's figures and takes those of the comparison.
-    earlier
-        Figures of the reports of other years; of two for one year the later one counts.
-    replaced
-        Figures of a report of this very year that this one replaces.
+    Of two `earlier` reports for one year the later one counts; `replaced` is a report of this very
+    year that this one replaces.
     """
     printed = {one.reporting_year: one for one in earlier}
     quantities = tuple(_quantities(out.year))

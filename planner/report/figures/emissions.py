@@ -13,7 +13,7 @@ from planner.emissions.propagation import conservative_basis
 from planner.emissions.timeline import by_month_kg, of_landfill_kg
 from planner.messages import paper, said
 from planner.report.activity import with_most_leakage
-from planner.report.disclosure import HIDDEN
+from planner.report.disclosure.parts import HIDDEN
 from planner.report.figures import LISTS
 from planner.report.figures.giveaway import basis_words
 from planner.units import KG_PER_T

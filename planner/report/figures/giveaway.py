@@ -11,18 +11,15 @@ from planner.emissions.activity import BASES
 from planner.field.shared_bins import feed_per_bin_week
 from planner.messages import said
 from planner.program import label_of_date
-from planner.report.disclosure import (
-    HIDDEN,
+from planner.report.disclosure.parts import HIDDEN, hidden_parts, is_small
+from planner.report.disclosure.releases import hidden_by_change, shown_parts, shown_total
+from planner.report.disclosure.times import (
     Seen,
     changed_times,
-    hidden_by_change,
     hidden_households,
-    hidden_parts,
     hidden_times,
-    is_small,
     seen_in,
 )
-from planner.report.disclosure.releases import shown_parts, shown_total
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -58,12 +55,7 @@ def add_giveaway(
 ) -> None:
     """Add counts of bins and households, in the year, to date, by month and by area.
 
-    Parameters
-    ----------
-    earlier
-        Figures of the reports of other years, which show some of the same counts.
-    issued
-        Figures of every issue, of this year too.
+    The `earlier` reports, of other years, show some of the same counts; so do all issues.
     """
     reports = tuple(earlier)
     hidden = _hidden(out.year, seen_in(reports), issued) | _hidden_households(
@@ -165,11 +157,8 @@ def _shown(name: str, registers: Iterable[FigureRegister]) -> list[int]:
 def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
     """Add the problems told in the year, in all and by kind, area, season, model, delivery.
 
-    Parameters
-    ----------
-    issued
-        Figures of the year's issues to other days: whoever holds two of them can subtract, so
-        a count that changed by a few households since one of them is not shown.
+    Whoever holds two of the year's issues to different days can subtract, so a count that changed
+    by a few households since one of them is not shown.
     """
     rows, before = out.year.counts.problems, tuple(issued)
     kinds = rows.filter(grouping="problem")

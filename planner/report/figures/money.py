@@ -11,7 +11,7 @@ from planner.money.appraisal import cash_flow
 from planner.money.ledger import avoided_disposal_cost, copayments, cost_per_unit, in_kind_cost
 from planner.program import label_of_date, year_label
 from planner.program.giveaway import label_start
-from planner.report.disclosure import HIDDEN, hides_part
+from planner.report.disclosure.parts import HIDDEN, hides_part
 from planner.report.inputs import of_key
 from planner.units import KG_PER_T
 

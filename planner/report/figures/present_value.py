@@ -17,7 +17,7 @@ from planner.report.appraising import (
     labels,
     tonnes_by_year,
 )
-from planner.report.disclosure import HIDDEN, is_small
+from planner.report.disclosure.parts import HIDDEN, is_small
 from planner.report.figures.money import NO_LEDGER
 from planner.report.figures.writer import number_if_known
 from planner.report.inputs import of_factors, of_key
@@ -121,13 +121,7 @@ def _add_present_values(
 
 
 def rate_words(year: Year, rate: float, first: str) -> dict[str, str]:
-    """Words of a present value: its rate, and the year whose money it is in.
-
-    Parameters
-    ----------
-    first
-        Label of year 0.
-    """
+    """Words of a present value: its rate, and the year 0 whose money it is in."""
     return {
         "rate": f"{rate:g}",
         "at": said("said.at_rate", rate=paper().share(rate, 1), first=first),

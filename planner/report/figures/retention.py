@@ -9,7 +9,7 @@ import numpy as np
 from planner.figures import INTERVAL_PERCENT
 from planner.messages import paper, said
 from planner.program import label_of_date
-from planner.report.disclosure import HIDDEN, hidden_parts, hides_part, is_small
+from planner.report.disclosure.parts import HIDDEN, hidden_parts, hides_part, is_small
 from planner.report.wording import listing
 from planner.survey.retention import active_months
 from planner.survey.stopping_season import NO_SEASON

@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.diversion.bounds import USERS_ODDS
 from planner.messages import paper, said
-from planner.report.disclosure import HIDDEN, hides_part, is_small
+from planner.report.disclosure.parts import HIDDEN, hides_part, is_small
 from planner.report.figures.retention import HEADLINES, headlines
 from planner.report.figures.writer import whole_year
 from planner.survey.response import KNOWN_BEFORE

@@ -9,7 +9,7 @@ import numpy as np
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.messages import paper, said
 from planner.quotients import quotient
-from planner.report.disclosure import HIDDEN, is_small
+from planner.report.disclosure.parts import HIDDEN, is_small
 from planner.report.figures import LISTS
 from planner.report.figures.giveaway import bins_by_month
 from planner.report.inputs import of_query
@@ -134,10 +134,7 @@ def chances_of_thirds(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Share of the draws in which each area is among the top, and the bottom, third.
 
-    Parameters
-    ----------
-    values
-        Shape (1 + draws_count, areas).
+    The values have shape (1 + draws_count, areas).
 
     Examples
     --------

@@ -12,7 +12,7 @@ from planner.diversion.benchmark import middles_of
 from planner.diversion.counts import DIARY_WINDOW_DAYS
 from planner.figures import interval
 from planner.messages import paper, said
-from planner.report.disclosure import HIDDEN, hides_part, is_small
+from planner.report.disclosure.parts import HIDDEN, hides_part, is_small
 from planner.survey.audit import (
     LEAST_CLUSTERS,
     ChangeScores,
@@ -194,12 +194,8 @@ def _add_survey(out: Writer, found: Difference, audited: NDArray[np.float64]) ->
 def agreement(gap: NDArray[np.float64], found: Difference) -> str:
     """Say whether audit and survey agree: they do where the gap's interval holds zero.
 
-    Parameters
-    ----------
-    gap
-        Audited less surveyed change, shape (1 + draws_count,) [kg per household and week].
-    found
-        The audit's difference, for what it could have found.
+    The gap is the audited less the surveyed change, shape (1 + draws_count,) [kg per household and
+    week]; what the audit could have found is said with it.
 
     Examples
     --------

@@ -12,7 +12,7 @@ import numpy as np
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.figures import Figure
 from planner.messages import paper, said
-from planner.report.disclosure import HIDDEN
+from planner.report.disclosure.parts import HIDDEN
 from planner.report.figures import LISTS
 from planner.report.inputs import of_factor, of_figures, of_query, of_setting
 

@@ -26,12 +26,7 @@ OF_GOODS = ("day", "faulty", "packs", "quote_line")
 def live_conditions(species: str, windows: Sequence[tuple[str, TravelLimits]]) -> list[str]:
     """Conditions for live worms that a supplier accepts with the order.
 
-    Parameters
-    ----------
-    species
-        Species as offered.
-    windows
-        How worms are packed, in words, and the weather through which they travel so.
+    The windows are how worms are packed, in words, and the weather through which they travel so.
     """
     return [
         said("order.condition.species", species=species),

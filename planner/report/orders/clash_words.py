@@ -21,15 +21,7 @@ MOST_OF_A_KIND = 3
 
 
 def clash_lines(plan: OrderPlan, wording: Wording) -> list[str]:
-    """Tell which limits clash, the least change, and which kinds of change do alone.
-
-    Parameters
-    ----------
-    plan
-        A plan with clashes.
-    wording
-        Money and dates.
-    """
+    """Tell which limits clash, the least change, and which kinds of change do alone."""
     clashes = plan.clashes
     if clashes is None:
         return []
@@ -42,15 +34,7 @@ def clash_lines(plan: OrderPlan, wording: Wording) -> list[str]:
 def told_changes(
     changes: Sequence[Change], problem: PurchaseProblem, wording: Wording
 ) -> list[str]:
-    """Say changes in sentences, many of a kind together.
-
-    Parameters
-    ----------
-    changes
-        Changes of limits, those of a kind beside each other.
-    problem, wording
-        What they are of, and how days and numbers are written.
-    """
+    """Say changes of limits, those of a kind beside each other, many of a kind together."""
     lines: list[str] = []
     for family in dict.fromkeys(change.family for change in changes):
         mine = [change for change in changes if change.family == family]

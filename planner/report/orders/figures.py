@@ -23,13 +23,7 @@ OFFERS = Input("query", "offers", "table offers")
 
 
 def register_order(order: Order) -> FigureRegister:
-    """Register every figure of an order.
-
-    Parameters
-    ----------
-    order
-        The order as it is written.
-    """
+    """Register every figure of an order."""
     label = label_of_date(order.plan.from_date, order.program.council.reporting_year_first_month)
     register = FigureRegister(order.program.council.name, label, __version__)
     _add_costs(register, order)

@@ -19,7 +19,8 @@ from planner.report.orders.papers import add_paper, paper_document
 from planner.report.orders.purchase_orders import purchase_orders
 from planner.report.orders.quotes import quotes_compared, request_for_quotes
 from planner.report.orders.under_way import invoices_matched, orders_under_way
-from planner.report.word import PAPER_TEMPLATE, write_word
+from planner.report.word.placeholders import PAPER_TEMPLATE
+from planner.report.word.writing import write_word
 from planner.report.workbook.book import Book
 from planner.store import open_store
 from planner.store.files import disk_faults, fault_of, write_whole
@@ -55,13 +56,7 @@ def order_files(folder: Path, from_date: dt.date) -> tuple[Path, ...]:
 
 
 def check_absent(folder: Path, from_date: dt.date, *, force: bool) -> None:
-    """Refuse to write over an order.
-
-    Raises
-    ------
-    OrderError
-        An order from that day is there already, and `force` is False.
-    """
+    """Refuse with an OrderError to write over an order from that day, unless by force."""
     order = order_files(folder, from_date)[0]
     if order.exists() and not force:
         raise fault_of(order, "orders.sent_already", OrderError)
@@ -73,17 +68,6 @@ def write_order(
     """Write the files of an order that has a plan, or of one with nothing to buy.
 
     With nothing to buy the workbook says so, with what is under way and what was charged.
-
-    Parameters
-    ----------
-    folder
-        Program folder.
-    plan
-        A plan with a solution.
-    program
-        The program file.
-    template
-        The council's own Word template of papers; the planner's unless given.
 
     Raises
     ------

@@ -222,12 +222,7 @@ PENNIES, FRACTIONS = 2, 4
 def pack_price(wording: Wording, without: float, packs_count: int) -> Number:
     """Write a pack's price with as many decimals as it takes for the line to add up.
 
-    Parameters
-    ----------
-    wording
-        How the council writes money.
-    without, packs_count
-        Amount of the line without tax [currency], and its packs.
+    The line's amount is without tax [currency].
     """
     each = without / packs_count
     adds_up = round(round(each, PENNIES) * packs_count, PENNIES) == round(without, PENNIES)

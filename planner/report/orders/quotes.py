@@ -127,12 +127,7 @@ def _item(order: Order, kind: str, item: str) -> Part:
 def item_quotes(order: Order, kind: str, item: str) -> list[Quote]:
     """Quotes for what is needed of what the order buys of an item, the cheapest first.
 
-    Parameters
-    ----------
-    order
-        The order.
-    kind, item
-        Item as on the order's lines; worms of every species taken stand in one comparison.
+    Worms of every species taken stand in one comparison.
     """
     mine = order.lines.filter(item_kind=kind, item_id=item)
     problem, settings = order.plan.problem, order.plan.settings

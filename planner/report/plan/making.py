@@ -15,7 +15,7 @@ from planner.messages import said, say
 from planner.paths import FIGURES_FILE, SIZING_FOLDER
 from planner.program import label_of_date
 from planner.report.appraising import stated_assumptions
-from planner.report.disclosure import hidden_areas
+from planner.report.disclosure.areas import hidden_areas
 from planner.report.disclosure.control import PLAN, open_control
 from planner.report.plan.charts import write_plan_charts
 from planner.report.plan.figures import register_plan
@@ -59,19 +59,10 @@ class SizeResult:
 def make_plan_of(
     folder: Path, program: Program, label: str | None, progress: Callable[[str], None]
 ) -> SizeResult:
-    """Size the giveaway of one year and write the sizing folder.
+    """Size the giveaway of a year, that after the newest record unless said, and write its folder.
 
     Only what is recorded before the first day of the year counts, so that a plan made for a
     year that is over can be set against what then happened.
-
-    Parameters
-    ----------
-    folder, program
-        Program folder and what its program file says.
-    label
-        Year to plan; by default the one after the newest record.
-    progress
-        Is told what is being done.
 
     Raises
     ------
@@ -117,15 +108,6 @@ def write_plan(
     """Write everything into a new folder, then put it in the place of the old.
 
     A plan of another year that lies there is moved to a folder of that year.
-
-    Parameters
-    ----------
-    folder
-        Sizing folder; made where it is not there.
-    register, sizing
-        What is said.
-    written_at
-        Dates the workbook.
 
     Raises
     ------

@@ -28,13 +28,7 @@ SUN, WARNING = "#F2C14E", "#C0392B"
 
 
 def drawn(scene: Scene, file_format: str) -> bytes:
-    """Draw a scene; the same bytes each time.
-
-    Parameters
-    ----------
-    file_format
-        "png" for Word, "svg" for the page.
-    """
+    """Draw a scene as "png" for Word or "svg" for the page; the same bytes each time."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure

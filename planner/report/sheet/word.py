@@ -64,14 +64,9 @@ class Filling:
 
 
 def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = None) -> bytes:
-    """Set the sheet as a Word document.
+    """Set the sheet as a Word document; the day stands for the time of writing.
 
-    Parameters
-    ----------
-    day
-        Stands for the time of writing.
-    template
-        The council's own .docx, filled in a process with limits; the planner's unless given.
+    A council's own template is filled in a process with limits.
 
     Raises
     ------
@@ -117,12 +112,7 @@ def _filling(
 
 
 def filled(path: Path, filling: Filling) -> Iterator[bytes]:
-    """Fill a template.
-
-    Yields
-    ------
-    bytes
-        The document.
+    """Fill a template and yield the document.
 
     Raises
     ------

@@ -124,14 +124,8 @@ def contents_list(headings: Sequence[tuple[int, str, str]], style_ids: Sequence[
     """Write a table of contents: each heading as a link, with the number of its page.
 
     Only a word processor knows on which page a heading falls. Each number is a field marked
-    for updating, which it fills in when the document is opened.
-
-    Parameters
-    ----------
-    headings
-        Level from 1, bookmark and words of each heading.
-    style_ids
-        Style of the entries of each level.
+    for updating, which it fills in when the document is opened. A heading is its level from 1,
+    bookmark and words; `style_ids` are those of the entries of each level.
     """
     return "".join(
         paragraph(
@@ -155,14 +149,8 @@ def _page_of(bookmark: str) -> str:
 def bookmark_name(figure_id: str, place: int, time: int) -> str:
     """Name the bookmark of a figure: its id in letters, its place in figures.json, its use.
 
-    Parameters
-    ----------
-    figure_id
-        Id of the figure.
-    place
-        Its place in figures.json, counted from 1, which tells figures with like names apart.
-    time
-        How often it has been shown so far.
+    The place, counted from 1, tells figures with like names apart; `time` is how often the figure
+    has been shown so far.
 
     Examples
     --------

@@ -76,25 +76,16 @@ def write_word(
     template: Path | None = None,
     section_keys: Sequence[str] = PAPER_KEYS,
 ) -> tuple[str, ...]:
-    """Write the report as a Word document.
+    """Write the report as a Word document; return headings of sections that its template lacks.
 
     Parameters
     ----------
-    path
-        File to write; replaced where it exists.
-    document
-        What is said.
     register
         Figures whose places number the bookmarks.
     template
         The council's own .docx; the planner's unless given.
     section_keys
         Keys of the sections that make up "everything", in order.
-
-    Returns
-    -------
-    tuple of str
-        Headings of sections that the template leaves out.
 
     Raises
     ------
@@ -116,10 +107,7 @@ def filled(
 ) -> Iterator[bytes]:
     """Fill a template; one that is not the planner's own, in the process with limits.
 
-    Yields
-    ------
-    bytes
-        JSON list of the headings that the template leaves out, then the document.
+    Yields a JSON list of the headings that the template leaves out, then the document.
     """
     opened = open_template(source)
     word = opened.docx
@@ -164,15 +152,7 @@ def filled(
 
 
 def write_parts(folder: Path, document: Document, register: Iterable[Figure]) -> None:
-    """Write the brief and the appendices, each as a Word document of its own.
-
-    Parameters
-    ----------
-    folder
-        Where they go.
-    document, register
-        As in `write_word`.
-    """
+    """Write the brief and the appendices, each as a Word document of its own."""
     figures = tuple(register)
     write_word(folder / BRIEF_FILE, document, figures, PART_TEMPLATE, BRIEF_KEYS)
     write_word(folder / APPENDIX_FILE, document, figures, PART_TEMPLATE, APPENDIX_KEYS)

@@ -22,14 +22,7 @@ if TYPE_CHECKING:
 class Book:
     """A workbook to read and print, filled page by page.
 
-    Parameters
-    ----------
-    title, council
-        Properties of the file.
-    wording
-        Money, days and numbers as the council writes them.
-    footer
-        Foot of every printed page, unless the page has its own.
+    Its footer is the foot of every printed page, unless the page has its own.
     """
 
     def __init__(self, title: str, council: str, wording: Wording, footer: str = "") -> None:

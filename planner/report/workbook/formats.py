@@ -46,16 +46,9 @@ def number_format(unit: str, places: int, wording: Wording) -> str:
 
 
 def figure_cells(figure: Figure, wording: Wording, places: int | None = None) -> list[Cell]:
-    """Value, low and high of a figure; low and high are empty where it has no interval.
+    """Value, low and high of a figure to the last digit; the latter empty where it has no interval.
 
-    Parameters
-    ----------
-    figure
-        What is written, to the last digit; money to the cent.
-    wording
-        Money and locale.
-    places
-        Decimals that are displayed; those of the figure's own interval unless said.
+    Money is to the cent. Shown are as many decimals as its interval has unless `places` says.
     """
     code = number_format(figure.unit, decimals(figure) if places is None else places, wording)
     if figure.value is None:

@@ -189,17 +189,7 @@ def price_cell(name: str, label: str, reporting_year: str) -> str:
 
 
 class Prices:
-    """Levy and gate fee of each year as formulas over their cells, by the engine's price path.
-
-    Parameters
-    ----------
-    program
-        Years whose prices are known.
-    reporting_year
-        The year reported.
-    assumed
-        Values of the assumptions by name.
-    """
+    """Levy and gate fee of each year as formulas over their cells, by the engine's price path."""
 
     def __init__(self, program: Program, reporting_year: str, assumed: Mapping[str, float]) -> None:
         self.assumed, self.reporting_year = assumed, reporting_year

@@ -52,19 +52,7 @@ def _font(
 
 
 class Page:
-    """One sheet and the row that is written next.
-
-    Parameters
-    ----------
-    sheet
-        The sheet, still empty.
-    widths
-        Width of each column, in characters.
-    footer
-        Foot of every printed page.
-    landscape, is_one_page
-        How it is printed.
-    """
+    """One sheet and the row that is written next; widths of columns are in characters."""
 
     def __init__(
         self,

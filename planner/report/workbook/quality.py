@@ -11,7 +11,7 @@ import polars as pl
 from planner.cells import Day, Number
 from planner.intake.wording import shown_reasons
 from planner.messages import paper, said
-from planner.report.disclosure import hidden_parts, hides_part, is_small
+from planner.report.disclosure.parts import hidden_parts, hides_part, is_small
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -185,15 +185,10 @@ def _cell(name: str, content: object) -> Cell:
 
 
 def hidden_words(row: Mapping[str, object], least: int) -> dict[str, str]:
-    """Words for the cells of one row whose counts are not printed.
+    """Words for the cells of one row, by column, whose counts are not printed.
 
-    Parameters
-    ----------
-    row
-        A row of one of the page's tables, by column.
-    least
-        Counts of households below it but above none are not printed, nor what would give
-        them away in the same row.
+    These are counts of households below `least` but above none, and what would give them away in
+    the same row.
 
     Examples
     --------

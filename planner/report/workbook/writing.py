@@ -217,15 +217,7 @@ RESULTS = (
 def write_workbook(path: Path, contents: Contents, document: Document) -> None:
     """Write the year-end workbook; the same content gives the same bytes.
 
-    Parameters
-    ----------
-    path
-        File to write; replaced where it exists.
-    contents
-        Cells hold the full value of its figures, the number format rounds it; its newest load
-        dates the file.
-    document
-        What is said of them, as `build_document` says it.
+    Cells hold the full value of a figure, the number format rounds it; the newest load dates it.
     """
     register, program, wording = contents.register, contents.program, contents.saying.wording
     year, quality = register.reporting_year, contents.quality

@@ -16,7 +16,7 @@ from planner.messages import in_english, keys, languages, messages_for, write_pa
 from planner.paths import QUERIES
 from planner.program import Program
 from planner.report.charts import CHARTS, Subject
-from planner.report.disclosure import HIDDEN, is_hidden
+from planner.report.disclosure.parts import HIDDEN, is_hidden
 from planner.report.document import Table
 from planner.report.document.building import SECTION_KEYS, build_document
 from planner.report.explaining import explain
@@ -25,9 +25,9 @@ from planner.report.figures.emissions import LINES, NET
 from planner.report.figures.writer import FRAMES, Writer
 from planner.report.inputs import summed_up
 from planner.report.page import write_page
-from planner.report.word import write_word
+from planner.report.word.writing import write_word
 from planner.report.wording import Wording
-from planner.report.workbook import write_workbook
+from planner.report.workbook.writing import write_workbook
 from tests.unit.report import fuller, synthetic
 
 PARTS = {

@@ -15,7 +15,7 @@ from planner.report.charts import CHARTS, Subject
 from planner.report.document import Paragraph, Picture, Shown, Table
 from planner.report.document.building import SECTION_KEYS, build_document
 from planner.report.page import write_page
-from planner.report.word import write_word
+from planner.report.word.writing import write_word
 from tests.unit.report import fuller
 
 ENGLISH = re.compile(

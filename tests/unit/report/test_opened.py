@@ -18,7 +18,7 @@ from planner.report.charts.drawing import NARROW_INCHES
 from planner.report.document import Picture, Table
 from planner.report.document.building import APPENDIX_KEYS, build_document
 from planner.report.page import write_guide, write_page
-from planner.report.word import write_word
+from planner.report.word.writing import write_word
 from tests.outside import (
     AXE,
     chromium,

@@ -12,9 +12,9 @@ from planner.report.document.building import build_document
 from planner.report.document.earlier import against_plan
 from planner.report.document.saying import Saying
 from planner.report.page import write_page
-from planner.report.word import write_word
+from planner.report.word.writing import write_word
 from planner.report.wording import Wording, worded
-from planner.report.workbook import write_workbook
+from planner.report.workbook.writing import write_workbook
 from tests.unit.report import fuller, synthetic
 
 CAPTION = "Each figure of the plan beside its result"

@@ -17,14 +17,15 @@ import pytest
 from planner.figures import Figure, FigureRegister
 from planner.messages import in_english
 from planner.program import Privacy
-from planner.report.disclosure import (
-    control,
-    hidden_areas,
+from planner.report.disclosure import control
+from planner.report.disclosure.areas import hidden_areas
+from planner.report.disclosure.releases import (
+    STANDS,
     hidden_by_change,
+    shown_parts,
     stands,
     with_standing,
 )
-from planner.report.disclosure.releases import STANDS, shown_parts
 from planner.report.issues import Issue
 from planner.store import open_store, undo_load, writing
 from planner.store.queries import read_query

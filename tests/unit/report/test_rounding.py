@@ -26,9 +26,9 @@ from planner.report.document.saying import Saying
 from planner.report.page import write_page
 from planner.report.press import sentence
 from planner.report.progress import write_progress
-from planner.report.word import write_word
+from planner.report.word.writing import write_word
 from planner.report.wording import Wording
-from planner.report.workbook import write_workbook
+from planner.report.workbook.writing import write_workbook
 from planner.rounding import LOPSIDED
 from tests.unit.report import fuller, test_acquittal, test_progress
 from tests.unit.report.read_back import numbers

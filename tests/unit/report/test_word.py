@@ -15,15 +15,10 @@ from planner.errors import ReportError
 from planner.paths import TEMPLATES
 from planner.report.document import Picture, Shown, Table
 from planner.report.document.building import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS, build_document
-from planner.report.word import (
-    check_template,
-    copy_template,
-    open_template,
-    write_parts,
-    write_word,
-)
 from planner.report.word.body import _widened
 from planner.report.word.marks import LONGEST_NAME, bookmark_name
+from planner.report.word.placeholders import check_template, copy_template, open_template
+from planner.report.word.writing import write_parts, write_word
 from planner.vetting import guard
 from templates.maker.report import part_template, starting_template
 from tests.unit.report import fuller

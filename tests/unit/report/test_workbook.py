@@ -16,8 +16,7 @@ from planner.report.charts import write_charts
 from planner.report.document.building import build_document
 from planner.report.document.contents import Contents
 from planner.report.wording import decimals
-from planner.report.workbook import write_workbook
-from planner.report.workbook.writing import HEADLINES
+from planner.report.workbook.writing import HEADLINES, write_workbook
 from tests.unit.report import synthetic
 
 EXACT = 1e-12
