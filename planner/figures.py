@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    Found = NDArray[np.float64] | float | tuple[float, float | None, float | None] | None
+    """Draws of shape (1 + draws_count,), which give value and interval; a number that was counted
+    or summed and has no interval; value, low and high; or None."""
+
 InputKind = Literal["figure", "query", "factor", "program"]
 
 CSV_COLUMNS = {
@@ -189,36 +193,26 @@ class FigureRegister:
         self._figures[figure.id] = figure
         return figure
 
-    def add_draws(
+    def put(
         self,
         figure_id: str,
         label: str,
-        draws: NDArray[np.float64],
+        found: Found,
         unit: str,
         method: str,
-        inputs: Iterable[Input],
+        inputs: Iterable[Input] = (),
     ) -> Figure:
-        """Add a figure whose value and interval come from draws of shape (1 + draws_count,)."""
-        if not np.isfinite(draws).all():
-            message = f"figure {figure_id}: a draw is not a number"
-            raise ValueError(message)
-        value, low, high = interval(draws)
-        mean = mean_of(draws)
+        """Add a figure from what was found of it."""
+        mean = None
+        if isinstance(found, np.ndarray):
+            if not np.isfinite(found).all():
+                message = f"figure {figure_id}: a draw is not a number"
+                raise ValueError(message)
+            mean, found = mean_of(found), interval(found)
+        value, low, high = found if isinstance(found, tuple) else (found, None, None)
         return self.add(
             Figure(figure_id, label, value, low, high, unit, method, tuple(inputs), mean)
         )
-
-    def add_exact(
-        self,
-        figure_id: str,
-        label: str,
-        value: float | None,
-        unit: str,
-        method: str,
-        inputs: Iterable[Input],
-    ) -> Figure:
-        """Add a figure that was counted or summed and has no interval."""
-        return self.add(Figure(figure_id, label, value, None, None, unit, method, tuple(inputs)))
 
     def __getitem__(self, figure_id: str) -> Figure:
         """Find a figure.

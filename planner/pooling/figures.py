@@ -62,13 +62,13 @@ def _add_total(register: FigureRegister, pool: Pool, name: str, names: tuple[str
     unit = pool.currency if quantity.is_money else quantity.unit
     inputs = [Input("figure", f"{name}[{council}]") for council in names]
     words = label_of(name)
-    _add(register, name, words, pool.totals[name], unit, _method("sum"), inputs)
+    register.put(name, words, _drawn(pool.totals[name]), unit, _method("sum"), inputs)
     for council, export in zip(names, pool.exports, strict=True):
         label = said("pooled.figure.of", label=words, council=export.about.council)
-        draws = export.totals[name]
-        _add(register, f"{name}[{council}]", label, draws, unit, _method("of_council"), [])
+        draws = _drawn(export.totals[name])
+        register.put(f"{name}[{council}]", label, draws, unit, _method("of_council"))
     if np.ptp(pool.totals[name][1:]) > 0.0:
-        register.add_exact(
+        register.put(
             f"shared_error_ratio[{name}]",
             said("pooled.figure.shared", label=words),
             _width(pool.totals[name]) / max(_width(pool.if_independent[name]), 1e-12),
@@ -81,7 +81,7 @@ def _add_total(register: FigureRegister, pool: Pool, name: str, names: tuple[str
 def _add_cost_per_t(register: FigureRegister, pool: Pool) -> None:
     kept, cost = pool.totals["kept_out_of_landfill_t"], pool.totals["program_cost"]
     if (kept > 0.0).all():
-        register.add_draws(
+        register.put(
             COST_PER_T,
             said("pooled.figure.cost_per_t"),
             cost / kept,
@@ -93,17 +93,17 @@ def _add_cost_per_t(register: FigureRegister, pool: Pool) -> None:
 
 def _add_rate(register: FigureRegister, pooled: Pooled, names: tuple[str, ...]) -> None:
     name = pooled.name
-    label, unit, add = label_of(name), RATES[name].unit, register.add_draws
+    label, unit, add = label_of(name), RATES[name].unit, register.put
     mean, new, of_own = (
         said(f"pooled.figure.{key}", label=label) for key in ("mean", "new", "own")
     )
-    add(f"{name}_mean", mean, pooled.mean, unit, _method("middle"), [])
-    add(f"{name}_new", new, pooled.new_council, unit, _method("new"), [])
+    add(f"{name}_mean", mean, pooled.mean, unit, _method("middle"))
+    add(f"{name}_new", new, pooled.new_council, unit, _method("new"))
     for column, place in enumerate(pooled.places):
         council = names[place]
         own = Input("figure", f"{name}_own[{council}]")
-        add(f"{name}_own[{council}]", of_own, pooled.measured[:, column], unit,
-            _method("of_council"), [])  # fmt: skip
+        measured = pooled.measured[:, column]
+        add(f"{name}_own[{council}]", of_own, measured, unit, _method("of_council"))
         add(f"{name}[{council}]", label, pooled.shrunk[:, column], unit, _method("shrunk"), [own])
         for kind, value in (
             ("own_weight", pooled.own_weight[column]),
@@ -112,26 +112,16 @@ def _add_rate(register: FigureRegister, pooled: Pooled, names: tuple[str, ...]) 
             method = _method(kind)
             words = said("pooled.figure.of", label=label, council=method)
             figure_id = f"{name}_{kind}[{council}]"
-            register.add_exact(figure_id, words, float(value), "share", method, [own])
+            add(figure_id, words, float(value), "share", method, [own])
 
 
 def _method(key: str) -> str:
     return said(f"pooled.method.{key}")
 
 
-def _add(
-    register: FigureRegister,
-    figure_id: str,
-    label: str,
-    draws: NDArray[np.float64],
-    unit: str,
-    method: str,
-    inputs: list[Input],
-) -> None:
-    if np.ptp(draws) == 0.0:
-        register.add_exact(figure_id, label, float(draws[0]), unit, method, inputs)
-    else:
-        register.add_draws(figure_id, label, draws, unit, method, inputs)
+def _drawn(draws: NDArray[np.float64]) -> NDArray[np.float64] | float:
+    """Give the one number of draws that are all the same, else the draws."""
+    return draws if np.ptp(draws) else float(draws[0])
 
 
 def _width(draws: NDArray[np.float64]) -> float:

@@ -18,6 +18,7 @@ from planner.paths import ACQUITTAL_FOLDER, file_stem
 from planner.program import label_of_date
 from planner.report.disclosure.parts import HIDDEN, Span, stretches, tell_of_few, tells_apart
 from planner.report.document.acquittal import acquittal_document
+from planner.report.inputs import WordedFigures
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
 from planner.report.word.placeholders import PART_TEMPLATE
@@ -240,17 +241,16 @@ class Acquittal:
             self.years[-1].loads,
         )
         self._add_counts(made)
-        charged = grant.spent * funder.share
+        charged, currency = grant.spent * funder.share, grant.program.council.currency
+        rests_on = (Input("query", "ledger_lines"), Input("program", "funders"))
+        figures = WordedFigures(made, "grant.figure")
         for name, amount in (
             ("ledger_lines_sum", grant.spent),
             ("charged", charged),
             ("unspent", funder.granted - charged),
         ):
-            label = said(f"grant.figure.{name}")
-            method = said(f"grant.figure.{name}_method")
-            rests_on = (Input("query", "ledger_lines"), Input("program", "funders"))
-            currency = grant.program.council.currency
-            made.add_exact(name, label, round(amount, CENTS), currency, method, rests_on)
+            amount_to_cents = round(amount, CENTS)
+            figures.put(name, name, amount_to_cents, currency, f"{name}_method", *rests_on)
         for year in self.years:
             for name in self._names():
                 figure, of = year[name], f"{year.reporting_year}, {name}"
@@ -277,7 +277,7 @@ class Acquittal:
             value = None if is_hidden else float(count)
             label = said(f"grant.figure.{name}")
             method = said(HIDDEN if is_hidden else "grant.counted")
-            made.add_exact(name, label, value, unit, method, (Input("query", "bins_by_area"),))
+            made.put(name, label, value, unit, method, [Input("query", "bins_by_area")])
 
     def _hides(self, year: FigureRegister, name: str) -> bool:
         return (found := year.find(name)) is None or found.value is None

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from planner import __version__
 from planner.figures import FigureRegister, Input
 from planner.messages import in_each_language, paper, said
 from planner.program import year_label
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from planner.factors import Factor, FactorTable
-    from planner.figures import InputKind
+    from planner.figures import Found, InputKind
     from planner.program import Privacy, Program
     from planner.report.year import Year
 
@@ -38,6 +39,40 @@ DIGITS = 12
 _NUMBER = re.compile(r"\d[\d.,]*")
 _SHARE = re.compile(r"_share|discount_rates$")
 KINDS: tuple[InputKind, ...] = ("query", "program", "factor")
+
+
+@dataclass(frozen=True)
+class WordedFigures:
+    """Puts figures whose label and method are keys of one subject's words, as "plan.figure".
+
+    What a figure rests on is named by the ids of other figures, or as an input.
+    """
+
+    register: FigureRegister
+    words: str
+
+    @classmethod
+    def of(cls, program: Program, label: str, words: str) -> WordedFigures:
+        """Begin a register of a council's reporting year."""
+        return cls(FigureRegister(program.council.name, label, __version__), words)
+
+    def put(
+        self,
+        figure_id: str,
+        label: str,
+        found: Found,
+        unit: str,
+        method: str,
+        /,
+        *rests_on: str | Input,
+        **filled: str | int,
+    ) -> None:
+        """Add a figure; `filled` are words in braces. A label or method with blanks is said."""
+        named, told = (
+            key if " " in key else said(f"{self.words}.{key}", **filled) for key in (label, method)
+        )
+        inputs = (Input("figure", one) if isinstance(one, str) else one for one in rests_on)
+        self.register.put(figure_id, named, found, unit, told, inputs)
 
 
 def of_query(name: str, rows: pl.DataFrame | None = None) -> Input:

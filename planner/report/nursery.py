@@ -5,14 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner import __version__
 from planner.cells import Day, Number
 from planner.errors import ReportError
-from planner.figures import Figure, FigureRegister, Input
-from planner.messages import paper, said
+from planner.figures import FigureRegister, Input
+from planner.messages import said
 from planner.paths import NURSERY_FOLDER
 from planner.program import label_of_date
-from planner.report.inputs import of_factors
+from planner.report.inputs import WordedFigures, of_factors
 from planner.report.orders.cautions import add_cautions
 from planner.report.wording import Wording, decimals, listing
 from planner.report.workbook.book import Book
@@ -43,73 +42,47 @@ def register_breeding(
 ) -> FigureRegister:
     """Register what is needed, what each seeding takes and costs, and what is ready when."""
     label = label_of_date(from_date, program.council.reporting_year_first_month)
-    register = FigureRegister(program.council.name, label, __version__)
-    currency = program.council.currency
-    register.add_exact(
-        "worms_needed_kg",
-        said("nursery.figure.needed"),
-        found.needed_kg,
-        "kg",
-        said("nursery.figure.needed_method"),
-        (SETTINGS, _events()),
-    )
-    register.add_exact(
-        "worms_bought_cost",
-        said("nursery.figure.bought"),
-        found.buying_cost,
-        currency,
-        said("nursery.figure.bought_method"),
-        (Input("figure", "worms_needed_kg"), SETTINGS),
-    )
+    figures = WordedFigures.of(program, label, "nursery.figure")
+    currency, needed = program.council.currency, "worms_needed_kg"
+    ahead = (SETTINGS, Input("query", "upcoming_events", said("nursery.events_ahead")))
+    figures.put(needed, "needed", found.needed_kg, "kg", "needed_method", *ahead)
+    cost, rests_on = found.buying_cost, (needed, SETTINGS)
+    figures.put("worms_bought_cost", "bought", cost, currency, "bought_method", *rests_on)
     rows = [factors.find(name, BED if name == "doubling_days" else "") for name in FACTOR_IDS]
-    inputs = (SETTINGS, _events(), *of_factors(factors, rows))
+    inputs = (*ahead, *of_factors(factors, rows))
     for seeding in found.seedings:
-        _add_seeding(register, found, seeding, currency, inputs)
-    return register
-
-
-def _events() -> Input:
-    return Input("query", "upcoming_events", said("nursery.events_ahead"))
+        _add_seeding(figures, found, seeding, currency, inputs)
+    return figures.register
 
 
 def _add_seeding(
-    register: FigureRegister,
+    figures: WordedFigures,
     found: BuyOrBreed,
     seeding: Seeding,
     currency: str,
     inputs: tuple[Input, ...],
 ) -> None:
-    part = seeding.seed_date.isoformat()
-    plan, words_of = seeding.plan, paper().say
+    part, plan = seeding.seed_date.isoformat(), seeding.plan
     if plan is None:
-        name = f"nursery_seed_kg[{part}]"
-        words = words_of("nursery.figure.none", day=part)
-        register.add(Figure(name, words, None, None, None, "kg", seeding.reason, inputs))
+        figures.put(
+            f"nursery_seed_kg[{part}]", "none", None, "kg", seeding.reason, *inputs, day=part
+        )
         return
-    model = words_of("nursery.model")
+    model = said("nursery.model")
     for name, key, value, unit in (
         ("nursery_seed_kg", "seed", plan.seed_kg, "kg"),
         ("nursery_bed_m2", "bed", plan.area_m2, "m²"),
         ("nursery_chance", "chance", plan.chance, "share"),
         ("nursery_cost", "cost", seeding.cost, currency),
     ):
-        words = words_of(f"nursery.figure.{key}")
-        label = words_of("nursery.figure.seeded_on", words=words, day=part)
-        method = words_of(f"nursery.figure.{key}_method", model=model)
-        register.add_exact(f"{name}[{part}]", label, value, unit, method, inputs)
+        told = {"words": said(f"nursery.figure.{key}"), "day": part}
+        method = said(f"nursery.figure.{key}_method", model=model)
+        figures.put(f"{name}[{part}]", "seeded_on", value, unit, method, *inputs, **told)
     for place, need in enumerate(found.needs):
-        register.add_draws(
-            f"nursery_ready_kg[{part}/{need.event_id}]",
-            words_of(
-                "nursery.figure.seeded_on",
-                words=words_of("nursery.figure.ready", event=need.event_id),
-                day=part,
-            ),
-            plan.ready_kg[:, place],
-            "kg",
-            model,
-            inputs,
-        )
+        name = f"nursery_ready_kg[{part}/{need.event_id}]"
+        told = {"words": said("nursery.figure.ready", event=need.event_id), "day": part}
+        ready_kg = plan.ready_kg[:, place]
+        figures.put(name, "seeded_on", ready_kg, "kg", model, *inputs, **told)
 
 
 def write_breeding(
@@ -166,19 +139,9 @@ def decision(found: BuyOrBreed, wording: Wording) -> str:
 
 def left_out(program: Program) -> str:
     """Say which costs of breeding are not in the sum because none are written down."""
-    block = program.nursery
-    costs = (
-        {}
-        if block is None
-        else {
-            "bed_cost_per_m2": block.bed_cost_per_m2,
-            "care_cost_per_m2_week": block.care_cost_per_m2_week,
-        }
-    )
-    missing = [name for name, cost in costs.items() if not cost]
-    if not missing:
-        return ""
-    return said("nursery.left_out", names=listing(missing))
+    costs = () if program.nursery is None else ("bed_cost_per_m2", "care_cost_per_m2_week")
+    missing = [name for name in costs if not getattr(program.nursery, name)]
+    return said("nursery.left_out", names=listing(missing)) if missing else ""
 
 
 def _add_decision(
@@ -196,11 +159,7 @@ def _add_decision(
     page.table(
         [f"nursery.column.{name}" for name in COSTS],
         [_seeding_cells(one, wording) for one in found.seedings],
-        [
-            said("nursery.buying_instead"),
-            *[None] * 6,
-            money_cell(found.buying_cost, wording),
-        ],
+        [said("nursery.buying_instead"), *[None] * 6, money_cell(found.buying_cost, wording)],
     )
     for one in found.seedings:
         if one.plan is None:
@@ -216,10 +175,7 @@ def _seeding_cells(one: Seeding, wording: Wording) -> list[Cell]:
         Number(plan.seed_kg, KILOGRAMS),
         Number(plan.area_m2, KILOGRAMS),
         Number(plan.chance, number_format("share", 0, wording)),
-        *(
-            money_cell(cost, wording)
-            for cost in (one.seed_cost, one.bed_cost, one.care_cost, one.cost)
-        ),
+        *(money_cell(c, wording) for c in (one.seed_cost, one.bed_cost, one.care_cost, one.cost)),
     ]
 
 

@@ -156,7 +156,8 @@ def test_no_step_draws_writes_word_or_solves_before_its_work_begins(tmp_path):
     steps = (
         "checks field.booking field.calling field.feeding field.shared_bins loading looking "
         "ordering.steps pooling.exporting pooling.pool report.due.gathering report.explaining "
-        "report.nursery report.orders.folder report.page report.plan.making reporting sampling.drawing"
+        "report.nursery report.orders.folder report.page report.plan.making reporting "
+        "sampling.drawing"
     )
     child = [sys.executable, "-c", WORKS_WITHOUT_DRAWING, *steps.split()]
     ended = subprocess.run(child, cwd=tmp_path, capture_output=True, text=True, check=True)

@@ -21,12 +21,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from planner.figures import FigureRegister, Input
+    from planner.figures import Figure, FigureRegister, Found, Input
     from planner.report.figures import Declared
     from planner.report.year import Year
-
-    Spread = tuple[float, float | None, float | None]
-    Found = NDArray[np.float64] | float | Spread | None
 
 SAME = 1e-12
 """Draws that differ by less than this share of their size differ in their last bits only."""
@@ -108,9 +105,6 @@ class Writer:
         ----------
         declared_id
             Id as it was declared.
-        found
-            Draws of shape (1 + draws_count,), which give value and interval; a number that
-            was counted or summed and has no interval; value, low and high; or None.
         why
             Why there is no value, in place of the method: a key of the words, as
             ``why.no_ledger``, or a sentence. What is hidden names no inputs.
@@ -128,10 +122,7 @@ class Writer:
         figure_id, label = one.id.format(**words), _said(one.label_key, words)
         unit = one.unit.format(currency=currency, **words)
         method = _said(why, words) if found is None else _method(one, words)
-        if isinstance(found, np.ndarray):
-            return self.register.add_draws(figure_id, label, found, unit, method, inputs)
-        value, low, high = found if isinstance(found, tuple) else (found, None, None)
-        return self.register.add(Figure(figure_id, label, value, low, high, unit, method, inputs))
+        return self.register.put(figure_id, label, found, unit, method, inputs)
 
     def _of_dates(self) -> dict[str, str]:
         """Words for the time that a label covers: the year, or the part of it that is recorded."""

@@ -6,18 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.figures import Figure
 from planner.messages import paper, said
-from planner.report.inputs import of_figures, of_key
+from planner.report.inputs import WordedFigures, of_key
 from planner.report.plan.words import named
 from planner.report.wording import Wording
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from planner.figures import FigureRegister, Input
-    from planner.sizing.learning import Learned
     from planner.sizing.plan import Compared
     from planner.sizing.sizing import Sizing
 
@@ -28,77 +23,27 @@ RESULTS = (
 )
 
 
-class PlanFigures:
-    """Adds figures whose label and method are keys of the plan's own words.
-
-    What a figure rests on is named by the ids of other figures, or as an input.
-    """
-
-    def __init__(self, register: FigureRegister) -> None:
-        self.register = register
-
-    def exact(
-        self,
-        figure_id: str,
-        label: str,
-        value: float | None,
-        unit: str,
-        method: str,
-        /,
-        *rests_on: str | Input,
-        **filled: str | int,
-    ) -> None:
-        """Add what has no interval."""
-        words = [said(f"plan.figure.{key}", **filled) for key in (label, method)]
-        self.register.add_exact(figure_id, words[0], value, unit, words[1], _inputs(rests_on))
-
-    def draws(
-        self,
-        figure_id: str,
-        label: str,
-        draws: NDArray[np.float64],
-        unit: str,
-        method: str,
-        /,
-        *rests_on: str | Input,
-        **filled: str | int,
-    ) -> None:
-        """Add what was drawn, shape (1 + draws,)."""
-        words = [said(f"plan.figure.{key}", **filled) for key in (label, method)]
-        self.register.add_draws(figure_id, words[0], draws, unit, words[1], _inputs(rests_on))
-
-
-def _inputs(rests_on: tuple[str | Input, ...]) -> tuple[Input, ...]:
-    return tuple(of_figures(one)[0] if isinstance(one, str) else one for one in rests_on)
-
-
-def add_answers(figures: PlanFigures, sizing: Sizing) -> None:
+def add_answers(figures: WordedFigures, sizing: Sizing) -> None:
     """Add one bin, target, frontier, limits, drivers, the rule of thumb, scenarios and beliefs."""
     _add_one_bin(figures, sizing)
     _add_target(figures, sizing)
     _add_frontier(figures, sizing)
+    whole = "plan_kept_out_t"
     for worth in sizing.binding:
-        figures.exact(
-            f"plan_worth_of_limit_t[{worth.limit.name}]",
-            "worth_of_limit",
-            worth.tonnes,
-            "t",
-            "step_method",
-            "plan_kept_out_t",
-            unit=worth.limit.unit,
-            limit=worth.limit.words,
-        )
+        name = f"plan_worth_of_limit_t[{worth.limit.name}]"
+        told = {"unit": worth.limit.unit, "limit": worth.limit.words}
+        figures.put(name, "worth_of_limit", worth.tonnes, "t", "step_method", whole, **told)
     _add_drivers(figures, sizing)
     for step in sizing.steps:
         words = f"{step.words[0].lower()}{step.words[1:]}"
         name = f"plan_rule_of_thumb_t[{step.name}]"
-        figures.exact(name, "rule", step.tonnes, "t", "rule_method", "plan_bins", step=words)
+        figures.put(name, "rule", step.tonnes, "t", "rule_method", "plan_bins", step=words)
     for compared in sizing.scenarios:
         _add_scenario(figures, sizing, compared)
-    _add_beliefs(figures.register, sizing)
+    _add_beliefs(figures, sizing)
 
 
-def _add_target(figures: PlanFigures, sizing: Sizing) -> None:
+def _add_target(figures: WordedFigures, sizing: Sizing) -> None:
     settings, needed = sizing.main.settings, sizing.needed
     if settings.target_t is None or needed is None:
         return
@@ -108,33 +53,19 @@ def _add_target(figures: PlanFigures, sizing: Sizing) -> None:
         "wished": paper().share(settings.target_confidence),
     }
     key = of_key("target", f"{settings.target_t:g} t in year {settings.target_year}")
-    figures.exact("plan_target_t", "target", settings.target_t, "t", "from_program", key)
-    figures.exact(
-        "plan_chance_of_target",
-        "chance",
-        sizing.chance,
-        "share",
-        "chance_method",
-        key,
-        "plan_kept_out_t",
-        **told,
-    )
-    method = said("plan.figure.needed_method", **told)
-    if needed.bins_count is None:
+    figures.put("plan_target_t", "target", settings.target_t, "t", "from_program", key)
+    name, rests_on = "plan_chance_of_target", (key, "plan_kept_out_t")
+    figures.put(name, "chance", sizing.chance, "share", "chance_method", *rests_on, **told)
+    count, method = needed.bins_count, "needed_method"
+    if count is None:
         chance = Wording.of(sizing.program).chance(needed.chance)
         most = needed.most_bins_count
         method = said("plan.needs_too_many", most=most, chance=chance, **told)
-    figures.register.add_exact(
-        "plan_bins_needed",
-        said("plan.figure.needed", **told),
-        None if needed.bins_count is None else float(needed.bins_count),
-        "bins",
-        method,
-        (key,),
-    )
+    bins = None if count is None else float(count)
+    figures.put("plan_bins_needed", "needed", bins, "bins", method, key, **told)
 
 
-def _add_frontier(figures: PlanFigures, sizing: Sizing) -> None:
+def _add_frontier(figures: WordedFigures, sizing: Sizing) -> None:
     line, currency = sizing.frontier, sizing.program.council.currency
     fixed = sizing.main.world.fixed_cost
     for n in range(line.cost.size):
@@ -144,28 +75,15 @@ def _add_frontier(figures: PlanFigures, sizing: Sizing) -> None:
             ("frontier_bins", line.bins_count[n], "bins"),
             ("frontier_marginal_cost_per_t", line.marginal_cost_per_t[n], f"{currency} per t"),
         ):
-            known = None if np.isnan(value) else float(value)
-            figures.exact(
-                f"plan_{name}[{n}]",
-                name,
-                known,
-                unit,
-                "frontier_method",
-                "plan_kept_out_t",
-                point=n,
-            )
-    figures.exact(
-        "plan_next_tonne_cost",
-        "next_tonne",
-        sizing.next_tonne_cost,
-        f"{currency} per t",
-        "no_next_tonne" if sizing.next_tonne_cost is None else "step_method",
-        "plan_kept_out_t",
-        "plan_cost",
-    )
+            known, method = None if np.isnan(value) else float(value), "frontier_method"
+            figures.put(f"plan_{name}[{n}]", name, known, unit, method, "plan_kept_out_t", point=n)
+    cost, unit = sizing.next_tonne_cost, f"{currency} per t"
+    method = "no_next_tonne" if cost is None else "step_method"
+    rests_on = ("plan_kept_out_t", "plan_cost")
+    figures.put("plan_next_tonne_cost", "next_tonne", cost, unit, method, *rests_on)
 
 
-def _add_drivers(figures: PlanFigures, sizing: Sizing) -> None:
+def _add_drivers(figures: WordedFigures, sizing: Sizing) -> None:
     shares = sizing.drivers
     for column, (result, words) in enumerate(RESULTS):
         of_what = said(f"plan.figure.{words}")
@@ -176,38 +94,25 @@ def _add_drivers(figures: PlanFigures, sizing: Sizing) -> None:
                 ("variance_share", "first_order", shares.first_order),
                 ("total_variance_share", "total_order", shares.total),
             ):
-                figures.exact(
-                    f"plan_{name}_of_{result}[{part}]",
-                    order,
-                    float(found[row, column]),
-                    "share",
-                    "shares_method",
-                    f"plan_{result}",
-                    **told,
-                )
+                figure_id, share = f"plan_{name}_of_{result}[{part}]", float(found[row, column])
+                method, whole = "shares_method", f"plan_{result}"
+                figures.put(figure_id, order, share, "share", method, whole, **told)
 
 
-def _add_scenario(figures: PlanFigures, sizing: Sizing, compared: Compared) -> None:
+def _add_scenario(figures: WordedFigures, sizing: Sizing, compared: Compared) -> None:
     """Add a scenario's results and their differences from the plan."""
     part = compared.name.replace("[", "(").replace("]", ")")
     plan = named("scenario", compared.name)
     if compared.plan is None:
         told = {"plan": plan, "result": said("plan.figure.of_tonnes"), "why": compared.reason}
         name = f"plan_scenario_kept_out_t[{part}]"
-        figures.exact(name, "scenario", None, "t", "scenario_none", **told)
+        figures.put(name, "scenario", None, "t", "scenario_none", **told)
         return
     currency = sizing.program.council.currency
     own, main = compared.plan.outcome, sizing.main.outcome
-    count, method = float(compared.plan.allocation.bins_count), "scenario_bins_method"
-    figures.exact(
-        f"plan_scenario_bins[{part}]",
-        "scenario_bins",
-        count,
-        "bins",
-        method,
-        "plan_bins",
-        plan=plan,
-    )
+    name, label = f"plan_scenario_bins[{part}]", "scenario_bins"
+    count = float(compared.plan.allocation.bins_count)
+    figures.put(name, label, count, "bins", f"{label}_method", "plan_bins", plan=plan)
     for name, words, unit in (
         ("kept_out_t", "of_tonnes", "t"),
         ("net_t_co2e", "of_emissions", "t CO2-e"),
@@ -215,47 +120,40 @@ def _add_scenario(figures: PlanFigures, sizing: Sizing, compared: Compared) -> N
         ("cost_per_t", "of_cost_per_t", f"{currency} per t"),
     ):
         told = {"plan": plan, "result": said(f"plan.figure.{words}")}
-        whole, difference = (
-            f"plan_scenario_{name}[{part}]",
-            f"plan_scenario_{name}_difference[{part}]",
-        )
+        whole, difference = (f"plan_scenario_{name}{one}[{part}]" for one in ("", "_difference"))
         if name == "cost_per_t" and min(own.kept_out_t.min(), main.kept_out_t.min()) <= 0.0:
             for figure_id in (whole, difference):
-                figures.exact(figure_id, "scenario", None, unit, "no_tonnes_either", **told)
+                figures.put(figure_id, "scenario", None, unit, "no_tonnes_either", **told)
             continue
         drawn, base = getattr(own, name), f"plan_{name}"
-        figures.draws(whole, "scenario", drawn, unit, "same_draws", base, **told)
+        figures.put(whole, "scenario", drawn, unit, "same_draws", base, **told)
         gap = drawn - getattr(main, name)
-        figures.draws(difference, "scenario_difference", gap, unit, "same_draws", base, **told)
+        figures.put(difference, "scenario_difference", gap, unit, "same_draws", base, **told)
 
 
-def _add_beliefs(register: FigureRegister, sizing: Sizing) -> None:
+def _add_beliefs(figures: WordedFigures, sizing: Sizing) -> None:
     """Add every uncertain input; before and after, where something was learnt."""
     for one in sizing.inputs.beliefs:
         if one.unit != "rank":
             shape = said(f"factor_list.shape.{one.shape}")
             method = said("plan.figure.belief_method", origin=one.origin, shape=shape)
             limits = (one.value, one.low, one.high)
-            register.add(Figure(f"plan_input[{one.name}]", one.label, *limits, one.unit, method))
+            figures.register.put(f"plan_input[{one.name}]", one.label, limits, one.unit, method)
     for learned in sizing.inputs.learned:
-        _add_learned(register, learned)
+        method = said("plan.figure.learnt_method")
+        if learned.effective_size is not None:
+            count = round(learned.effective_size)
+            method = said("plan.figure.learnt_worth", method=method, answers=count)
+        for name, words, numbers in (
+            ("plan_prior", "before_measuring", learned.prior),
+            ("plan_measured", "measured", learned.measured),
+            ("plan_posterior", "after_measuring", learned.posterior),
+        ):
+            told = (learned.unit, method)
+            figures.put(f"{name}[{learned.name}]", words, numbers, *told, label=learned.label)
 
 
-def _add_learned(register: FigureRegister, learned: Learned) -> None:
-    method = said("plan.figure.learnt_method")
-    if learned.effective_size is not None:
-        count = round(learned.effective_size)
-        method = said("plan.figure.learnt_worth", method=method, answers=count)
-    for name, words, numbers in (
-        ("plan_prior", "before_measuring", learned.prior),
-        ("plan_measured", "measured", learned.measured),
-        ("plan_posterior", "after_measuring", learned.posterior),
-    ):
-        label = said(f"plan.figure.{words}", label=learned.label)
-        register.add(Figure(f"{name}[{learned.name}]", label, *numbers, learned.unit, method))
-
-
-def _add_one_bin(figures: PlanFigures, sizing: Sizing) -> None:
+def _add_one_bin(figures: WordedFigures, sizing: Sizing) -> None:
     """Add what one bin keeps out, avoids and costs in each area and dwelling."""
     groups, world, settings = sizing.context.groups, sizing.main.world, sizing.main.settings
     currency = sizing.program.council.currency
@@ -281,7 +179,6 @@ def _add_one_bin(figures: PlanFigures, sizing: Sizing) -> None:
             ("net_kg_co2e", "net", net, "kg CO2-e", "plan.figure.one_bin_net_method"),
             ("cost", "cost", cost, currency, "plan.figure.one_bin_cost_method"),
         ):
-            whole = of_figures("plan_cost" if name == "cost" else "plan_kept_out_t")
-            words_of = said(f"plan.figure.one_bin_{words}", group=label)
-            figure_id = f"plan_one_bin_{name}[{label}]"
-            figures.register.add_draws(figure_id, words_of, draws, unit, said(method), whole)
+            whole = "plan_cost" if name == "cost" else "plan_kept_out_t"
+            figure_id, words_of = f"plan_one_bin_{name}[{label}]", f"one_bin_{words}"
+            figures.put(figure_id, words_of, draws, unit, said(method), whole, group=label)

@@ -6,15 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner import __version__
-from planner.figures import FigureRegister
 from planner.messages import said
 from planner.money.appraisal import net_present_value
 from planner.money.ledger import price_path
 from planner.program.giveaway import label_start
 from planner.report.appraising import discount_rates
-from planner.report.inputs import of_factors, of_figures, of_key, of_query
-from planner.report.plan.answers import PlanFigures, add_answers
+from planner.report.inputs import WordedFigures, of_factors, of_figures, of_key, of_query
+from planner.report.plan.answers import add_answers
 from planner.report.plan.words import plan_years
 from planner.report.wording import Wording
 from planner.sizing.plan import by_year
@@ -25,6 +23,7 @@ from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, KG_PER_T
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from planner.figures import FigureRegister
     from planner.sizing.evidence import Evidence
     from planner.sizing.sizing import Sizing
 
@@ -57,23 +56,21 @@ LINES = (
 def register_plan(sizing: Sizing, evidence: Evidence) -> FigureRegister:
     """Register every figure of a plan, and the counts that it rests on."""
     label = sizing.main.settings.reporting_year
-    register = FigureRegister(sizing.program.council.name, label, __version__)
-    figures = PlanFigures(register)
+    figures = WordedFigures.of(sizing.program, label, "plan.figure")
     _add_bins(figures, sizing, evidence)
     _add_results(figures, sizing)
     _add_rates(figures, sizing)
     _add_present_value(figures, sizing)
     budget = sizing.main.settings.budget
     currency = sizing.program.council.currency
-    figures.exact(
-        "plan_budget", "budget", budget, currency, "from_program", of_key("budget", budget)
-    )
+    key = of_key("budget", budget)
+    figures.put("plan_budget", "budget", budget, currency, "from_program", key)
     _add_times(figures, sizing)
     add_answers(figures, sizing)
-    return register
+    return figures.register
 
 
-def _add_bins(figures: PlanFigures, sizing: Sizing, evidence: Evidence) -> None:
+def _add_bins(figures: WordedFigures, sizing: Sizing, evidence: Evidence) -> None:
     settings, groups = sizing.main.settings, sizing.context.groups
     bins = sizing.main.allocation.bins_by_group
     counted = (
@@ -84,11 +81,11 @@ def _add_bins(figures: PlanFigures, sizing: Sizing, evidence: Evidence) -> None:
         of_query("turnout_by_event", evidence.turnout),
         of_key("sizing.objective", settings.objective),
     )
-    figures.exact("plan_bins", "bins", float(bins.sum()), "bins", "chosen", *counted)
+    figures.put("plan_bins", "bins", float(bins.sum()), "bins", "chosen", *counted)
 
     def add_part(name: str, part: str, count: float) -> None:
         figure_id = f"{name}[{part}]"
-        figures.exact(figure_id, "bins_part", count, "bins", "chosen", "plan_bins", part=part)
+        figures.put(figure_id, "bins_part", count, "bins", "chosen", "plan_bins", part=part)
 
     for name, label, counts in (
         ("plan_bins_by_area", groups.area_ids, _by(groups.area, bins, len(groups.area_ids))),
@@ -110,7 +107,7 @@ def _by(place: NDArray[np.int64], bins: NDArray[np.int64], count: int) -> NDArra
     return sums
 
 
-def _add_results(figures: PlanFigures, sizing: Sizing) -> None:
+def _add_results(figures: WordedFigures, sizing: Sizing) -> None:
     """Add the sums over the horizon, each with its percentiles."""
     settings, outcome = sizing.main.settings, sizing.main.outcome
     beliefs = [one for one in sizing.inputs.beliefs if one.factor is not None or one.unit != "rank"]
@@ -122,7 +119,7 @@ def _add_results(figures: PlanFigures, sizing: Sizing) -> None:
     for name, words, of_money, method, rests_on in RESULTS:
         unit = of_money.format(currency=sizing.program.council.currency)
         if name == "plan_cost_per_t" and outcome.kept_out_t.min() <= 0.0:
-            figures.exact(name, words, None, unit, "no_tonnes")
+            figures.put(name, words, None, unit, "no_tonnes")
             continue
         draws = (
             outcome.kept_out_t * settings.price_per_t
@@ -130,20 +127,16 @@ def _add_results(figures: PlanFigures, sizing: Sizing) -> None:
             else getattr(outcome, name.removeprefix("plan_"))
         )
         base = rests_on or (*factors, *inputs)
-        figures.draws(name, words, draws, unit, method, *base, **told)
+        figures.put(name, words, draws, unit, method, *base, **told)
         label = said(f"plan.figure.{words}", **told)
         for percent in PERCENTILES:
-            figures.register.add_exact(
-                f"{name}[p{percent}]",
-                said("plan.figure.percentile", label=label, percent=percent),
-                float(np.percentile(draws[1:], percent)),
-                unit,
-                said(f"plan.figure.{method}"),
-                of_figures(name),
-            )
+            part, value = f"{name}[p{percent}]", float(np.percentile(draws[1:], percent))
+            how = said(f"plan.figure.{method}")
+            told_part = (part, "percentile", value, unit, how, name)
+            figures.put(*told_part, label=label, percent=percent)
 
 
-def _add_present_value(figures: PlanFigures, sizing: Sizing) -> None:
+def _add_present_value(figures: WordedFigures, sizing: Sizing) -> None:
     """Add each step from savings at this year's prices to what the plan is worth.
 
     Savings, price changes, cost, support and discounting add up to the net present value, so
@@ -165,7 +158,7 @@ def _add_present_value(figures: PlanFigures, sizing: Sizing) -> None:
         ("plan_support_cost", "support", support.sum(axis=1), paid),
     ):
         method = "changes_method" if words == "price_changes" else "support_method"
-        figures.draws(name, words, draws, currency, method, "plan_kept_out_t", of_money)
+        figures.put(name, words, draws, currency, method, "plan_kept_out_t", of_money)
     wording = Wording.of(sizing.program)
     for rate in discount_rates(sizing.program, sizing.table):
         worth = net_present_value(saved, costs, rate)
@@ -175,7 +168,7 @@ def _add_present_value(figures: PlanFigures, sizing: Sizing) -> None:
             ("plan_net_present_value", "present_value", worth, "worth_method"),
         ):
             told = {"rate": wording.share(rate, 1)}
-            figures.draws(f"{name}[{rate:g}]", words, draws, currency, method, *LINES, **told)
+            figures.put(f"{name}[{rate:g}]", words, draws, currency, method, *LINES, **told)
 
 
 def _known_prices(sizing: Sizing) -> dict[int, float]:
@@ -187,7 +180,7 @@ def _known_prices(sizing: Sizing) -> dict[int, float]:
     return {0: settings.price_per_t, **known}
 
 
-def _add_rates(figures: PlanFigures, sizing: Sizing) -> None:
+def _add_rates(figures: WordedFigures, sizing: Sizing) -> None:
     """Add what a planned bin is believed to do, as a report measures it."""
     main = sizing.main
     curves = retention_curves(sizing.draws, with_workshop=main.settings.with_workshop)
@@ -195,14 +188,14 @@ def _add_rates(figures: PlanFigures, sizing: Sizing) -> None:
     shares = np.stack([curve.in_use_share(np.array([12.0]))[:, 0] for curve in curves], axis=1)
     weight = mix / mix.sum() if mix.sum() else np.full(mix.size, 1.0 / mix.size)
     name = "plan_in_use_12_months_share"
-    figures.draws(name, "in_use", shares @ weight, "share", "in_use_method", "plan_bins")
+    figures.put(name, "in_use", shares @ weight, "share", "in_use_method", "plan_bins")
     weeks = main.outcome.in_use_weeks_by_month.sum(axis=1)
     if weeks.min() > 0.0:
         feed, unit = main.outcome.fed_t * KG_PER_T / weeks, "kg a week"
-        figures.draws("plan_feed_kg_per_bin_week", "feed", feed, unit, "feed_method", "plan_fed_t")
+        figures.put("plan_feed_kg_per_bin_week", "feed", feed, unit, "feed_method", "plan_fed_t")
 
 
-def _add_times(figures: PlanFigures, sizing: Sizing) -> None:
+def _add_times(figures: WordedFigures, sizing: Sizing) -> None:
     """Add tonnes by year and by month, of the plan's bins and with those given before."""
     outcome, whole = sizing.main.outcome, "plan_kept_out_t"
     planned = {"planned": said("plan.figure.planned")}
@@ -210,24 +203,18 @@ def _add_times(figures: PlanFigures, sizing: Sizing) -> None:
         both, new = sizing.main.year_t[:, place], outcome.kept_out_t_by_year[:, place]
         told = {"when": label, **planned}
         name = f"plan_kept_out_t_in_year[{label}]"
-        figures.draws(name, "year", both, "t", "planned_all", whole, **told)
+        figures.put(name, "year", both, "t", "planned_all", whole, **told)
         name = f"plan_new_kept_out_t_in_year[{label}]"
-        figures.draws(name, "year_new", new, "t", "planned", whole, **told)
+        figures.put(name, "year_new", new, "t", "planned", whole, **told)
     by_month = outcome.kept_out_t_by_month + sizing.earlier_t
     months = [f"{month:%Y-%m}" for month in sizing.main.settings.months]
     for place, month in enumerate(months):
         name, told = f"plan_kept_out_t_in_month[{month}]", {"when": month, **planned}
-        figures.draws(name, "year", by_month[:, place], "t", "planned_all", whole, **told)
+        figures.put(name, "year", by_month[:, place], "t", "planned_all", whole, **told)
     for percent in PERCENTILES:
         values = np.percentile(by_month[1:], percent, axis=0)
         for month, value in zip(months, values, strict=True):
-            figures.exact(
-                f"plan_kept_out_t_in_month_p{percent}[{month}]",
-                "month_percentile",
-                float(value),
-                "t",
-                "planned",
-                f"plan_kept_out_t_in_month[{month}]",
-                when=month,
-                percent=percent,
-            )
+            figures.put(
+                f"plan_kept_out_t_in_month_p{percent}[{month}]", "month_percentile", float(value),
+                "t", "planned", f"plan_kept_out_t_in_month[{month}]", when=month, percent=percent,
+            )  # fmt: skip

@@ -48,9 +48,9 @@ def test_a_page_of_a_part_of_the_year_tells_no_few_late_bins_beside_the_issue(la
     bins = dict(zip(MONTHS, (50.0, 60.0, 45.0, 70.0, 55.0, 40.0, 65.0), strict=True))
     issue = FigureRegister("Town", "2025-26", "1")
     for month, count in {**bins, "2026-02": 50.0}.items():
-        issue.add_exact(f"bins_given_in_month[{month}]", "Bins", count, "bins", "By hand.", ())
+        issue.put(f"bins_given_in_month[{month}]", "Bins", count, "bins", "By hand.", ())
     for name in ("bins_given", "bins_given_to_date"):
-        issue.add_exact(name, "Bins", sum(bins.values()) + 50.0, "bins", "By hand.", ())
+        issue.put(name, "Bins", sum(bins.values()) + 50.0, "bins", "By hand.", ())
     now = {**bins, "2025-10": bins["2025-10"] + late}
     years = dict.fromkeys(now, "2025-26")
     changed = changed_times(now, years, [issue], 24)

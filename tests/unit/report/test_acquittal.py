@@ -147,7 +147,7 @@ def with_months(found, counts):
     (year,) = found.years
     for month, count in counts.items():
         name = f"bins_given_in_month[2025-{month:02}]"
-        year.add_exact(name, "Bins", count, "bins", "By hand.", ())
+        year.put(name, "Bins", count, "bins", "By hand.", ())
     return found
 
 

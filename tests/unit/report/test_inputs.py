@@ -91,6 +91,6 @@ def test_a_setting_that_is_a_list_tells_every_item_that_a_figure_rests_on():
     for rate in ("0.03", "0.07"):
         for name in ("benefits", "costs"):
             inputs = (Input("program", "money.discount_rates", rate), Input("query", "costs"))
-            register.add_exact(f"{name}[{rate}]", "", 1.0, "GBP", "", inputs)
+            register.put(f"{name}[{rate}]", "", 1.0, "GBP", "", inputs)
     figures = ["benefits[0.03]", "costs[0.03]", "benefits[0.07]", "costs[0.07]"]
     assert register.uses("program") == {"money.discount_rates": ("0.03; 0.07", figures)}

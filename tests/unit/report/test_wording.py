@@ -172,6 +172,6 @@ def test_a_lognormal_has_its_known_mean_beside_its_median():
     # median 1, mean exp(sigma^2 / 2): a fact of the distribution
     draws = np.exp(np.random.default_rng(1).normal(0.0, 1.5, 200_001))
     draws[0] = 1.0
-    made = FigureRegister("Town", "2025-26", "1").add_draws("x", "", draws, "t", "", ())
+    made = FigureRegister("Town", "2025-26", "1").put("x", "", draws, "t", "", ())
     assert made.mean == pytest.approx(np.exp(1.5**2 / 2.0), rel=0.03)
     assert made.telling_mean == made.mean
