@@ -321,6 +321,11 @@ class FigureRegister:
         return csv_text(pl.DataFrame(rows, schema=CSV_COLUMNS))
 
 
+def register_in(path: Path) -> FigureRegister | None:
+    """Read the figures of a file; None where there is none, a ReportError where it has others."""
+    return read_register(path.read_text(encoding="utf-8")) if path.exists() else None
+
+
 def read_register(text: str) -> FigureRegister:
     """Read a register back from the text of figures.json.
 

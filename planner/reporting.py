@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 from planner.checks import count_checks, run_checks
 from planner.errors import ReportError
 from planner.factors import read_factors
+from planner.figures import register_in
 from planner.intake.boundaries import read_area_shapes
 from planner.memory import give_back
 from planner.messages import paper, say
-from planner.paths import PROGRAM_FILE, REPORT_FOLDER, SIZING_FOLDER
+from planner.paths import FIGURES_FILE, PROGRAM_FILE, REPORT_FOLDER, SIZING_FOLDER
 from planner.program import open_program
 from planner.program.giveaway import next_label
 from planner.report.acquittal import Acquittal, find_funder, read_grant, write_acquittal
@@ -28,7 +29,6 @@ from planner.report.figures.comparison import is_restated, planned_register
 from planner.report.folder import (
     other_registers,
     put_back_issue,
-    replaced_register,
     write_report,
 )
 from planner.report.issues import (
@@ -120,7 +120,7 @@ def draft_report(
     progress(say("progress.estimating", program.method.draws_count))
     year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)
     reports = folder / REPORT_FOLDER
-    others, replaced = other_registers(reports, label), replaced_register(reports, label)
+    others, replaced = other_registers(reports, label), register_in(reports / label / FIGURES_FILE)
     plans = folder / SIZING_FOLDER
     planned, ahead_plan = (planned_register(plans, one) for one in (label, next_label(label)))
     register = register_year(year, others, replaced, planned, ahead_plan, control.registers)

@@ -26,7 +26,7 @@ from planner.report.figures.writer import FRAMES
 from planner.report.issues import digest
 from planner.rounding import CENTS
 from planner.store import open_store
-from planner.store.files import disk_faults, fault_of, write_owned
+from planner.store.files import disk_faults, fault_of, refuse_there, write_owned
 from planner.tables import references
 
 if TYPE_CHECKING:
@@ -58,8 +58,7 @@ TYPED = ("value", "record_key")
 
 def check_new(target: Path) -> None:
     """Refuse a folder or file that is there already with a ReportError."""
-    if target.exists():
-        raise fault_of(target, "evidence.there_already", ReportError)
+    refuse_there([target], "evidence.there_already", ReportError)
 
 
 def write_evidence(

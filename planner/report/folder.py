@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import csv_text
-from planner.figures import read_register
+from planner.figures import register_in
 from planner.paths import (
     APPENDIX_FILE,
     BRIEF_FILE,
     FIGURES_FILE,
     FIGURES_TABLE_FILE,
-    ISSUED_FOLDER,
     PAGE_FILE,
     REPORT_FOLDER,
     RESTATEMENT_FILE,
@@ -102,22 +101,9 @@ def other_registers(folder: Path, reporting_year: str) -> tuple[FigureRegister, 
     finish_report(folder)
     places = (f"[!.]*/{VERSION}*/{FIGURES_FILE}", f"[!.]*/{FIGURES_FILE}", FIGURES_FILE)
     files = [path for place in places for path in sorted(folder.glob(place))]
-    registers = [read_register(path.read_text(encoding="utf-8")) for path in files]
-    return tuple(one for one in registers if one.reporting_year != reporting_year)
-
-
-def replaced_register(folder: Path, reporting_year: str) -> FigureRegister | None:
-    """Read the figures of an earlier report of the same year, where one was kept.
-
-    Raises
-    ------
-    ReportError
-        Its file of figures is not one.
-    """
-    figures = folder / reporting_year / FIGURES_FILE
-    if not figures.exists():
-        return None
-    return read_register(figures.read_text(encoding="utf-8"))
+    return tuple(
+        one for path in files if (one := register_in(path)) and one.reporting_year != reporting_year
+    )
 
 
 def put_back_issue(folder: Path, issue: Issue) -> tuple[Path, ...]:
@@ -130,7 +116,7 @@ def put_back_issue(folder: Path, issue: Issue) -> tuple[Path, ...]:
     """
     with replaced_whole(folder / REPORT_FOLDER) as new:
         for name in issue.outputs:
-            shutil.copyfile(folder / ISSUED_FOLDER / issue.name / name, new / name)
+            shutil.copyfile(folder / issue.place / name, new / name)
     return tuple(folder / REPORT_FOLDER / name for name in _as_opened(issue.outputs))
 
 

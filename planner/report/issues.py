@@ -11,6 +11,8 @@ import hashlib
 import json
 import shutil
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -69,6 +71,11 @@ class Issue:
         return f"{self.number:04d}_{self.reporting_year}"
 
     @property
+    def place(self) -> str:
+        """Its folder, from the program folder on."""
+        return f"{ISSUED_FOLDER}/{self.name}"
+
+    @property
     def frozen(self) -> dict[str, str]:
         """Digest of each file of its folder but the factors and the manifest."""
         outlines = {Path(name).name: mark for name, mark in self.boundaries.items()}
@@ -97,24 +104,19 @@ def read_issues(folder: Path) -> tuple[Issue, ...]:
 
 def newest_of(issues: Iterable[Issue], register: FigureRegister) -> Issue | None:
     """Find the newest issue of a register's year that covers the same time."""
-    same = [
-        one
-        for one in issues
-        if one.reporting_year == register.reporting_year
-        and one.through_date == register.through_date
-    ]
+    ends = (register.reporting_year, register.through_date)
+    same = [one for one in issues if (one.reporting_year, one.through_date) == ends]
     return same[-1] if same else None
 
 
 def issued_register(folder: Path, issue: Issue) -> FigureRegister:
     """Read the figures of an issue."""
-    path = folder / ISSUED_FOLDER / issue.name / FIGURES_FILE
-    return read_register(path.read_text(encoding="utf-8"))
+    return read_register((folder / issue.place / FIGURES_FILE).read_text(encoding="utf-8"))
 
 
 def issued_registers(folder: Path, issues: Sequence[Issue]) -> tuple[FigureRegister, ...]:
     """Read the figures of the newest issues whose folders are there."""
-    there = (one for one in issues if (folder / ISSUED_FOLDER / one.name / FIGURES_FILE).exists())
+    there = (one for one in issues if (folder / one.place / FIGURES_FILE).exists())
     return tuple(issued_register(folder, one) for one in list(there)[-ISSUES_COMPARED:])
 
 
@@ -123,6 +125,7 @@ def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on:
     issues = read_issues(folder)
     noted = store.query("listed_issues")["number"].to_list()
     loads = store.query("loads").select("load_id", "sha256").unique(maintain_order=True)
+    drawn = read_program(folder / PROGRAM_FILE).map
     return Issue(
         # a number that was given out is never used again, even where its folder is gone
         number=1 + max([*noted, *(one.number for one in issues)], default=0),
@@ -137,8 +140,8 @@ def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on:
         loads=dict(loads.iter_rows()),
         records=records_digests(store),
         outputs={FIGURES_FILE: hashlib.sha256(register.to_json().encode()).hexdigest()},
-        previous=digest(folder / ISSUED_FOLDER / issues[-1].name / ISSUE_FILE) if issues else "",
-        boundaries=_boundaries(folder),
+        previous=digest(folder / issues[-1].place / ISSUE_FILE) if issues else "",
+        boundaries={drawn.boundaries: digest(folder / drawn.boundaries)} if drawn else {},
     )
 
 
@@ -150,33 +153,42 @@ def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
     ReportError
         It cannot be written.
     """
-    issued = folder / ISSUED_FOLDER
+    with frozen_whole(folder / issue.place) as draft:
+        outputs = {}
+        for file in files:
+            shutil.copyfile(file, draft / file.name)
+            outputs[file.name] = digest(draft / file.name)
+        for name in (PROGRAM_FILE, *issue.boundaries):
+            shutil.copyfile(folder / name, draft / Path(name).name)
+        shutil.copytree(FACTORS, draft / FACTORS_FOLDER, ignore=_not_tables)
+        text = json.dumps({**asdict(issue), "outputs": outputs}, indent=1) + "\n"
+        (draft / ISSUE_FILE).write_text(text, encoding="utf-8")
+    return folder / issue.place
+
+
+@contextmanager
+def frozen_whole(place: Path) -> Iterator[Path]:
+    """Give a folder to fill; put it in its place, closed to writing, once it is complete."""
+    issued = place.parent
     with disk_faults(issued, "file.unwritten", ReportError, by_file=True):
         issued.mkdir(exist_ok=True)
         for left in issued.glob(f"{NEW}*"):
             shutil.rmtree(left, ignore_errors=True)
         draft = Path(tempfile.mkdtemp(prefix=NEW, dir=issued))
-        outputs = {}
-        for file in files:
-            shutil.copyfile(file, draft / file.name)
-            outputs[file.name] = digest(draft / file.name)
-        shutil.copyfile(folder / PROGRAM_FILE, draft / PROGRAM_FILE)
-        for name in issue.boundaries:
-            shutil.copyfile(folder / name, draft / Path(name).name)
-        shutil.copytree(FACTORS, draft / FACTORS_FOLDER, ignore=_not_tables)
-        text = json.dumps({**asdict(issue), "outputs": outputs}, indent=1) + "\n"
-        (draft / ISSUE_FILE).write_text(text, encoding="utf-8")
-        draft.chmod(0o755)
-        protect_issue(draft)
-        frozen = draft.replace(issued / issue.name)
+        try:
+            yield draft
+            draft.chmod(0o755)
+            protect_issue(draft)
+            draft.replace(place)
+        finally:
+            shutil.rmtree(draft, ignore_errors=True)
         sync_folder(issued)
-    return frozen
 
 
 def note_issues(folder: Path, store: Store, noted_at: dt.datetime) -> None:
     """Note every issue of a folder in its records at a time, UTC; those noted stay as they are."""
     for one in read_issues(folder):
-        mark = digest(folder / ISSUED_FOLDER / one.name / ISSUE_FILE)
+        mark = digest(folder / one.place / ISSUE_FILE)
         record_issue(store, one.number, one.name, mark, noted_at)
 
 
@@ -189,7 +201,7 @@ def altered(
     """
     found, before, marks = {}, "", {}
     for one in issues:
-        place = folder / ISSUED_FOLDER / one.name
+        place = folder / one.place
         wrong = [name for name, mark in one.frozen.items() if digest(place / name) != mark]
         if factors_digest(place / FACTORS_FOLDER) != one.factors:
             wrong.append(FACTORS_FOLDER)
@@ -198,20 +210,14 @@ def altered(
         before = marks[one.number] = digest(place / ISSUE_FILE)
         if wrong:
             found[one.number] = _altered_words(one.number, ", ".join(wrong))
-    rows = noted.iter_rows(named=True) if noted is not None else ()
-    for row in rows:
-        mark = marks.get(row["number"])
+    for row in noted.iter_rows(named=True) if noted is not None else ():
+        number, mark = row["number"], marks.get(row["number"])
         if mark is None:
-            found[row["number"]] = say(
-                "issued.missing",
-                number=str(row["number"]),
-                name=row["name"],
-                folder=ISSUED_FOLDER,
-                back=say("issued.put_back"),
-            )
+            words = {"number": str(number), "name": row["name"], "folder": ISSUED_FOLDER}
+            found[number] = say("issued.missing", **words, back=say("issued.put_back"))
         elif mark != row["manifest_sha256"]:
-            found.setdefault(row["number"], _altered_words(row["number"], ISSUE_FILE))
-    return {number: found[number] for number in sorted(found)}
+            found.setdefault(number, _altered_words(number, ISSUE_FILE))
+    return dict(sorted(found.items()))
 
 
 def _altered_words(number: int, names: str) -> str:
@@ -243,14 +249,7 @@ def _read(path: Path) -> Issue:
     try:
         return Issue(**json.loads(path.read_text(encoding="utf-8")))
     except (ValueError, TypeError) as error:
-        message = say("issued.no_manifest", file=str(path))
-        raise ReportError(message, path=str(path)) from error
-
-
-def _boundaries(folder: Path) -> dict[str, str]:
-    """Digest of the file of the areas' outlines by its name in the program file."""
-    drawn = read_program(folder / PROGRAM_FILE).map
-    return {drawn.boundaries: digest(folder / drawn.boundaries)} if drawn else {}
+        raise ReportError(say("issued.no_manifest", file=str(path)), path=str(path)) from error
 
 
 def _not_tables(_: str, names: list[str]) -> list[str]:

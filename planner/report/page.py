@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from planner.errors import ReportError
@@ -15,14 +15,13 @@ from planner.messages import messages_of
 from planner.paths import TEMPLATES
 from planner.report.document import Picture, Table
 from planner.report.document.building import APPENDIX_KEYS
-from planner.report.word.placeholders import BLOCKS, WORDS
-from planner.store.files import disk_faults, fault_of, write_whole
+from planner.report.word.placeholders import BLOCKS, WORDS, environment
+from planner.store.files import disk_faults, refuse_there, write_whole
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Mapping
     from pathlib import Path
 
-    from planner.report.charts.drawing import Placed
     from planner.report.document import Block, Document
 
 PAGE, STYLE, SCRIPT = (TEMPLATES / f"report.{kind}" for kind in ("html", "css", "js"))
@@ -31,20 +30,13 @@ GUIDE = TEMPLATES / "guide.html"
 
 def write_page(path: Path, document: Document) -> None:
     """Write the report as one self-contained web page."""
-    environment = Environment(autoescape=True, undefined=StrictUndefined)
-    environment.filters["base64"] = _in_base64
-    environment.filters["in_lists"] = _in_lists
-    environment.filters["sides"] = _sides
-    template = environment.from_string(PAGE.read_text(encoding="utf-8"))
-    style = Markup(STYLE.read_text(encoding="utf-8"))  # noqa: S704 - the planner's own file
     script = SCRIPT.read_text(encoding="utf-8")
     # the page lets no script run but this one, which is told by its digest
     digest = "sha256-" + _in_base64(hashlib.sha256(script.encode()).digest())
-    folded = [section for section in document.sections if section.key in APPENDIX_KEYS]
-    words = template.render(
+    words = filled_page(
+        PAGE,
         document=document,
-        style=style,
-        folded=folded,
+        folded=[section for section in document.sections if section.key in APPENDIX_KEYS],
         script=Markup(script),  # noqa: S704 - the planner's own file
         digest=digest,
         say=messages_of(document.language).say,
@@ -60,24 +52,24 @@ def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bo
     ReportError
         The file is there already, or cannot be written.
     """
-    if path.exists() and not force:
-        raise fault_of(path, "file.there", ReportError)
-    template = Environment(autoescape=True, undefined=StrictUndefined).from_string(
-        GUIDE.read_text(encoding="utf-8")
-    )
-    style = Markup(STYLE.read_text(encoding="utf-8"))  # noqa: S704 - the planner's own file
+    refuse_there([path], "file.there", ReportError, forced=force)
     # as a template names them, so that the guide lists no placeholder that there is not
-    words = template.render(lines=lines, version=version, style=style, words=WORDS, blocks=BLOCKS)
+    words = filled_page(GUIDE, lines=lines, version=version, words=WORDS, blocks=BLOCKS)
     with disk_faults(path, "file.name_folder", ReportError):
         write_whole(path, f"{words}\n".encode())
 
 
+def filled_page(template: Path, **words: object) -> str:
+    """Fill a template of a page, with the style of the report's."""
+    pages = environment()
+    pages.filters |= {"base64": _in_base64, "in_lists": _in_lists}
+    pages.filters["sides"] = lambda spot: f"{spot.left} {spot.top} {spot.width} {spot.height}"
+    style = Markup(STYLE.read_text(encoding="utf-8"))  # noqa: S704 - the planner's own file
+    return pages.from_string(template.read_text(encoding="utf-8")).render(style=style, **words)
+
+
 def _in_base64(content: bytes) -> str:
     return base64.b64encode(content).decode("ascii")
-
-
-def _sides(spot: Placed) -> str:
-    return f"{spot.left} {spot.top} {spot.width} {spot.height}"
 
 
 def _in_lists(blocks: Iterable[Block]) -> Iterator[tuple[str, list[Block]]]:

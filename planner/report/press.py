@@ -6,12 +6,12 @@ import datetime as dt
 from typing import TYPE_CHECKING, NamedTuple
 
 from planner.errors import ReportError
-from planner.figures import nearest_figures, read_register
+from planner.figures import nearest_figures, register_in
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, REPORT_FOLDER
 from planner.report.disclosure.parts import is_hidden
 from planner.report.document.saying import Saying
-from planner.report.issues import altered, issued_register, read_issues
+from planner.report.issues import altered, issued_register, newest_of, read_issues
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -91,26 +91,19 @@ def _figure_of(register: FigureRegister, figure_id: str, issue: Issue) -> Figure
     figure = register.find(figure_id)
     if figure is None:
         hint = nearest_figures(figure_id, (one.id for one in register)) or say("press.ids")
-        message = say("press.no_figure", figure=figure_id, number=str(issue.number))
-        message = f"{message} {hint}"
+        message = say("press.no_figure", figure=figure_id, number=str(issue.number)) + f" {hint}"
         raise ReportError(message)
     if figure.value is None:
         absent = say("number.not_shown" if is_hidden(figure) else "number.not_given")
-        number = str(issue.number)
-        message = say("press.no_value", figure=figure_id, absent=absent, number=number)
-        message = f"{message} {figure.method}"
+        words = {"figure": figure_id, "absent": absent, "number": str(issue.number)}
+        message = f"{say('press.no_value', **words)} {figure.method}"
         raise ReportError(message)
     return figure
 
 
 def _drafted(folder: Path, issue: Issue, figure_id: str) -> Figure | None:
     """Find the figure in the draft of the same year and time; None where there is none."""
-    path = folder / REPORT_FOLDER / FIGURES_FILE
-    if not path.exists():
+    draft = register_in(folder / REPORT_FOLDER / FIGURES_FILE)
+    if draft is None or newest_of([issue], draft) is None:
         return None
-    draft = read_register(path.read_text(encoding="utf-8"))
-    same = (draft.reporting_year, draft.through_date) == (
-        issue.reporting_year,
-        issue.through_date,
-    )
-    return draft[figure_id] if same and figure_id in draft else None
+    return draft.find(figure_id)

@@ -17,7 +17,7 @@ from planner import __version__
 from planner.factors import read_factors
 from planner.figures import Figure, FigureRegister
 from planner.messages import said, say
-from planner.paths import ISSUED_FOLDER, PROGRAM_FILE
+from planner.paths import PROGRAM_FILE
 from planner.program import open_program, read_program
 from planner.report.issues import (
     FACTORS_FOLDER,
@@ -87,7 +87,7 @@ def _steps(
     folder: Path, issue: Issue, program: Program, at: dt.datetime, stack: ExitStack
 ) -> list[tuple[str, Callable[[], FigureRegister]]]:
     """List the causes that there are, each with what estimates the report up to it."""
-    frozen = folder / ISSUED_FOLDER / issue.name
+    frozen = folder / issue.place
     old_program, old_table = (
         read_program(frozen / PROGRAM_FILE),
         read_factors(frozen / FACTORS_FOLDER),

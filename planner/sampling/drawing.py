@@ -13,7 +13,7 @@ from planner.messages import say, spoken
 from planner.paths import PRIVATE_FOLDER
 from planner.sampling.plan import plan_again, plan_round, since_date
 from planner.store import open_store
-from planner.store.files import write_owned
+from planner.store.files import refuse_there, write_owned
 from planner.tables import TABLES
 from planner.workbooks import file_bytes, records_workbook
 
@@ -117,7 +117,8 @@ def draw_round(
     samples_file = folder / f"samples_{asked.wave_id}.xlsx"
     calling_file = folder / PRIVATE_FOLDER / f"calling_list_{asked.wave_id}.xlsx"
     _check_code(asked.wave_id)
-    _check_absent((samples_file, calling_file), force=force or dry_run)
+    files = (samples_file, calling_file)
+    refuse_there(files, "drawing.fail.there", ProgramError, forced=force or dry_run)
     seed_words = f"{program.method.seed}-{asked.wave_id}"
     with open_store(folder, read_only=True) as store:
         _check_new(asked.wave_id, store)
@@ -211,13 +212,6 @@ def _check_new(wave_id: str, store: Store) -> None:
     if wave_id in store.records("samples")["wave_id"].to_list():
         raise ProgramError(say("drawing.fail.drawn", wave=wave_id))
     raise ProgramError(say("drawing.fail.everyone", wave=wave_id))
-
-
-def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
-    there = [path for path in paths if path.exists()]
-    if there and not force:
-        message = say("drawing.fail.there", file=str(there[0]))
-        raise ProgramError(message, path=str(there[0]))
 
 
 def samples_workbook(plan: SamplePlan) -> Workbook:

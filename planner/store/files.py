@@ -18,7 +18,7 @@ from planner.messages import say
 from planner.paths import FOLDER_OF_ITS_OWNER, LOCK_FILE, OWNER_ONLY
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
     from typing import BinaryIO
 
 _FULL_FLUSH = 51
@@ -103,10 +103,23 @@ def check_free(path: Path, noted: str, *, forced: bool) -> None:
     ProgramError
         It is there already.
     """
-    if path.exists() and not forced:
-        words = say(f"store.noted.{noted}")
-        message = say("store.noted_already", path=str(path), noted=words)
-        raise ProgramError(message, path=str(path))
+    words = say(f"store.noted.{noted}")
+    refuse_there([path], "store.noted_already", ProgramError, forced=forced, noted=words)
+
+
+def refuse_there(
+    paths: Iterable[Path],
+    key: str,
+    kind: type[PlannerError],
+    /,
+    *,
+    forced: bool = False,
+    **filled: str,
+) -> None:
+    """Refuse to write over what is there already, unless that is forced."""
+    for path in paths:
+        if path.exists() and not forced:
+            raise fault_of(path, key, kind, **filled)
 
 
 def put_in_place(fresh: Path, path: Path) -> None:

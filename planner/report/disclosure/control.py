@@ -21,14 +21,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import polars as pl
 
+from planner.figures import register_in
 from planner.messages import say
+from planner.paths import FIGURES_FILE
 from planner.program import label_of_date
-from planner.report.disclosure.outputs import Output, counts_shown, read_outputs, remember, today
+from planner.report.disclosure.outputs import Output, read_outputs, remember
 from planner.report.disclosure.parts import is_small
 from planner.report.issues import ISSUES_COMPARED, altered, issued_registers, read_issues
 from planner.report.notes import choose_year
 from planner.report.year import recorded_before
-from planner.store import open_store
+from planner.store import open_store, utc_now
 from planner.store.queries import tables_of
 from planner.tables import TABLES
 
@@ -142,10 +144,11 @@ def open_control(
     for earlier in _earlier(issues, outputs, program):
         both = earlier._replace(tables=earlier.tables & rests_on)
         told += _told(store, both, before_date, program.privacy.small_cell_threshold)
-    shown = (counts_shown(folder, one) for one in outputs[-ISSUES_COMPARED:])
+    shown = (register_in(folder / one.place / FIGURES_FILE) for one in outputs[-ISSUES_COMPARED:])
     registers = (*(one for one in shown if one is not None), *issued_registers(folder, issues))
     loads = tuple(store.load_ids())
-    new = Output(0, "", "", today(), f"{before_date}", loads, tuple(sorted(rests_on)))
+    today = f"{utc_now():%Y-%m-%d}"
+    new = Output(0, "", "", today, f"{before_date}", loads, tuple(sorted(rests_on)))
     return Control(issues, registers, tuple(told), new)
 
 

@@ -10,19 +10,15 @@ that it never left the office, the folder stays and holds that too, with the day
 from __future__ import annotations
 
 import json
-import shutil
-import tempfile
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.errors import ReportError
-from planner.figures import read_register
 from planner.messages import say
 from planner.paths import FIGURES_FILE, ISSUED_FOLDER
-from planner.report.issues import NEW
-from planner.store import utc_now
-from planner.store.files import disk_faults, fault_of, sync_folder, write_whole
+from planner.report.issues import frozen_whole
+from planner.store.files import disk_faults, fault_of, write_whole
 from planner.store.issued import OUTPUT_FOLDERS, protect_issue
 
 if TYPE_CHECKING:
@@ -102,12 +98,6 @@ def note_never_left(folder: Path, number: int, reason: str, day: dt.date) -> str
     return say("disclosure.noted", **told)
 
 
-def counts_shown(folder: Path, output: Output) -> FigureRegister | None:
-    """Read the counts that an output shows; None where it shows none."""
-    path = folder / output.place / FIGURES_FILE
-    return read_register(path.read_text(encoding="utf-8")) if path.exists() else None
-
-
 def remember(folder: Path, new: Output, register: FigureRegister | None) -> None:
     """Remember an output before it is written; one that tells the same is remembered already.
 
@@ -128,25 +118,10 @@ def remember(folder: Path, new: Output, register: FigureRegister | None) -> None
             return
     numbers = [int(path.name.rpartition("-")[2]) for path in _places(folder)]
     made = replace(new, number=1 + max(numbers, default=0))
-    issued = folder / ISSUED_FOLDER
-    with disk_faults(issued, "file.unwritten", ReportError, by_file=True):
-        issued.mkdir(exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=NEW, dir=issued))
-        try:
-            (draft / OUTPUT_FILE).write_text(json.dumps(asdict(made), indent=1) + "\n", "utf-8")
-            if counts:
-                (draft / FIGURES_FILE).write_text(counts, encoding="utf-8", newline="")
-            draft.chmod(0o755)
-            protect_issue(draft)
-            draft.replace(folder / made.place)
-        finally:
-            shutil.rmtree(draft, ignore_errors=True)
-        sync_folder(issued)
-
-
-def today() -> str:
-    """Day on which an output is written, UTC."""
-    return f"{utc_now():%Y-%m-%d}"
+    with frozen_whole(folder / made.place) as draft:
+        (draft / OUTPUT_FILE).write_text(json.dumps(asdict(made), indent=1) + "\n", "utf-8")
+        if counts:
+            (draft / FIGURES_FILE).write_text(counts, encoding="utf-8", newline="")
 
 
 def _counts(register: FigureRegister) -> FigureRegister:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.figures import Figure, FigureRegister, read_register
+from planner.figures import Figure, FigureRegister, register_in
 from planner.messages import lower_first, said
 from planner.paths import FIGURES_FILE
 from planner.report.disclosure.parts import is_small
@@ -163,10 +163,9 @@ def planned_register(folder: Path, reporting_year: str) -> FigureRegister | None
         A file of figures is not one.
     """
     for path in (folder / FIGURES_FILE, folder / reporting_year / FIGURES_FILE):
-        if path.exists():
-            register = read_register(path.read_text(encoding="utf-8"))
-            if register.reporting_year == reporting_year:
-                return register
+        register = register_in(path)
+        if register is not None and register.reporting_year == reporting_year:
+            return register
     return None
 
 

@@ -23,7 +23,7 @@ from planner.report.word.placeholders import PAPER_TEMPLATE
 from planner.report.word.writing import write_word
 from planner.report.workbook.book import Book
 from planner.store import open_store
-from planner.store.files import disk_faults, fault_of, write_whole
+from planner.store.files import disk_faults, refuse_there, write_whole
 from planner.tables import TABLES
 from planner.workbooks import records_workbook, workbook_bytes
 
@@ -57,9 +57,8 @@ def order_files(folder: Path, from_date: dt.date) -> tuple[Path, ...]:
 
 def check_absent(folder: Path, from_date: dt.date, *, force: bool) -> None:
     """Refuse with an OrderError to write over an order from that day, unless by force."""
-    order = order_files(folder, from_date)[0]
-    if order.exists() and not force:
-        raise fault_of(order, "orders.sent_already", OrderError)
+    order = order_files(folder, from_date)[:1]
+    refuse_there(order, "orders.sent_already", OrderError, forced=force)
 
 
 def write_order(
@@ -78,33 +77,28 @@ def write_order(
     """
     order = Order.of(plan, program, read_purchase_records(folder, plan.from_date))
     written_at = dt.datetime.combine(plan.from_date, dt.time())
-    to_suppliers = _papers_to_suppliers(order)
+    to_suppliers: tuple[Paper, ...] = ()
+    if plan.has_lines:
+        to_suppliers = (*purchase_orders(order), request_for_quotes(order), quotes_compared(order))
     into_the_file = (invoices_matched(order), orders_under_way(order))
     book = _book(order, (*to_suppliers, *into_the_file))
     register = register_order(order)
-    contents = {
-        ORDER_FILE: book.contents(written_at),
-        **register.contents(),
-    }
+    contents = {ORDER_FILE: book.contents(written_at), **register.contents()}
     if plan.has_lines:
         to_load = order.lines.with_columns(order_date=pl.lit(plan.from_date)).select(
             TABLES["orders"].column_names()
         )
         contents[TO_LOAD_FILE] = workbook_bytes(records_workbook({"orders": to_load}), written_at)
     files = [path for path in order_files(folder, plan.from_date) if path.name in contents]
-    papers = to_suppliers or into_the_file
-    words = _write_words(_made(files[0].parent), order, papers, written_at, template)
+    place = files[0].parent
+    with disk_faults(place, "orders.not_made", OrderError):
+        place.mkdir(parents=True, exist_ok=True)
+    words = _write_words(place, order, to_suppliers or into_the_file, written_at, template)
     # the workbook last: while it is not there, nothing can have been sent
     for path in reversed(files):
-        _write(path, contents[path.name])
+        with disk_faults(path, "file.close", OrderError):
+            write_whole(path, contents[path.name])
     return (*files, *words)
-
-
-def _papers_to_suppliers(order: Order) -> tuple[Paper, ...]:
-    """Write what goes out with an order; nothing where there is nothing to order."""
-    if not order.plan.has_lines:
-        return ()
-    return (*purchase_orders(order), request_for_quotes(order), quotes_compared(order))
 
 
 def _book(order: Order, papers: Sequence[Paper]) -> Book:
@@ -121,7 +115,9 @@ def _book(order: Order, papers: Sequence[Paper]) -> Book:
         add_receiving(book, order)
     add_quantities(book, order)
     add_stock(book, order)
-    _add_cautions(book)
+    page = book.page("order.cautions.sheet", (28, 28, 28, 28))
+    page.title("order.cautions.sheet")
+    add_cautions(page)
     return book
 
 
@@ -155,21 +151,3 @@ def _write_words(
         with disk_faults(files[-1], "file.close", OrderError):
             write_word(files[-1], document, (), template or PAPER_TEMPLATE, keys)
     return tuple(files)
-
-
-def _add_cautions(book: Book) -> None:
-    name = said("order.cautions.sheet")
-    page = book.page(name, (28, 28, 28, 28))
-    page.title(name)
-    add_cautions(page)
-
-
-def _made(place: Path) -> Path:
-    with disk_faults(place, "orders.not_made", OrderError):
-        place.mkdir(parents=True, exist_ok=True)
-    return place
-
-
-def _write(path: Path, content: bytes) -> None:
-    with disk_faults(path, "file.close", OrderError):
-        write_whole(path, content, mode=0o644)

@@ -7,11 +7,9 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, StrictUndefined
-
 from planner.errors import ReportError
 from planner.field.household_sheet import PICTURES, TEXTS, letter_words, letters_of, sheet_words
-from planner.figures import read_register
+from planner.figures import register_in
 from planner.messages import say, spoken
 from planner.paths import (
     FIGURES_FILE,
@@ -21,11 +19,12 @@ from planner.paths import (
     REPORT_FOLDER,
     TEMPLATES,
 )
+from planner.report.page import filled_page
 from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.strokes import drawn
 from planner.report.sheet.word import letter_document, sheet_document
 from planner.store import open_store
-from planner.store.files import disk_faults, fault_of, write_whole
+from planner.store.files import disk_faults, refuse_there, write_whole
 from planner.workbooks import records_workbook, workbook_bytes
 
 if TYPE_CHECKING:
@@ -35,7 +34,6 @@ if TYPE_CHECKING:
 
     from planner.factors import FactorTable
     from planner.field.household_sheet import SheetWords
-    from planner.figures import FigureRegister
     from planner.program import BinModel, Program
 
 
@@ -91,7 +89,8 @@ def write_sheets(
         letter = letter_document(letter_words(words), WRITTEN_AT)
         content[stem.with_name(f"thank-you-letter-{language}.docx")] = letter
         merged = _letters(folder, words)
-    _check_absent((*content, *([private] if asked.letters else [])), force=asked.force)
+    files = (*content, *([private] if asked.letters else []))
+    refuse_there(files, "file.there_add_force", ReportError, forced=asked.force)
     _write(content, 0o644)
     if merged is None:
         return Sheets(tuple(content), None, 0, 0, _notes(program, words))
@@ -114,12 +113,8 @@ def _letters(folder: Path, words: SheetWords) -> pl.DataFrame:
     with open_store(folder, read_only=True) as store:
         households = store.query("households_to_thank")
         contacts = store.records("contacts")
-    return letters_of(households, contacts, _register(folder), words)
-
-
-def _register(folder: Path) -> FigureRegister | None:
-    path = folder / REPORT_FOLDER / FIGURES_FILE
-    return read_register(path.read_text(encoding="utf-8")) if path.exists() else None
+    register = register_in(folder / REPORT_FOLDER / FIGURES_FILE)
+    return letters_of(households, contacts, register, words)
 
 
 def _notes(program: Program, words: SheetWords) -> tuple[str, ...]:
@@ -131,12 +126,6 @@ def _notes(program: Program, words: SheetWords) -> tuple[str, ...]:
     if not any(program.household_help.model_dump().values()):
         notes.append(say("sheets.whom_to_call"))
     return tuple(notes)
-
-
-def _check_absent(paths: tuple[Path, ...], *, force: bool) -> None:
-    there = [path for path in paths if path.exists()]
-    if there and not force:
-        raise fault_of(there[0], "file.there_add_force", ReportError)
 
 
 def _write(content: dict[Path, bytes], mode: int) -> None:
@@ -154,10 +143,9 @@ TROUBLES = tuple(section for section, names in TEXTS.items() if names == ("sign"
 
 def sheet_page(words: SheetWords) -> str:
     """Set the sheet as a page with its pictures inside."""
-    environment = Environment(autoescape=True, undefined=StrictUndefined)
-    template = environment.from_string(PAGE.read_text(encoding="utf-8"))
     svg = {name: base64.b64encode(drawn(SCENES[name], "svg")).decode("ascii") for name in PICTURES}
-    return template.render(
+    return filled_page(
+        PAGE,
         say=words.texts,
         pictures=words.pictures,
         svg=svg,

@@ -8,18 +8,18 @@ from typing import TYPE_CHECKING
 
 from docx.oxml.ns import qn
 from docx.shared import Cm
-from docxtpl import DocxTemplate, InlineImage
+from docxtpl import InlineImage
 
-from planner.errors import ARCHIVE_FAULTS, ReportError
+from planner.errors import ReportError
 from planner.field.household_sheet import PICTURES
 from planner.messages import did_you_mean, say
 from planner.paths import TEMPLATES
 from planner.report.sheet.pictures import SCENES
 from planner.report.sheet.strokes import drawn
 from planner.report.word.placeholders import (
-    FILLING_FAULTS,
-    check_is_word,
     environment,
+    filling_faults,
+    open_word,
     save_word,
     template_fault,
 )
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from docx.document import Document as WordFile
+    from docxtpl import DocxTemplate
 
     from planner.field.household_sheet import LetterWords, SheetWords
 
@@ -119,24 +120,20 @@ def filled(path: Path, filling: Filling) -> Iterator[bytes]:
     ReportError
         It is no Word document, or has a placeholder that is not known.
     """
-    check_is_word(path)
-    try:
-        template = DocxTemplate(path)
-        template.init_docx()
-    except (*ARCHIVE_FAULTS, SyntaxError) as error:
-        raise fault_of(path, "file.not_word", ReportError) from error
+    template = open_word(path)
     images = {
-        f"picture_{name}": _image(template, name, content)
+        f"picture_{name}": InlineImage(
+            template, io.BytesIO(content), width=Cm(WIDTH_CM.get(name, OTHER_WIDTH_CM))
+        )
         for name, content in filling.pictures.items()
     }
     _fill(template, {**filling.texts, **images}, path)
     _describe(template.docx, filling)
-    yield _saved(template, filling)
-
-
-def _image(template: DocxTemplate, name: str, content: bytes) -> InlineImage:
-    width = Cm(WIDTH_CM.get(name, OTHER_WIDTH_CM))
-    return InlineImage(template, io.BytesIO(content), width=width)
+    if filling.is_on_letter_paper:
+        for page in template.docx.sections:
+            page.page_width, page.page_height = (Cm(side) for side in LETTER_CM)
+    told = (filling.title, filling.council, filling.language, filling.day)
+    yield save_word(template, *told, subject="")
 
 
 def _describe(word: WordFile, filling: Filling) -> None:
@@ -150,22 +147,10 @@ def _describe(word: WordFile, filling: Filling) -> None:
 
 
 def _fill(template: DocxTemplate, content: Mapping[str, object], path: Path) -> None:
-    try:
+    with filling_faults(path, "template.unread", mark="{{ setup_title }}"):
         names = template.get_undeclared_template_variables(environment())
         unknown = sorted(names - set(content))
         if unknown:
             hint = did_you_mean(unknown[0], content, most=3) or say("template.see_ours")
             raise fault_of(path, "template.no_text", ReportError, name=unknown[0], hint=hint)
         template.render(dict(content), environment(), autoescape=True)
-    except FILLING_FAULTS as error:
-        raise fault_of(
-            path, "template.unread", ReportError, why=str(error), mark="{{ setup_title }}"
-        ) from error
-
-
-def _saved(template: DocxTemplate, filling: Filling) -> bytes:
-    if filling.is_on_letter_paper:
-        for page in template.docx.sections:
-            page.page_width, page.page_height = (Cm(side) for side in LETTER_CM)
-    told = (filling.title, filling.council, filling.language, filling.day)
-    return save_word(template, *told, subject="")

@@ -6,6 +6,7 @@ import io
 import re
 import shutil
 import zipfile
+from contextlib import contextmanager
 from textwrap import shorten
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,7 @@ from planner.messages import did_you_mean, say
 from planner.paths import TEMPLATES
 from planner.report.document.building import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
-from planner.store.files import disk_faults, fault_of
+from planner.store.files import disk_faults, fault_of, refuse_there
 from planner.vetting.guard import guarded
 from planner.workbooks import restamped
 
@@ -91,8 +92,7 @@ def copy_template(target: Path, source: Path = OWN_TEMPLATE, *, force: bool = Fa
     ReportError
         The file is there already, or cannot be written.
     """
-    if target.exists() and not force:
-        raise fault_of(target, "file.there", ReportError)
+    refuse_there([target], "file.there", ReportError, forced=force)
     with disk_faults(target, "file.name_folder", ReportError):
         shutil.copyfile(source, target)
 
@@ -130,21 +130,9 @@ def open_template(path: Path) -> DocxTemplate:
         The file is no Word document, holds macros, or has a placeholder that is not known
         or stands where it cannot be filled; the message names each.
     """
-    # the guide and the page need names of placeholders alone: Word is read when it is written
-    from docxtpl import DocxTemplate
-
-    check_is_word(path)
-    try:
-        template = DocxTemplate(path)
-        template.init_docx()
-    except (*ARCHIVE_FAULTS, SyntaxError) as error:
-        raise fault_of(path, "file.not_word", ReportError) from error
-    try:
+    template = open_word(path)
+    with filling_faults(path, "template.unread_as", mark="{{ title }}"):
         names = template.get_undeclared_template_variables(environment())
-    except FILLING_FAULTS as error:
-        raise fault_of(
-            path, "template.unread_as", ReportError, why=str(error), mark="{{ title }}"
-        ) from error
     faults = [*_unknown(names), *_misplaced(template.docx)]
     if not names & {*BLOCKS} - {CONTENTS}:
         faults.append(say("template.no_section", mark="{{p everything }}"))
@@ -185,25 +173,40 @@ def save_word(
     return restamped(out.getvalue(), day)
 
 
-def check_is_word(path: Path) -> None:
-    """Check that a file is a Word document without macros.
+def open_word(path: Path) -> DocxTemplate:
+    """Open a Word document without macros as a template.
 
     Raises
     ------
     ReportError
         It is not there, is none, or holds macros.
     """
+    # the guide and the page need names of placeholders alone: Word is read when it is written
+    from docxtpl import DocxTemplate
+
     try:
         with zipfile.ZipFile(path) as archive:
             members = set(archive.namelist())
+        if "word/document.xml" not in members:
+            raise fault_of(path, "file.not_word", ReportError)
+        if any(name.endswith("vbaProject.bin") for name in members):
+            raise fault_of(path, "template.macros", ReportError)
+        template = DocxTemplate(path)
+        template.init_docx()
     except FileNotFoundError:
         raise fault_of(path, "file.no_template", ReportError) from None
-    except ARCHIVE_FAULTS as error:
+    except (*ARCHIVE_FAULTS, SyntaxError) as error:
         raise fault_of(path, "file.not_word", ReportError) from error
-    if "word/document.xml" not in members:
-        raise fault_of(path, "file.not_word", ReportError)
-    if any(name.endswith("vbaProject.bin") for name in members):
-        raise fault_of(path, "template.macros", ReportError)
+    return template
+
+
+@contextmanager
+def filling_faults(path: Path, key: str, **marks: str) -> Iterator[None]:
+    """Say in words what the marks in a template raise."""
+    try:
+        yield
+    except FILLING_FAULTS as error:
+        raise fault_of(path, key, ReportError, why=str(error), **marks) from error
 
 
 def _unknown(names: set[str]) -> Iterator[str]:

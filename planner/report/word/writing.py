@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
-from planner.errors import ReportError
 from planner.messages import messages_of
 from planner.paths import APPENDIX_FILE, BRIEF_FILE
 from planner.report.document.building import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS
@@ -16,19 +15,19 @@ from planner.report.word.marks import Marks, contents_list
 from planner.report.word.placeholders import (
     CONTENTS,
     EVERYTHING,
-    FILLING_FAULTS,
     OWN_TEMPLATE,
     PAPER_TEMPLATE,
     PART_TEMPLATE,
     SAID,
     WORDS,
     environment,
+    filling_faults,
     open_template,
     placed,
     save_word,
     template_fault,
 )
-from planner.store.files import fault_of, write_whole
+from planner.store.files import write_whole
 from planner.vetting.guard import guarded
 
 if TYPE_CHECKING:
@@ -133,12 +132,8 @@ def filled(
             for name in WORDS
         },
     }
-    try:
+    with filling_faults(source, "template.not_filled", marks="{% {{"):
         opened.render(context, environment(), autoescape=True)
-    except FILLING_FAULTS as error:
-        raise fault_of(
-            source, "template.not_filled", ReportError, why=str(error), marks="{% {{"
-        ) from error
     wanted = (key for key in section_keys if key in sections and key not in order)
     yield json.dumps([sections[key].heading for key in wanted]).encode()
     yield save_word(

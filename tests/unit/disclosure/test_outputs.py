@@ -14,11 +14,11 @@ from types import SimpleNamespace
 import pytest
 
 from planner.errors import ReportError
-from planner.figures import Figure, FigureRegister
+from planner.figures import Figure, FigureRegister, register_in
 from planner.ordering.request import OrderRequest
-from planner.paths import STORE_FILE
+from planner.paths import FIGURES_FILE, STORE_FILE
 from planner.report.disclosure import control
-from planner.report.disclosure.outputs import counts_shown, note_never_left, read_outputs
+from planner.report.disclosure.outputs import note_never_left, read_outputs
 from planner.store import open_store, undo_load, writing
 from planner.store.issued import issued_files, issues_to_restore
 from tests.queries.given import frame
@@ -138,7 +138,10 @@ def test_counts_of_an_output_are_kept_with_what_it_hides_and_no_estimates(tmp_pa
         register.add(one)
     given_out(tmp_path, control.PROGRESS, register)
     (output,) = read_outputs(tmp_path)
-    assert [figure.value for figure in counts_shown(tmp_path, output)] == [20.0, None]
+    assert [figure.value for figure in register_in(tmp_path / output.place / FIGURES_FILE)] == [
+        20.0,
+        None,
+    ]
     with open_store(tmp_path, read_only=True) as store:
         opened = control.open_control(tmp_path, store, PROGRAM, END)
     assert [len(list(one)) for one in opened.of_year("2025-26")] == [2]

@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 
 from planner.errors import ReportError
-from planner.figures import Figure, FigureRegister, read_register
+from planner.figures import Figure, FigureRegister, read_register, register_in
 from planner.paths import FIGURES_FILE, REPORT_FOLDER, WORKBOOK_FILE
 from planner.report.explaining import find_figure
-from planner.report.folder import other_registers, replaced_register
+from planner.report.folder import other_registers
 from planner.report.replacing import (
     NEW,
     READY,
@@ -87,7 +87,7 @@ def test_a_report_of_another_year_is_kept_and_versions_of_it_too(tmp_path):
     assert (tmp_path / OWN).exists()
     versions = [one.version for one in other_registers(tmp_path, "2025")]
     assert versions == ["first", "again"]
-    assert replaced_register(tmp_path, "2025").version == "later"
+    assert register_in(tmp_path / "2025" / FIGURES_FILE).version == "later"
 
 
 def test_the_same_report_again_leaves_no_copy(tmp_path):
