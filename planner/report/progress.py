@@ -4,13 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import accumulate
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from planner.messages import said
 from planner.report import style
-from planner.report.charts.drawing import Drawing, cased, is_narrow, pictured, tick_words
+from planner.report.charts.drawing import (
+    Drawing,
+    cased,
+    is_narrow,
+    name_target,
+    pictured,
+    tick_words,
+)
 from planner.report.document.progress import COMMITTEE, progress_document
 from planner.report.page import write_page
 from planner.report.replacing import replaced_whole
@@ -158,24 +165,11 @@ def _plot_fan(axes: Axes, pace: Pace, now: int, tonnes: float) -> None:
 def _label_axes(axes: Axes, pace: Pace, wording: Wording) -> None:
     most = float(np.percentile(pace.forecast_t[1:], 97.5))
     if pace.target_t is not None:
+        looks: dict[str, Any] = {"color": style.ACCENT, "linewidth": 2, "linestyle": "--"}
         line = [0.0, pace.target_t]
-        axes.plot(
-            [0, MONTHS_PER_YEAR],
-            line,
-            color=style.ACCENT,
-            linewidth=2,
-            linestyle="--",
-            path_effects=cased(2.0),
-        )
-        axes.annotate(
-            said("progress.chart.target", target=wording.number(pace.target_t, 0)),
-            (MONTHS_PER_YEAR, pace.target_t),
-            (5, 0),
-            textcoords="offset points",
-            color=style.ACCENT,
-            weight="bold",
-            va="center",
-        )
+        axes.plot([0, MONTHS_PER_YEAR], line, path_effects=cased(2.0), **looks)
+        words = said("progress.chart.target", target=wording.number(pace.target_t, 0))
+        name_target(axes, words, MONTHS_PER_YEAR, pace.target_t)
     shown = range(0, MONTHS_PER_YEAR + 1, 4 if is_narrow(axes) else 2)
     axes.set_xticks(shown, [_month(pace.start, place, wording) for place in shown])
     axes.set_xlim(0, MONTHS_PER_YEAR)

@@ -45,47 +45,39 @@ GRACE_DAYS = 7
 """A month counts as recorded whole from so many days before its end; nobody hands out daily."""
 
 
-@dataclass(frozen=True)
-class Year:
+@dataclass(frozen=True, kw_only=True)
+class MeasuredYear:
+    """The town's figures of a reporting year, and the factors of them."""
+
+    diversion: Diversion
+    emissions: EmissionsAvoided
+    activity: Activity  # what the emissions follow from, by month
+    cost: ProgramCost
+    factor_table: FactorTable  # every factor, the council's own in place of the published
+    # those that the estimates used, and the draws of the feed's by name
+    feed_factors: tuple[Factor, ...]
+    emission_factors: EmissionFactors
+    drawn: Mapping[str, NDArray[np.float64]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Year(MeasuredYear):
     """Records, estimates and factors of one reporting year."""
 
     # the program file and its block of the year
     program: Program
     reporting_year: ReportingYear
     counts: Counts  # what the store counts
-    # what was estimated
-    diversion: Diversion
-    emissions: EmissionsAvoided
-    cost: ProgramCost
     carried: Carried  # the bins given so far in the years to come
     areas: AreaFigures  # the year's figures by area
     # the same year as if all who did not answer had kept their bins, or had stopped
     bounds: SilentBounds
-    factor_table: FactorTable  # every factor, the council's own in place of the published
-    # those that the estimates used
-    feed_factors: tuple[Factor, ...]
-    emission_factors: EmissionFactors
-    activity: Activity  # what the emissions follow from, by month
     loads: pl.DataFrame  # query loads: the files behind the records
-    forecast: Forecast | None = None  # the year to its end, where it still runs
+    forecast: Forecast | None  # the year to its end, where it still runs
     # `carried` without the program file's baseline scenarios; None where there are none
-    carried_as_surveyed: Carried | None = None
+    carried_as_surveyed: Carried | None
     # another year of giving like this one; None where no bin was given in it
-    again: AnotherYear | None = None
-
-
-@dataclass(frozen=True)
-class MeasuredYear:
-    """The town's figures of a year, each as in `Year`, and the draws of the feed factors."""
-
-    diversion: Diversion
-    emissions: EmissionsAvoided
-    activity: Activity
-    cost: ProgramCost
-    factor_table: FactorTable
-    feed_factors: tuple[Factor, ...]
-    emission_factors: EmissionFactors
-    drawn: Mapping[str, NDArray[np.float64]]
+    again: AnotherYear | None
 
 
 def count_year(store: Store, program: Program, label: str, as_of: dt.date | None = None) -> Counts:
@@ -211,29 +203,20 @@ def estimate_year(
     as_it_is = program.model_copy(update={"scenarios": ()})
     as_surveyed = carry_forward(diversion, counts, as_it_is, drawn) if program.scenarios else None
     _, end_date = program.months(label)
+    landfilled = program.landfill.landfilled_share_of_residual_waste
     return Year(
+        **vars(measured),
         program=program,
         reporting_year=program.year(label),
         counts=counts,
-        diversion=diversion,
-        emissions=measured.emissions,
-        activity=measured.activity,
-        cost=measured.cost,
         carried=carried,
         carried_as_surveyed=as_surveyed,
         again=another_year(diversion, counts, program, drawn),
         forecast=forecast_year(diversion, counts, carried, ahead, program, drawn, end_date)
         if ahead is not None
         else None,
-        areas=area_figures(
-            diversion,
-            program.landfill.landfilled_share_of_residual_waste,
-            program.method.seed,
-        ),
+        areas=area_figures(diversion, landfilled, program.method.seed),
         bounds=bounds_if_silent(diversion, counts, program, drawn),
-        factor_table=measured.factor_table,
-        feed_factors=measured.feed_factors,
-        emission_factors=measured.emission_factors,
         loads=loads,
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, Spot, column_spots, is_narrow, tick_words
-from planner.report.charts.ranges import limits, rows_in_words, with_value
+from planner.report.charts.ranges import columns_of, limits, rows_in_words, with_value
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -31,16 +31,15 @@ AGES_TOLD = (6, 12, 24, 36)
 
 def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
     """Chart of retention: the finding is the share in use after twelve months."""
-    by_age = register.parts("retention_by_age")
-    ages = np.array(sorted(int(age) for age in by_age))
-    curve = np.array(
-        [[getattr(by_age[str(age)], n) for n in ("value", "low", "high")] for age in ages], float
-    )
+    parts = register.parts("retention_by_age")
+    by_age = {age: parts[str(age)] for age in sorted(map(int, parts))}
+    ages = np.array(list(by_age))
+    share, low, high = columns_of(by_age.values())
     after_a_year = register["retention_12_months"]
 
     def plot(axes: Axes) -> None:
-        axes.fill_between(ages, curve[:, 1], curve[:, 2], facecolor=style.BAND, **style.EDGED)
-        axes.plot(ages, curve[:, 0], color=style.MAIN, linewidth=2.2)
+        axes.fill_between(ages, low, high, facecolor=style.BAND, **style.EDGED)
+        axes.plot(ages, share, color=style.MAIN, linewidth=2.2)
         _plot_observed(axes, register)
         _mark(axes, after_a_year.value or 0.0, wording.amount(after_a_year))
         step = TICK_MONTHS if ages[-1] <= LONG_CURVE_MONTHS else LONG_TICK_MONTHS
@@ -51,10 +50,10 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         axes.set_ylabel(said("chart.retention.share"))
         axes.yaxis.set_major_formatter(lambda tick, _: wording.share(tick))
 
-    ages_named = [age for age in AGES_TOLD if str(age) in by_age]
     ages_in_words = "; ".join(
-        said("chart.retention.at_age", age=age, share=wording.figure(by_age[str(age)]))
-        for age in ages_named
+        said("chart.retention.at_age", age=age, share=wording.figure(by_age[age]))
+        for age in AGES_TOLD
+        if age in by_age
     )
     return Drawing(
         "retention_by_age",
@@ -64,9 +63,7 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         plot,
         section="chain",
         spots=_spots(
-            {age: by_age[str(age)] for age in map(int, ages)},
-            lambda age, share: said("chart.retention.spot", age=age, share=share),
-            wording,
+            by_age, lambda age, one: said("chart.retention.spot", age=age, share=one), wording
         ),
     )
 
@@ -117,11 +114,11 @@ MOST_YEARS, NARROW_YEARS = 12, 5
 
 def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of the decay: the finding is by when half of the methane would have come."""
-    by_year = with_value(register.parts("landfill_methane_avoided_by_year_t_co2e"))
-    years = sorted(int(year) for year in by_year)
-    if not years:
+    parts = with_value(register.parts("landfill_methane_avoided_by_year_t_co2e"))
+    by_year = {year: parts[str(year)] for year in sorted(map(int, parts))}
+    if not by_year:
         return None
-    found = limits({str(year): by_year[str(year)] for year in years})
+    years, found = list(by_year), limits(by_year)
     total = register["landfill_methane_avoided_100_years_t_co2e"]
     sums = np.cumsum(found[:, 0])
     if sums[-1] <= 0.0:
@@ -129,7 +126,10 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     half = years[int(np.searchsorted(sums, sums[-1] / 2.0))]
     most = int(np.searchsorted(sums, sums[-1] * DRAWN_SHARE))
     drawn = min(years[-1], (most // TICK_YEARS + 1) * TICK_YEARS)
-    late = 1.0 - sums[drawn] / sums[-1]
+    late, whole = wording.share(1.0 - sums[drawn] / sums[-1]), wording.figure(total)
+    later = said("chart.decay.later", share=late)
+    if late == wording.share(0.0):
+        later = said("chart.decay.nothing_later")
 
     def plot(axes: Axes) -> None:
         shown = slice(0, drawn + 1)
@@ -145,31 +145,19 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
 
     return Drawing(
         "decay_by_year",
-        said("chart.decay.within", half, total=wording.figure(total))
+        said("chart.decay.within", half, total=whole)
         if half
-        else said("chart.decay.in_year", total=wording.figure(total)),
-        said("chart.decay.caption", year=register.reporting_year, later=_later(late, wording)),
-        said(
-            "chart.decay.alt",
-            drawn=drawn,
-            most=years[int(found[:, 0].argmax())],
-            total=wording.figure(total),
-        ),
+        else said("chart.decay.in_year", total=whole),
+        said("chart.decay.caption", year=register.reporting_year, later=later),
+        said("chart.decay.alt", drawn=drawn, most=years[int(found[:, 0].argmax())], total=whole),
         plot,
         section="details",
         spots=_spots(
-            {year: by_year[str(year)] for year in years[: drawn + 1]},
+            {year: by_year[year] for year in years[: drawn + 1]},
             lambda year, amount: said("chart.decay.spot", year=year, amount=amount),
             wording,
         ),
     )
-
-
-def _later(late: float, wording: Wording) -> str:
-    share = wording.share(late)
-    if share == wording.share(0.0):
-        return said("chart.decay.nothing_later")
-    return said("chart.decay.later", share=share)
 
 
 def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -195,13 +183,8 @@ def _cost_title(first: str, begun: Figure, last: str, now: Figure, wording: Word
     has_risen = now.low is not None and begun.high is not None and now.low > begun.high
     if not (has_fallen or has_risen):
         return said("chart.costs.title", cost=wording.figure(now), year=last)
-    return said(
-        "chart.costs.fell" if has_fallen else "chart.costs.rose",
-        begun=wording.plain(begun),
-        first=first,
-        now=wording.plain(now),
-        last=last,
-    )
+    told = {"begun": wording.plain(begun), "first": first, "now": wording.plain(now), "last": last}
+    return said("chart.costs.fell" if has_fallen else "chart.costs.rose", **told)
 
 
 def _plot_costs(axes: Axes, shown: dict[str, Figure], wording: Wording) -> None:

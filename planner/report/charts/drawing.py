@@ -121,12 +121,6 @@ def is_narrow(axes: Axes) -> bool:
     return bool(axes.get_figure(root=True).get_figwidth() <= NARROW_INCHES)  # type: ignore[union-attr]
 
 
-def png_and_svg_bytes(drawing: Drawing) -> tuple[bytes, bytes]:
-    """Draw once, as PNG and as SVG."""
-    png, svg, _ = whole_chart(drawing)
-    return png, svg
-
-
 def whole_chart(drawing: Drawing) -> tuple[bytes, bytes, tuple[Placed, ...]]:
     """Draw once, as PNG and as SVG, and tell where its spots are."""
     with _settings():
@@ -214,6 +208,12 @@ def cased(width: float) -> list[Any]:
     from matplotlib.patheffects import Normal, Stroke
 
     return [Stroke(linewidth=width + 2.4, foreground="white"), Normal()]
+
+
+def name_target(axes: Axes, words: str, x: float, y: float) -> None:
+    """Name the line of a target at its end."""
+    looks: dict[str, Any] = {"color": style.ACCENT, "weight": "bold", "va": "center"}
+    axes.annotate(words, (x, y), (5, 0), textcoords="offset points", **looks)
 
 
 def tick_words(tick: float, wording: Wording) -> str:

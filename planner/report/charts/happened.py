@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import groupby
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from planner.messages import said
 from planner.report import style
@@ -127,13 +127,6 @@ def plot_lanes(axes: Axes, lanes: Sequence[Lane], top: float) -> None:
         widths = [last - first + 0.72 for first, last in lane.spans]
         axes.barh([middle] * len(starts), widths, BAR_SHARE * height, starts, color=style.MUTED)
         axes.plot(lane.marks, [middle] * len(lane.marks), "v", color=style.INK, markersize=5)
-        axes.text(
-            NAME_AT,
-            middle,
-            _name(lane),
-            transform=axes.get_yaxis_transform(),
-            ha="right",
-            va="center",
-            size=NAME_POINTS,
-        )
+        looks: dict[str, Any] = {"ha": "right", "va": "center", "size": NAME_POINTS}
+        axes.text(NAME_AT, middle, _name(lane), transform=axes.get_yaxis_transform(), **looks)
     axes.set_ylim(0.0, top + len(lanes) * height)

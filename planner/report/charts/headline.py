@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from planner.messages import said
 from planner.program.giveaway import next_label
@@ -72,13 +72,10 @@ def _rows(register: FigureRegister) -> Iterator[Row]:
         if figure.value is not None:
             yield Row(label, figure)
     label = register.reporting_year
-    if register.through_date:
-        yield Row(said("chart.headline.so_far", year=label), register[TOTAL], is_this=True)
-    else:
-        yield Row(label, register[TOTAL], is_this=True)
+    words = said("chart.headline.so_far", year=label) if register.through_date else label
+    yield Row(words, register[TOTAL], is_this=True)
     if PLAN in register:
-        coming = said("chart.headline.plan", year=next_label(label))
-        yield Row(coming, register[PLAN])
+        yield Row(said("chart.headline.plan", year=next_label(label)), register[PLAN])
 
 
 def _plot_row(
@@ -102,18 +99,12 @@ def _plot_row(
     for start, end, colour in bands:
         axes.barh(place, end - start, BAR, left=start, color=colour, **style.WITHIN)
     if row.is_this and target_t is not None:
-        axes.vlines(
-            target_t,
-            place - 0.45,
-            place + 0.45,
-            color=style.ACCENT,
-            linewidth=3.0,
-            path_effects=cased(3.0),
-        )
+        looks: dict[str, Any] = {"color": style.ACCENT, "linewidth": 3.0}
+        axes.vlines(target_t, place - 0.45, place + 0.45, path_effects=cased(3.0), **looks)
     axes.vlines(value, place - BAR / 2, place + BAR / 2, color=style.INK, linewidth=2.2)
     words = wording.figure(row.figure)
     if row.is_this and target_t:
-        target = wording.number(target_t, _places(target_t))
+        target = wording.number(target_t, 0 if float(target_t).is_integer() else 1)
         words += ", " + said("chart.headline.target", target=target)
     # right of the target's line too, which would cross the words
     end = max(high, target_t) if row.is_this and target_t else high
@@ -125,10 +116,6 @@ def _plot_row(
         va="center",
         weight="bold" if row.is_this else "normal",
     )
-
-
-def _places(target_t: float) -> int:
-    return 0 if float(target_t).is_integer() else 1
 
 
 def _title(register: FigureRegister, target_t: float | None, wording: Wording) -> str:

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from planner.messages import said
 from planner.report import style
-from planner.report.charts.drawing import Drawing, cased, column_spots, is_narrow, tick_words
+from planner.report.charts.drawing import (
+    Drawing,
+    cased,
+    column_spots,
+    is_narrow,
+    name_target,
+    tick_words,
+)
 from planner.report.charts.happened import caption_of, in_words, lanes_of, plot_lanes
+from planner.report.charts.ranges import columns_of
 from planner.report.targets import chance_of, standing, verdict
 from planner.report.wording import listing
 from planner.units import MONTHS_PER_YEAR
@@ -120,14 +128,8 @@ def _extremes(months: dict[str, Figure], wording: Wording) -> list[str]:
     if shown:
         least, most = min(shown, key=lambda m: shown[m]), max(shown, key=lambda m: shown[m])
         words = [
-            said(
-                "chart.months.least",
-                month=wording.month(least),
-                amount=wording.figure(months[least]),
-            ),
-            said(
-                "chart.months.most", month=wording.month(most), amount=wording.figure(months[most])
-            ),
+            said(f"chart.months.{key}", month=wording.month(m), amount=wording.figure(months[m]))
+            for key, m in (("least", least), ("most", most))
         ]
     hidden = [wording.month(name) for name, month in months.items() if month.value is None]
     if hidden:
@@ -137,10 +139,7 @@ def _extremes(months: dict[str, Figure], wording: Wording) -> list[str]:
 
 def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> None:
     places = np.arange(len(months))
-    value, low, high = (
-        np.array([getattr(month, name) for month in months.values()], dtype=float)
-        for name in ("value", "low", "high")
-    )
+    value, low, high = columns_of(months.values())
     is_in_year = places >= len(months) - MONTHS_PER_YEAR
     if len(months) <= MOST_BARS:
         # hollow, not paler: the years stay apart in grey print as well
@@ -161,24 +160,10 @@ def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> Non
 
 def _plot_pace(axes: Axes, months: dict[str, Figure], pace_t: float, wording: Wording) -> None:
     start = max(0, len(months) - MONTHS_PER_YEAR) - 0.5
-    axes.hlines(
-        pace_t,
-        start,
-        len(months) - 0.5,
-        color=style.ACCENT,
-        linewidth=1.6,
-        path_effects=cased(1.6),
-    )
-    axes.annotate(
-        said("chart.months.pace", pace=_tonnes(pace_t, wording)),
-        (len(months) - 0.5, pace_t),
-        (5, 0),
-        textcoords="offset points",
-        color=style.ACCENT,
-        weight="bold",
-        ha="left",
-        va="center",
-    )
+    looks: dict[str, Any] = {"color": style.ACCENT, "linewidth": 1.6}
+    axes.hlines(pace_t, start, len(months) - 0.5, path_effects=cased(1.6), **looks)
+    words = said("chart.months.pace", pace=_tonnes(pace_t, wording))
+    name_target(axes, words, len(months) - 0.5, pace_t)
 
 
 def _tick_step(names: list[str], *, is_narrow: bool) -> int:

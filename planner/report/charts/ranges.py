@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -47,7 +48,7 @@ def rows_inches(count: int) -> float:
     return AXIS_INCHES + INCHES_PER_ROW * max(2, count)
 
 
-def limits(figures: Mapping[str, Figure]) -> NDArray[np.float64]:
+def limits(figures: Mapping[Any, Figure]) -> NDArray[np.float64]:
     """Value, low and high of each figure, shape (figures, 3); without interval the value."""
     return np.array(
         [
@@ -56,6 +57,11 @@ def limits(figures: Mapping[str, Figure]) -> NDArray[np.float64]:
         ],
         dtype=float,
     )
+
+
+def columns_of(figures: Iterable[Figure]) -> NDArray[np.float64]:
+    """Value, low and high of each figure, shape (3, figures); not a number where there is none."""
+    return np.array([(f.value, f.low, f.high) for f in figures], dtype=float).reshape(-1, 3).T
 
 
 def plot_ranges(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: Wording) -> None:
@@ -133,25 +139,18 @@ def areas_drawing(
 ) -> Drawing:
     """Chart of areas, most first; areas that are not shown are named under it."""
     areas = register.parts("kept_out_of_landfill_t")
-    shown = {
-        area_names.get(area_id, area_id): figure
-        for area_id, figure in areas.items()
-        if figure.value is not None
-    }
+    named = {area_names.get(area_id, area_id): figure for area_id, figure in areas.items()}
+    shown = with_value(named)
     ranked = dict(sorted(shown.items(), key=lambda item: (-(item[1].value or 0.0), item[0])))
     drawn = dict(list(ranked.items())[:MOST_AREAS])
-    hidden = sorted(area_names.get(a, a) for a, f in areas.items() if f.value is None)
-
-    def plot(axes: Axes) -> None:
-        _plot_areas(axes, drawn, wording)
-
+    hidden = sorted(named.keys() - shown.keys())
     rows = max(LEAST_AREA_ROWS, len(drawn))
     return Drawing(
         "kept_out_by_area",
         _title(register.reporting_year, drawn, wording),
         _caption(ranked, hidden),
         _alt_text(ranked, drawn, hidden, wording),
-        plot,
+        lambda axes: _plot_areas(axes, drawn, wording),
         AREAS_AXIS_INCHES + INCHES_PER_AREA * rows,
         section="areas",
         spots=row_spots(drawn, wording),
@@ -165,11 +164,7 @@ def _title(label: str, ranked: dict[str, Figure], wording: Wording) -> str:
     found = said("chart.areas.most", first=first, year=label, amount=wording.figure(most))
     if not others:
         return said("chart.areas.one", first=first, amount=wording.figure(most), year=label)
-    level = [
-        name
-        for name, other in others
-        if other.high is not None and most.low is not None and other.high >= most.low
-    ]
+    level = [name for name, other in others if reaches(other, most)]
     if not level:
         return found
     if len(level) == 1:
@@ -203,10 +198,7 @@ def _alt_text(
 
 def _plot_areas(axes: Axes, drawn: dict[str, Figure], wording: Wording) -> None:
     places = np.arange(len(drawn))[::-1]
-    value, low, high = (
-        np.array([getattr(figure, name) for figure in drawn.values()], dtype=float)
-        for name in ("value", "low", "high")
-    )
+    value, low, high = columns_of(drawn.values())
     axes.barh(places, high - low, AREA_BAR_SHARE, low, color=style.BAND, **style.EDGED)
     axes.plot(value, places, linestyle="none", marker="o", color=style.MAIN, markersize=6)
     for place, end, figure in zip(places, high, drawn.values(), strict=True):
@@ -221,6 +213,11 @@ def _plot_areas(axes: Axes, drawn: dict[str, Figure], wording: Wording) -> None:
     axes.set_xlim(0.0, float(max(high, default=1.0)) * 1.14 or 1.0)
     axes.set_xlabel(said("chart.chain.axis"))
     axes.xaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
+
+
+def reaches(other: Figure, most: Figure) -> bool:
+    """Whether the interval of a figure reaches that of the one with the most."""
+    return other.high is not None and most.low is not None and other.high >= most.low
 
 
 def shortened(name: str, longest: int) -> str:

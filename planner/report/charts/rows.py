@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from planner.emissions.account import IN_NET
 from planner.messages import paper, said
 from planner.report.charts.drawing import Drawing, row_spots
 from planner.report.charts.ranges import (
@@ -13,6 +15,8 @@ from planner.report.charts.ranges import (
     rows_inches,
     with_value,
 )
+from planner.report.figures.emissions import NET
+from planner.report.figures.weighings import AUDITED, GAP, SURVEYED
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -26,29 +30,6 @@ if TYPE_CHECKING:
 
 INTERVALS = "chart.intervals"
 ROUTES = ("residual_bin", "garden_compost", "kerbside_organics", "animals", "other")
-STEPS = (
-    "given",
-    "set_up",
-    "in_use",
-    "fed",
-    "from_residual_bin",
-    "landfilled",
-    "not_composted_anyway",
-    "kept_out",
-)
-ACCOUNT = (
-    "landfill_methane",
-    "bin_methane",
-    "bin_nitrous_oxide",
-    "bin_plastic",
-    "bin_disposal",
-    "bedding",
-    "worm_supply",
-    "freight",
-    "household_trips",
-    "collection_saved",
-    "net",
-)
 MOST_DRIVERS = 8
 LEAST_SHARE = 0.005
 
@@ -59,22 +40,22 @@ def routes_drawing(register: FigureRegister, wording: Wording) -> Drawing | None
     if ROUTES[0] not in found:
         return None
     title = said("chart.routes.title", share=wording.figure(found[ROUTES[0]]))
-    shown = _named(found, {name: said(f"route.{name}") for name in ROUTES})
+    shown = _named(found, "route", ROUTES)
     return _rows("routes", "prior_routes", "chain", title, shown, wording, plot_ranges)
 
 
 def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of gross to net: the finding is what is left of the gross."""
-    found = with_value(register.parts("gross_to_net"))
-    if not found.keys() >= set(STEPS):
+    steps = register.parts("gross_to_net")
+    if not steps or len(with_value(steps)) < len(steps):
         return None
-    gross, net = found[STEPS[0]], found[STEPS[-1]]
+    gross, *_, net = steps.values()
     caption = said("chart.chain.caption", year=register.reporting_year)
-    if "gross_claim_t" in register and register["gross_claim_t"].value is not None:
-        claim = wording.amount(register["gross_claim_t"])
-        caption += " " + said("chart.chain.claim", claim=claim)
+    claim = register.find("gross_claim_t")
+    if claim is not None and claim.value is not None:
+        caption += " " + said("chart.chain.claim", claim=wording.amount(claim))
     title = said("chart.chain.title", gross=wording.amount(gross), net=wording.figure(net))
-    shown = _named(found, {name: said(f"step.{name}") for name in STEPS})
+    shown = _named(steps, "step", steps)
     return _rows("chain", "gross_to_net", "chain", title, shown, wording, caption=caption)
 
 
@@ -82,13 +63,17 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     """Chart of the emissions account over 100 years: the finding is the net."""
     parts = with_value(register.parts("account_t_co2e"))
     found = {name.removeprefix("100_years."): figure for name, figure in parts.items()}
-    if ACCOUNT[-1] not in found:
+    if NET not in found:
         return None
-    title = _account_finding(found[ACCOUNT[-1]], wording)
-    shown = _named(found, {name: said(f"line.{name}") for name in ACCOUNT})
-    caption = said("chart.account.caption", year=register.reporting_year)
-    key = "emissions_account"
-    return _rows("account", key, "emissions", title, shown, wording, caption=caption)
+    net, key = found[NET], "title"
+    if net.high is not None and net.high < 0.0:
+        key = "below"
+    elif net.low is not None and net.high is not None and net.low <= 0.0:
+        key = "unsure"
+    title = said(f"chart.account.{key}", net=wording.figure(net))
+    shown = _named(found, "line", (*IN_NET, NET))
+    caption, name = said("chart.account.caption", year=register.reporting_year), "emissions_account"
+    return _rows("account", name, "emissions", title, shown, wording, caption=caption)
 
 
 def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -97,15 +82,10 @@ def cohorts_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     parts = {said("chart.cohorts.given", year=label): figure for label, figure in years.items()}
     if not parts or register["bins_in_use"].value is None:
         return None
-    whole = wording.figure(register["bins_in_use"])
     newest = list(years)[-1]
-    title = said(
-        "chart.cohorts.title",
-        whole=whole,
-        year=register.reporting_year,
-        part=wording.plain(years[newest]),
-        newest=newest,
-    )
+    told = {"whole": wording.figure(register["bins_in_use"]), "year": register.reporting_year}
+    part = wording.plain(years[newest])
+    title = said("chart.cohorts.title", **told, part=part, newest=newest)
     return _rows("cohorts", "bins_in_use_by_cohort", "details", title, parts, wording)
 
 
@@ -134,40 +114,20 @@ def source_words(name: str) -> str:
 
 def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of the audited and the surveyed change: the finding is whether they agree."""
-    names = {
-        "audit_food_kg_per_household_week_change": said("chart.audit.audited"),
-        "survey_food_kg_per_household_week_change": said("chart.audit.surveyed"),
-        "audit_less_survey_food_kg_per_household_week": said("chart.audit.gap"),
-    }
-    parts = {words: register[name] for name, words in names.items() if name in register}
-    if len(with_value(parts)) < len(names):
+    names = {AUDITED: "audited", SURVEYED: "surveyed", GAP: "gap"}
+    found = with_value({name: register[name] for name in names if name in register})
+    if len(found) < len(names):
         return None
-    audited, _, gap = parts.values()
-    agrees = (gap.low or 0.0) <= 0.0 <= (gap.high or 0.0)
-    title = _audit_finding(audited, agrees=agrees)
+    holds_zero = {name: (f.low or 0.0) <= 0.0 <= (f.high or 0.0) for name, f in found.items()}
+    result = "differ" if not holds_zero[GAP] else "small" if holds_zero[AUDITED] else "agree"
+    parts = {said(f"chart.audit.{words}"): found[name] for name, words in names.items()}
+    title = said(f"chart.audit.{result}")
     return _rows("audit", "audit_and_survey", "sureness", title, parts, wording, plot_ranges)
 
 
-def _audit_finding(audited: Figure, *, agrees: bool) -> str:
-    if not agrees:
-        return said("chart.audit.differ")
-    if (audited.low or 0.0) <= 0.0 <= (audited.high or 0.0):
-        return said("chart.audit.small")
-    return said("chart.audit.agree")
-
-
-def _named(found: Mapping[str, Figure], words: Mapping[str, str]) -> dict[str, Figure]:
-    """Name the parts that there are, in the order of their words."""
-    return {said: found[name] for name, said in words.items() if name in found}
-
-
-def _account_finding(net: Figure, wording: Wording) -> str:
-    found = said("chart.account.title", net=wording.figure(net))
-    if net.high is not None and net.high < 0.0:
-        return said("chart.account.below", net=wording.figure(net))
-    if net.low is not None and net.high is not None and net.low <= 0.0:
-        return said("chart.account.unsure", net=wording.figure(net))
-    return found
+def _named(found: Mapping[str, Figure], kind: str, names: Iterable[str]) -> dict[str, Figure]:
+    """Name the parts that there are, in the order of the names."""
+    return {said(f"{kind}.{name}"): found[name] for name in names if name in found}
 
 
 def _rows(

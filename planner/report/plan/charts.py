@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.messages import said
 from planner.report import style
-from planner.report.charts.drawing import Drawing, png_and_svg_bytes, tick_words, write_picture
+from planner.report.charts.drawing import Drawing, tick_words, whole_chart, write_picture
 from planner.report.charts.ranges import (
     plot_bars,
     plot_ranges,
@@ -52,7 +52,7 @@ def write_plan_charts(
     """Write every chart as PNG and SVG."""
     drawings = plan_drawings(register, sizing)
     for drawing in drawings:
-        write_picture(folder, drawing.name, *png_and_svg_bytes(drawing))
+        write_picture(folder, drawing.name, *whole_chart(drawing)[:2])
     return drawings
 
 
