@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from planner.ordering.problem import Line, PurchaseProblem
     from planner.report.wording import Wording
 
+    _Words = dict[str, str | int]
+
 MOST_OF_A_KIND = 3
 
 
@@ -55,12 +57,8 @@ def _many_live_needs(changes: Sequence[Change], problem: PurchaseProblem, wordin
         said("order.clash.event_day", event=one.event_id, day=wording.day(one.event_date))
         for one in needs
     )
-    return said(
-        "order.clash.many_live_needs",
-        count=len(needs),
-        kilos=kilos,
-        days=listing(days, most=40),
-    )
+    told = {"kilos": kilos, "days": listing(days, most=40)}
+    return said("order.clash.many_live_needs", count=len(needs), **told)
 
 
 def _alone(clashes: Clashes, wording: Wording) -> list[str]:
@@ -81,128 +79,99 @@ def _alone(clashes: Clashes, wording: Wording) -> list[str]:
 
 def change_words(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
     """Say one change in a sentence."""
-    return _SENTENCES[change.family](change, problem, wording)
+    words = _WORDS[change.family](change, problem, wording)
+    return said(f"order.clash.{change.family}", **words)
 
 
-def _budget(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
-    quarter = problem.quarters[int(change.key[0])]
-    return said(
-        "order.clash.budget",
-        day=wording.day(quarter.begins),
-        more=wording.money(change.change),
-        limit=wording.money(change.limit),
-    )
+def _budget(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
+    money, begins = wording.money, problem.quarters[int(change.key[0])].begins
+    return {
+        "day": wording.day(begins), "more": money(change.change), "limit": money(change.limit)
+    }  # fmt: skip
 
 
-def _store(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+def _store(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
     most = problem.store.bins_most if problem.store else 0.0
-    return said(
-        "order.clash.store",
-        bins=wording.number(change.change),
-        day=wording.day(_day(str(change.key[0]))),
-        most=wording.number(most),
-    )
+    bins, day = wording.number(change.change), wording.day(_day(change.key[0]))
+    return {"bins": bins, "day": day, "most": wording.number(most)}
 
 
-def _share(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+def _share(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
     name = problem.suppliers[str(change.key[0])].supplier_name
-    return said(
-        "order.clash.share",
-        supplier=name,
-        share=wording.share(problem.largest_supplier_share),
-        more=wording.money(change.change),
-    )
+    share = wording.share(problem.largest_supplier_share)
+    return {"supplier": name, "share": share, "more": wording.money(change.change)}
 
 
-def _minimum_order(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+def _minimum_order(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
     slot = problem.slots[int(change.key[0])]
     supplier = problem.suppliers[slot.supplier_id]
-    return said(
-        "order.clash.minimum_order",
-        supplier=supplier.supplier_name,
-        more=wording.money(change.change),
-        least=wording.money(supplier.minimum_order_amount),
-        day=wording.day(slot.delivery_date),
-    )
+    return {
+        "supplier": supplier.supplier_name,
+        "more": wording.money(change.change),
+        "least": wording.money(supplier.minimum_order_amount),
+        "day": wording.day(slot.delivery_date),
+    }
 
 
-def _weekly_limit(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+def _weekly_limit(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
     offer = problem.offers[int(change.key[0])]
-    name = problem.suppliers[offer.supplier_id].supplier_name
-    return said(
-        "order.clash.weekly_limit",
-        supplier=name,
-        packs=wording.number(change.change),
-        item=offer.item_name,
-        day=wording.day(_day(str(change.key[1]))),
-        limit=wording.number(change.limit),
-    )
+    return {
+        "supplier": problem.suppliers[offer.supplier_id].supplier_name,
+        "packs": wording.number(change.change),
+        "item": offer.item_name,
+        "day": wording.day(_day(change.key[1])),
+        "limit": wording.number(change.limit),
+    }
 
 
-def _holding_kg(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
-    del problem
-    return said(
-        "order.clash.holding_kg",
-        kilos=wording.number(change.limit + change.change, 1),
-        day=wording.day(_day(str(change.key[0]))),
-        most=wording.number(change.limit, 1),
-    )
+def _holding_kg(change: Change, _: PurchaseProblem, wording: Wording) -> _Words:
+    kilos, most = wording.number(change.limit + change.change, 1), wording.number(change.limit, 1)
+    return {"kilos": kilos, "day": wording.day(_day(change.key[0])), "most": most}
 
 
-def _holding_days(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
-    need = problem.live[int(change.key[0])]
-    slot = problem.slots[int(change.key[1])]
-    days = (need.event_date - slot.delivery_date).days
-    return said(
-        "order.clash.holding_days",
-        event=need.event_id,
-        days=days,
-        day=wording.day(slot.delivery_date),
-        most=problem.holding_days_most,
-    )
+def _holding_days(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
+    need, slot = problem.live[int(change.key[0])], problem.slots[int(change.key[1])]
+    return {
+        "event": need.event_id,
+        "days": (need.event_date - slot.delivery_date).days,
+        "day": wording.day(slot.delivery_date),
+        "most": problem.holding_days_most,
+    }
 
 
-def _held(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+def _held(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
     line, name = _line_of(change, problem)
-    slot = problem.slots[line.slot]
-    return said(
-        "order.clash.held",
-        supplier=name,
-        day=wording.day(slot.dispatch_date),
-        share=wording.share(line.held_chance),
-    )
+    day = wording.day(problem.slots[line.slot].dispatch_date)
+    return {"supplier": name, "day": day, "share": wording.share(line.held_chance)}
 
 
-def _not_sold(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+def _not_sold(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
     """Say that goods would have to come in spite of a lead time, or of an offer that has ended."""
     line, name = _line_of(change, problem)
-    slot, offer = problem.slots[line.slot], problem.offers[line.offer]
-    day = wording.day(slot.delivery_date)
-    return said(f"order.clash.{change.family}", supplier=name, item=offer.item_name, day=day)
+    day = wording.day(problem.slots[line.slot].delivery_date)
+    return {"supplier": name, "item": problem.offers[line.offer].item_name, "day": day}
 
 
-def _live_need(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+def _live_need(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
     need = problem.live[int(change.key[0])]
-    return said(
-        "order.clash.live_need",
-        event=need.event_id,
-        day=wording.day(need.event_date),
-        kilos=wording.number(change.change * need.needed_kg, 1),
-        needed=wording.number(need.needed_kg, 1),
-    )
+    return {
+        "event": need.event_id,
+        "day": wording.day(need.event_date),
+        "kilos": wording.number(change.change * need.needed_kg, 1),
+        "needed": wording.number(need.needed_kg, 1),
+    }
 
 
-def _need(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
+def _need(change: Change, problem: PurchaseProblem, wording: Wording) -> _Words:
     need, step = problem.stored[int(change.key[0])], int(change.key[1])
     kinds = {offer.item: offer.item_kind for offer in problem.offers}
-    return said(
-        "order.clash.need",
-        quantity=wording.number(change.change),
-        unit=unit_of(kinds.get(need.item, "bins")),
-        item=need.item,
-        event=need.event_ids[step],
-        day=wording.day(need.ready_dates[step]),
-    )
+    return {
+        "quantity": wording.number(change.change),
+        "unit": unit_of(kinds.get(need.item, "bins")),
+        "item": need.item,
+        "event": need.event_ids[step],
+        "day": wording.day(need.ready_dates[step]),
+    }
 
 
 def _line_of(change: Change, problem: PurchaseProblem) -> tuple[Line, str]:
@@ -211,11 +180,11 @@ def _line_of(change: Change, problem: PurchaseProblem) -> tuple[Line, str]:
     return line, problem.suppliers[supplier].supplier_name
 
 
-def _day(text: str) -> dt.date:
-    return dt.date.fromisoformat(text)
+def _day(part: object) -> dt.date:
+    return dt.date.fromisoformat(str(part))
 
 
-_SENTENCES: dict[str, Callable[[Change, PurchaseProblem, Wording], str]] = {
+_WORDS: dict[str, Callable[[Change, PurchaseProblem, Wording], _Words]] = {
     "budget": _budget,
     "store": _store,
     "share": _share,
@@ -229,3 +198,4 @@ _SENTENCES: dict[str, Callable[[Change, PurchaseProblem, Wording], str]] = {
     "live_need": _live_need,
     "need": _need,
 }
+"""What fills the sentence of each family of changes."""

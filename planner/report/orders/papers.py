@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.cells import Day, Number
-from planner.report.document import Column, Document, Paragraph, Section, Statement, Table
+from planner.report.document import Column, Document, Section, Statement, Table
+from planner.report.document.saying import points, text
 from planner.workbooks import sheet_name
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Sequence
 
     from planner.cells import Cell
     from planner.report.document import Block
@@ -97,41 +97,22 @@ def paper_document(paper: Paper, order: Order, written_at: dt.datetime) -> Docum
 
 def _blocks(part: Part, key: str) -> tuple[Block, ...]:
     table = () if part.table is None else (_table(part.table, key, part.heading),)
-    return (
-        *(_paragraph(sentence) for sentence in part.words),
-        *(Paragraph((Statement((point,)),), "point") for point in part.points),
-        *table,
-        *(_paragraph(sentence) for sentence in part.notes),
-    )
-
-
-def _paragraph(sentence: str) -> Paragraph:
-    return Paragraph((Statement((sentence,)),))
+    return (*map(text, part.words), *points(part.points), *table, *map(text, part.notes))
 
 
 def _table(table: PaperTable, key: str, caption: str) -> Table:
-    rows = [*table.rows, *([table.total] if table.total else [])]
+    width = len(table.headings)
+    rows = [
+        (*cells, *[None] * (width - len(cells)))
+        for cells in (*table.rows, *([table.total] if table.total else []))
+    ]
     columns = tuple(
-        Column(heading, is_number=place > 0 and any(_is_number(row, place) for row in rows))
+        Column(heading, is_number=place > 0 and any(isinstance(row[place], Number) for row in rows))
         for place, heading in enumerate(table.headings)
     )
-    return Table(
-        key,
-        caption,
-        columns,
-        tuple(_row(cells, len(columns)) for cells in rows),
-        has_total=bool(table.total),
-        is_captioned=False,
-    )
-
-
-def _row(cells: Sequence[Cell], count: int) -> tuple[Statement, ...]:
-    padded = [*cells, *[None] * (count - len(cells))]
-    return tuple(Statement((cell_words(cell),)) for cell in padded)
-
-
-def _is_number(row: Sequence[Cell], place: int) -> bool:
-    return place < len(row) and isinstance(row[place], Number)
+    told = tuple(tuple(Statement((cell_words(cell),)) for cell in row) for row in rows)
+    has_total = bool(table.total)
+    return Table(key, caption, columns, told, has_total=has_total, is_captioned=False)
 
 
 def cell_words(cell: Cell) -> str:

@@ -40,7 +40,15 @@ def _purchase_order(order: Order, supplier_id: str) -> Paper:
     lines = order.lines.filter(pl.col("supplier_id") == supplier_id)
     number, name = order.number(supplier_id), order.supplier_name(supplier_id)
     tax = SalesTax.of(order.program)
-    rows = [_line(order, tax, row) for row in lines.iter_rows(named=True)]
+    # each line as it is summed: texts, then price without tax, rate, tax and amount
+    rows: list[tuple[Any, ...]] = [
+        (
+            row,
+            order.item_name(row["item_kind"], row["item_id"], row["packing"]),
+            *_taxed(tax, row["goods_amount"], row["item_kind"]),
+        )
+        for row in lines.iter_rows(named=True)
+    ]
     rows += _freight(order, tax, lines)
     days = (min(lines[name].to_list()) for name in ("order_date", "latest_order_date"))
     by, last = (order.wording.day(day) for day in days)
@@ -94,27 +102,17 @@ def _seller(order: Order, supplier_id: str, tax: SalesTax) -> Part:
     record = order.records.supplier(supplier_id)
     missing = said("order.purchase.unnamed_supplier")
     name, address = record["supplier_name"], record["postal_address"]
-    return Part(
-        said("order.purchase.supplier"),
-        (_party(name, address, tax, record["tax_number"], missing),),
-    )
+    party = _party(name, address, tax, record["tax_number"], missing)
+    return Part(said("order.purchase.supplier"), (party,))
 
 
 def _party(
     name: str, address: str | None, tax: SalesTax, tax_number: str | None, missing: str
 ) -> str:
-    return said(
-        "order.purchase.party",
-        name=name,
-        address=address or missing,
-        number_name=_own(tax.number_name),
-        tax_number=tax_number or missing,
-    )
-
-
-def _own(name: str) -> str:
-    """Begin a sentence with a name as it is written: ABN, NIF, but Tax number."""
-    return name if name[:1].isupper() or name[:2].isupper() else f"{name[:1].upper()}{name[1:]}"
+    # a sentence begins with the number's name as it is written: ABN, NIF, but Tax number
+    named = tax.number_name[:1].upper() + tax.number_name[1:]
+    told = {"number_name": named, "tax_number": tax_number or missing}
+    return said("order.purchase.party", name=name, address=address or missing, **told)
 
 
 def _terms(order: Order, supplier_id: str, lines: pl.DataFrame, tax: SalesTax) -> Part:
@@ -143,13 +141,6 @@ def back_order_words(order: Order) -> str:
     """Say what happens to goods that cannot come on their day."""
     terms = order.program.purchasing.back_orders or said("order.terms.back_orders")
     return said("order.purchase.back_orders", terms=terms)
-
-
-def _line(order: Order, tax: SalesTax, row: dict[str, Any]) -> tuple[Any, ...]:
-    """One line as it is summed: texts, then price without tax, rate, tax and amount."""
-    kind, price = row["item_kind"], row["goods_amount"]
-    label = order.item_name(kind, row["item_id"], row["packing"])
-    return (row, label, *_taxed(tax, price, kind))
 
 
 def _freight(order: Order, tax: SalesTax, lines: pl.DataFrame) -> list[tuple[Any, ...]]:
@@ -185,13 +176,9 @@ def _lines(order: Order, tax: SalesTax, rows: list[tuple[Any, ...]]) -> Part:
         by_rate[row[3]] += row[4]
     wording = order.wording
     at_each_rate = listing(
-        said(
-            "order.purchase.tax_at",
-            tax=tax.name,
-            share=rate_words(rate, wording),
-            amount=wording.money(amount, 2),
-        )
+        said("order.purchase.tax_at", tax=tax.name, share=share, amount=wording.money(amount, 2))
         for rate, amount in sorted(by_rate.items(), reverse=True)
+        for share in (rate_words(rate, wording),)
     )
     return Part(said("order.purchase.lines"), table=table, notes=(f"{at_each_rate}.",))
 

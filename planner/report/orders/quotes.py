@@ -44,7 +44,7 @@ def request_for_quotes(order: Order) -> Paper:
     payment = terms.payment_terms or said("order.terms.payment")
     headings = columns(ASKED)
     blank = PaperTable(headings, (("",) * len(headings),) * 4)
-    tax = SalesTax.of(order.program)
+    lead = said("order.request.quote_lead", tax=SalesTax.of(order.program).name)
     return Paper(
         "request_for_quotes",
         said("order.request.sheet"),
@@ -52,11 +52,7 @@ def request_for_quotes(order: Order) -> Paper:
         said("order.request.lead", council=council, day=reply),
         (
             Part(said("order.request.needed"), table=_needed(order)),
-            Part(
-                said("order.request.quote"),
-                (said("order.request.quote_lead", tax=tax.name),),
-                table=blank,
-            ),
+            Part(said("order.request.quote"), (lead,), table=blank),
             Part(
                 said("order.purchase.terms"),
                 points=(
@@ -72,18 +68,11 @@ def request_for_quotes(order: Order) -> Paper:
 
 
 def _needed(order: Order) -> PaperTable:
-    needed = order.lines.group_by("item_kind", "item_id", "delivery_date").agg(
-        pl.col("ordered_quantity").sum()
-    )
+    by = ("item_kind", "item_id", "delivery_date")
+    needed = order.lines.group_by(by).agg(pl.col("ordered_quantity").sum()).sort(by)
     rows = tuple(
-        (
-            order.item_name(kind, item),
-            day_cell(day, order.wording),
-            order.quantity(quantity, kind),
-        )
-        for kind, item, day, quantity in needed.sort(
-            "item_kind", "item_id", "delivery_date"
-        ).iter_rows()
+        (order.item_name(kind, item), day_cell(day, order.wording), order.quantity(quantity, kind))
+        for kind, item, day, quantity in needed.iter_rows()
     )
     return PaperTable(columns("item deliver_on quantity"), rows)
 
@@ -107,21 +96,14 @@ def quotes_compared(order: Order) -> Paper:
 
 def _item(order: Order, kind: str, item: str) -> Part:
     quotes = item_quotes(order, kind, item)
-    shown, left = quotes[:MOST_BESIDE], quotes[MOST_BESIDE:]
-    names = tuple(f"{order.supplier_name(q.offer.supplier_id)} {q.offer.offer_id}" for q in shown)
-    notes = [
-        said(
-            "order.quotes.dearer",
-            offer=f"{order.supplier_name(q.offer.supplier_id)} {q.offer.offer_id}",
-            cost=order.wording.money(q.landed_unit_cost, 2),
-        )
-        for q in left
-    ]
-    return Part(
-        order.item_name(kind, item),
-        table=PaperTable((*columns("offer"), *names), _rows(order, kind, shown)),
-        notes=tuple(notes),
+    names = [f"{order.supplier_name(q.offer.supplier_id)} {q.offer.offer_id}" for q in quotes]
+    headings = (*columns("offer"), *names[:MOST_BESIDE])
+    notes = tuple(
+        said("order.quotes.dearer", offer=name, cost=order.wording.money(q.landed_unit_cost, 2))
+        for name, q in list(zip(names, quotes, strict=True))[MOST_BESIDE:]
     )
+    table = PaperTable(headings, _rows(order, kind, quotes[:MOST_BESIDE]))
+    return Part(order.item_name(kind, item), table=table, notes=notes)
 
 
 def item_quotes(order: Order, kind: str, item: str) -> list[Quote]:
@@ -151,19 +133,12 @@ def item_quotes(order: Order, kind: str, item: str) -> list[Quote]:
         needed = min(quantity, sent.get(slot, 0.0) if kind == "worms" else left)
         left -= needed
         usable[day] = usable.get(day, 0.0) + needed * (1.0 - lost(supplier))
-    offers = [
-        one
+    found = [
+        quote(one, problem.suppliers[one.supplier_id], [*usable.values()], lost(one.supplier_id))
         for one in problem.offers
         if one.item_kind == kind and (kind == "worms" or one.item_name == item)
     ]
-    return ranked(
-        [
-            quote(
-                one, problem.suppliers[one.supplier_id], [*usable.values()], lost(one.supplier_id)
-            )
-            for one in offers
-        ]
-    )
+    return ranked(found)
 
 
 def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell, ...], ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -14,8 +15,6 @@ from planner.report.orders.order import columns, day_cell, quantity_words
 from planner.report.orders.papers import Paper, PaperTable, Part
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     from planner.cells import Cell
     from planner.report.orders.order import Order
     from planner.report.wording import Wording
@@ -27,24 +26,15 @@ MATCHED = "line supplier item day ordered usable_came charged_for agreed charged
 
 def orders_under_way(order: Order) -> Paper:
     """Set out orders placed before, on the first day of this one."""
-    plan, wording = order.plan, order.wording
+    plan, day = order.plan, order.wording.day(order.plan.from_date)
     coming = plan.position.outstanding.sort("delivery_date", "order_line_id")
     overdue = plan.position.overdue.height
     return Paper(
         "orders_under_way",
         said("order.under_way.sheet"),
         said("order.under_way.title"),
-        said(
-            "order.under_way.lead",
-            coming.height,
-            overdue=overdue,
-            day=wording.day(plan.from_date),
-        ),
-        (
-            _coming(order, coming),
-            _quarters(order),
-            _lateness(order),
-        ),
+        said("order.under_way.lead", coming.height, overdue=overdue, day=day),
+        (_coming(order, coming), _quarters(order), _lateness(order)),
         (16, 32, 34, 17, 17, 17, 15),
     )
 
@@ -80,14 +70,9 @@ def _quarters(order: Order) -> Part:
     for block, left in zip(blocks, order.plan.problem.quarters, strict=True):
         is_here = pl.col("paid_date").is_between(left.begins, left.ends, closed="left")
         committed = float(paid.filter(is_here)["amount"].sum())
-        rows.append(
-            (
-                said("order.from_day", day=order.wording.day(block.begins)),
-                order.money(block.budget),
-                order.money(committed),
-                order.money(block.budget - committed),
-            )
-        )
+        begins = said("order.from_day", day=order.wording.day(block.begins))
+        amounts = (block.budget, committed, block.budget - committed)
+        rows.append((begins, *map(order.money, amounts)))
     headings = columns("quarter budget committed_before left_for_orders")
     return Part(heading, table=PaperTable(headings, tuple(rows)))
 
@@ -108,11 +93,8 @@ def _lateness(order: Order) -> Part:
                 order.count(record.buffer_days(level)),
             )
         )
-    note = said(
-        "order.under_way.lateness_note",
-        level=order.wording.share(level),
-        prior=order.wording.share(PRIOR_LATE_SHARE),
-    )
+    shares = {"level": order.wording.share(level), "prior": order.wording.share(PRIOR_LATE_SHARE)}
+    note = said("order.under_way.lateness_note", **shares)
     table = PaperTable(columns(LATENESS), tuple(rows))
     return Part(said("order.under_way.lateness"), table=table, notes=(note,))
 
@@ -128,6 +110,7 @@ def invoices_matched(order: Order) -> Paper:
     tax = SalesTax.of(order.program)
     found = [(row, differences(row, order, tax)) for row in rows]
     differing = [(row, words) for row, words in found if words]
+    agreeing = [(row, words) for row, words in found if row["invoices_count"] and not words]
     charged = [row for row in rows if row["invoices_count"]]
     open_lines = [(row, "") for row in rows if not row["invoices_count"]]
     return Paper(
@@ -144,16 +127,11 @@ def invoices_matched(order: Order) -> Paper:
         ),
         (
             _part(order, "differ", differing),
-            _part(order, "agree", [pair for pair in found if _agrees(pair)]),
+            _part(order, "agree", agreeing),
             _part(order, "open", open_lines),
         ),
         (14, 30, 30, 17, 12, 12, 12, 13, 13, 52),
     )  # fmt: skip
-
-
-def _agrees(pair: tuple[dict[str, Any], str]) -> bool:
-    row, words = pair
-    return bool(row["invoices_count"]) and not words
 
 
 def agreed_amount(row: dict[str, Any]) -> float:
@@ -175,9 +153,7 @@ def differences(row: dict[str, Any], order: Order, tax: SalesTax) -> str:
     usable = row["received_quantity"] - row["unusable_quantity"]
     beyond = row["invoiced_quantity"] - usable
     if abs(beyond) > LEAST_QUANTITY:
-        key = (
-            "order.invoices.more_than_usable" if beyond > 0 else "order.invoices.fewer_than_usable"
-        )
+        key = f"order.invoices.{'more' if beyond > 0 else 'fewer'}_than_usable"
         words.append(said(key, quantity=_excess(abs(beyond), kind, wording)))
     unordered = row["invoiced_quantity"] - row["ordered_quantity"]
     if unordered > LEAST_QUANTITY:
@@ -205,7 +181,7 @@ def _excess(quantity: float, kind: str, wording: Wording) -> str:
     return f"{wording.number(quantity, 2)} kg"
 
 
-def _part(order: Order, which: str, pairs: list[tuple[dict[str, Any], str]]) -> Part:
+def _part(order: Order, which: str, pairs: Sequence[tuple[dict[str, Any], str]]) -> Part:
     heading = said(f"order.invoices.{which}")
     if not pairs:
         return Part(heading, (said(f"order.invoices.no_{which}"),))
@@ -214,8 +190,7 @@ def _part(order: Order, which: str, pairs: list[tuple[dict[str, Any], str]]) -> 
 
 
 def _row(order: Order, row: dict[str, Any], words: str) -> tuple[Cell, ...]:
-    kind, day = row["item_kind"], row["line_date"]
-    is_ordered, is_charged = row["is_ordered"], bool(row["invoices_count"])
+    kind, is_ordered, is_charged = row["item_kind"], row["is_ordered"], bool(row["invoices_count"])
     name = order.records.supplier(row["supplier_id"])["supplier_name"]
     usable = row["received_quantity"] - row["unusable_quantity"]
     charged = row["invoiced_goods_amount"] + row["invoiced_freight_amount"]
@@ -223,7 +198,7 @@ def _row(order: Order, row: dict[str, Any], words: str) -> tuple[Cell, ...]:
         row["line_id"],
         name,
         order.item_name(kind, row["item_id"]) if is_ordered else said("order.invoices.no_line"),
-        _day(day, order),
+        day_cell(row["line_date"], order.wording),
         order.quantity(row["ordered_quantity"], kind) if is_ordered else None,
         order.quantity(usable, kind) if is_ordered else None,
         order.quantity(row["invoiced_quantity"], kind) if is_charged else None,
@@ -231,7 +206,3 @@ def _row(order: Order, row: dict[str, Any], words: str) -> tuple[Cell, ...]:
         order.money(charged, places=2) if is_charged else None,
         words,
     )
-
-
-def _day(day: dt.date, order: Order) -> Cell:
-    return day_cell(day, order.wording)
