@@ -11,7 +11,7 @@ from planner.figures import FigureRegister, Input
 from planner.messages import in_each_language, paper, said
 from planner.program import year_label
 from planner.report.disclosure.parts import is_small
-from planner.report.wording import listing
+from planner.report.wording import known_words, listing
 from planner.units import PER_CENT
 
 if TYPE_CHECKING:
@@ -281,9 +281,7 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
 
 def query_words(name: str) -> str:
     """Name what a query counts; by its id where it has no words of its own."""
-    key = f"query.{name}"
-    words = said(key)
-    return name.replace("_", " ") if words == key else words
+    return known_words(f"query.{name}", name.replace("_", " "))
 
 
 def _of_method(now: FigureRegister, then: FigureRegister, figure_id: str) -> Iterator[str]:

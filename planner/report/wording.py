@@ -279,6 +279,12 @@ def worded(words: str) -> str:
     return paper().text(words) if _KEY.fullmatch(words) else words
 
 
+def known_words(key: str, instead: str) -> str:
+    """Say a key of the message files; something else where they do not have it."""
+    words = paper().text(key)
+    return instead if words == key else words
+
+
 def labelled(label: str, value: str) -> str:
     """Set a value behind what it is, with a colon as the paper's language writes it."""
     return said("number.labelled", label=label, value=value)

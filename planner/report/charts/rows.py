@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from planner.emissions.account import IN_NET
-from planner.messages import paper, said
+from planner.messages import said
 from planner.report.charts.drawing import Drawing, row_spots
 from planner.report.charts.ranges import (
     plot_bars,
@@ -17,6 +17,7 @@ from planner.report.charts.ranges import (
 )
 from planner.report.figures.emissions import NET
 from planner.report.figures.weighings import AUDITED, GAP, SURVEYED
+from planner.report.wording import known_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -107,9 +108,7 @@ def drivers_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
 
 def source_words(name: str) -> str:
     """Name a source of doubt: a published factor, the survey, or sources acting together."""
-    key = f"driver.{name}"
-    words = paper().text(key)
-    return name.replace("_", " ") if words == key else words
+    return known_words(f"driver.{name}", name.replace("_", " "))
 
 
 def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:

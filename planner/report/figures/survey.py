@@ -12,6 +12,7 @@ from planner.messages import paper, said
 from planner.report.disclosure.parts import HIDDEN, hides_part, is_small
 from planner.report.figures.retention import HEADLINES, headlines
 from planner.report.figures.writer import whole_year
+from planner.report.wording import known_words
 from planner.survey.response import KNOWN_BEFORE
 from planner.tables import PRIOR_SHARES
 
@@ -179,9 +180,7 @@ def _add_model(out: Writer, wave: WaveWeights) -> None:
 
 def category_words(category: str) -> str:
     """Name a category of what is known before; a name of the council's own stays as it is."""
-    key = f"known.is.{_NO_KEY.sub('_', category.lower())}"
-    words = said(key)
-    return category if words == key else words
+    return known_words(f"known.is.{_NO_KEY.sub('_', category.lower())}", category)
 
 
 def _add_measured_again(out: Writer) -> None:

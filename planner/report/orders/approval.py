@@ -49,11 +49,15 @@ def add_approval(book: Book, order: Order) -> None:
     begins = order.wording.day(order.plan.from_date)
     footer = said("order.footer", council=council, day=begins)
     page = book.page("order.approval.sheet", WIDTHS, footer=footer)
-    page.title(said("order.approval.title"))
+    page.title("order.approval.title")
     page.note(said("order.approval.lead", council=council, prices=prices_words(order)))
     page.lead(_decision(order))
     if order.plan.clashes is not None:
-        _changes(page, order)
+        page.section("order.approval.changes")
+        page.note("order.approval.changes_lead")
+        least, problem = order.plan.clashes.least, order.plan.clashes.problem
+        for words in told_changes(least, problem, order.wording):
+            page.note(f"• {words}")
     if order.plan.has_lines:
         _quarters(page, order)
         _suppliers(page, order)
@@ -61,7 +65,10 @@ def add_approval(book: Book, order: Order) -> None:
         _goods(page, order)
     _certainty(page, order)
     _service_costs(page, order)
-    _climate(page, order)
+    if order.plan.climate_options:
+        page.section("order.approval.climate")
+        for option in order.plan.climate_options:
+            page.note(f"• {option_words(option, order.plan, order.wording)}")
     if order.plan.has_lines:
         _alternatives(page, order)
         _signatures(page, order)
@@ -87,39 +94,21 @@ def _decision(order: Order) -> str:
         return first + said("order.approval.nothing", days=count, span=span)
     tax = SalesTax.of(order.program)
     key = "order.approval.approve_taxed" if tax.is_included else "order.approval.approve"
-    return first + said(
-        key,
-        amount=wording.money(order.solution.cost),
-        taxed=wording.money(_with_tax(order, tax)),
-        tax=tax.name,
-        suppliers=listing(suppliers),
-        days=count,
-        span=span,
-    )
-
-
-def _changes(page: Page, order: Order) -> None:
-    page.section(said("order.approval.changes"))
-    page.note(said("order.approval.changes_lead"))
-    if order.plan.clashes is not None:
-        for words in told_changes(
-            order.plan.clashes.least, order.plan.clashes.problem, order.wording
-        ):
-            page.note(f"• {words}")
+    amounts = {"amount": wording.money(order.solution.cost), "tax": tax.name}
+    amounts["taxed"] = wording.money(_with_tax(order, tax))
+    return first + said(key, **amounts, suppliers=listing(suppliers), days=count, span=span)
 
 
 def _quarters(page: Page, order: Order) -> None:
-    page.section(said("order.approval.quarters"))
+    page.section("order.approval.quarters")
     rows: list[list[Cell]] = []
     quarters = cost_by_quarter(order.plan, order.lines)
     # quarters that are over can take no delivery
     is_over = pl.col("begins").shift(-1) <= order.plan.from_date
     for begins, landed, budget in quarters.filter(~is_over.fill_null(value=False)).iter_rows():
-        name = (
-            said("order.from_day", day=order.wording.day(begins))
-            if begins
-            else said("order.approval.no_budget_days")
-        )
+        name = said("order.approval.no_budget_days")
+        if begins:
+            name = said("order.from_day", day=order.wording.day(begins))
         left = None if budget is None else budget - landed
         judged = "no_budget" if left is None else "within" if left >= 0 else "over"
         rows.append(
@@ -133,11 +122,11 @@ def _quarters(page: Page, order: Order) -> None:
         [said("order.whole"), order.money(total), "", "", ""],
     )
     if not order.plan.problem.quarters:
-        page.note(said("order.approval.no_quarters"))
+        page.note("order.approval.no_quarters")
 
 
 def _suppliers(page: Page, order: Order) -> None:
-    page.section(said("order.approval.suppliers"))
+    page.section("order.approval.suppliers")
     costs = cost_by_supplier(order.lines)
     total = float(costs["landed_amount"].sum())
     share = number_format("share", 0, order.wording)
@@ -184,36 +173,30 @@ def _threshold(order: Order) -> str:
 
 
 def _goods(page: Page, order: Order) -> None:
-    page.section(said("order.approval.goods"))
-    by_item = (
-        order.lines.group_by("item_kind", "item_id", "packing")
-        .agg(
-            packs_count=pl.col("packs_count").sum(),
-            quantity=pl.col("ordered_quantity").sum(),
-            goods=pl.col("goods_amount").sum(),
-            first=pl.col("delivery_date").min(),
-            last=pl.col("delivery_date").max(),
-        )
-        .sort("item_kind", "item_id", "packing")
+    page.section("order.approval.goods")
+    by = ("item_kind", "item_id", "packing")
+    by_item = order.lines.group_by(by).agg(
+        pl.col("ordered_quantity", "packs_count", "goods_amount").sum(),
+        pl.col("delivery_date").min().alias("first"),
+        pl.col("delivery_date").max().alias("last"),
     )
-    rows: list[list[Cell]] = []
-    for row in by_item.iter_rows(named=True):
-        rows.append(
-            [
-                order.item_name(row["item_kind"], row["item_id"], row["packing"]),
-                Number(row["quantity"], quantity_format(row["item_kind"], order.wording)),
-                Number(float(row["packs_count"])),
-                order.money(row["goods"]),
-                day_cell(row["first"], order.wording),
-                day_cell(row["last"], order.wording),
-            ]
-        )
+    rows: list[list[Cell]] = [
+        [
+            order.item_name(*item),
+            Number(quantity, quantity_format(item[0], order.wording)),
+            Number(float(packs)),
+            order.money(goods),
+            day_cell(first, order.wording),
+            day_cell(last, order.wording),
+        ]
+        for *item, quantity, packs, goods, first, last in by_item.sort(by).iter_rows()
+    ]
     page.table(columns("item quantity packs goods first_comes last_comes"), rows)
 
 
 def _certainty(page: Page, order: Order) -> None:
     wording = order.wording
-    page.section(said("order.approval.certainty"))
+    page.section("order.approval.certainty")
     settings, share = order.plan.settings, wording.share
     service = said(
         "order.approval.service",
@@ -222,7 +205,10 @@ def _certainty(page: Page, order: Order) -> None:
         day=share(settings.event_service_level),
         all=share(settings.overall_service_level),
     )
-    page.note(f"{_come_words(order)} {service}")
+    # how many are booked, or counted where days have no bookings yet, and how many come
+    events, come = order.plan.demand.events, share(settings.show_up_share)
+    key = "order.approval.counted" if events.unbooked_ids else "order.approval.booked"
+    page.note(f"{said(key, int(events.booked_count.sum()), come=come)} {service}")
     names = {model: order.item_name("bins", model) for model in order.plan.demand.bins}
     names[WORMS] = said("order.item.live")
     rows: list[list[Cell]] = [
@@ -238,17 +224,10 @@ def _certainty(page: Page, order: Order) -> None:
         page.note(note)
 
 
-def _come_words(order: Order) -> str:
-    """Say how many are booked, or counted where days have no bookings yet, and how many come."""
-    events, come = order.plan.demand.events, order.plan.settings.show_up_share
-    key = "order.approval.counted" if events.unbooked_ids else "order.approval.booked"
-    return said(key, int(events.booked_count.sum()), come=order.wording.share(come))
-
-
 def _service_costs(page: Page, order: Order) -> None:
     if not order.plan.service_costs:
         return
-    page.section(said("order.approval.service_costs"))
+    page.section("order.approval.service_costs")
     rows: list[list[Cell]] = [
         [sure_words(one.overall_level, order.plan, order.wording),
          without_cost(is_decided=one.is_decided) if one.cost is None else order.money(one.cost),
@@ -258,18 +237,8 @@ def _service_costs(page: Page, order: Order) -> None:
     page.table(columns("chance goods_and_freight more_than_order"), rows)
 
 
-def _climate(page: Page, order: Order) -> None:
-    """Set out what can be done about heat and frost next to what it costs."""
-    options, wording = order.plan.climate_options, order.wording
-    if not options:
-        return
-    page.section(said("order.approval.climate"))
-    for option in options:
-        page.note(f"• {option_words(option, order.plan, wording)}")
-
-
 def _alternatives(page: Page, order: Order) -> None:
-    page.section(said("order.approval.alternatives"))
+    page.section("order.approval.alternatives")
     names = {code: one.supplier_name for code, one in order.plan.problem.suppliers.items()}
     rows: list[list[Cell]] = []
     for one in order.plan.alternatives:
@@ -279,16 +248,14 @@ def _alternatives(page: Page, order: Order) -> None:
             rows.append([without, "", "", without_cost(is_decided=one.is_decided)])
             continue
         near = "near" if is_near(one, order.solution.cost) else "dearer"
-        share = Number(
-            one.more_cost / order.solution.cost, number_format("share", 1, order.wording)
-        )
+        share = order.share(one.more_cost / order.solution.cost)
         rows.append([without, order.money(one.more_cost), share, said(f"order.approval.{near}")])
     page.table(columns("choice costs_more share -"), rows)
 
 
 def _signatures(page: Page, order: Order) -> None:
     """Name who signs an order of this amount, and say what tax its purchase orders bear."""
-    page.section(said("order.approval.signatures"))
+    page.section("order.approval.signatures")
     tax = SalesTax.of(order.program)
     key = f"order.approval.tax_{'held' if tax.is_included else 'added'}"
     key += "" if tax.is_named else "_unchecked"

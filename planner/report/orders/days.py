@@ -34,19 +34,9 @@ if TYPE_CHECKING:
 FORECAST_DAYS_BEFORE = 2
 """Days before a dispatch on which its forecast is looked at."""
 
-STOCK_COLUMNS = (
-    "ordered",
-    "short",
-    "outstanding",
-    "opening",
-    "received",
-    "returned",
-    "unusable",
-    "handed",
-    "lost",
-    "unexplained",
-)
-"""Quantities of the query stock_reconciled, but for what is in store."""
+STOCK = "ordered short to_come opening received returned unusable handed lost unexplained in_store"
+QUANTITIES = STOCK.replace("to_come", "outstanding").replace("in_store", "in_stock").split()
+"""Quantities of the query stock_reconciled, and how they are headed."""
 
 RECEIVING = "line due supplier item ordered came_on received unusable short seen"
 EVENTS = (
@@ -63,7 +53,7 @@ def add_calendar(book: Book, order: Order) -> None:
     """Write what is to be done on which day, until the last delivery."""
     wording = order.wording
     page = _page(book, order, "calendar", "title", (17, 17, 17, 17, 17, 30, 34, 13, 8))
-    page.title(said("order.calendar.title"))
+    page.title("order.calendar.title")
     window = order.plan.calendar.weather.plain
     coldest, warmest = f"{window.coldest_c:g}", f"{window.warmest_c:g}"
     page.note(said("order.calendar.note", coldest=coldest, warmest=warmest))
@@ -73,15 +63,9 @@ def add_calendar(book: Book, order: Order) -> None:
         pl.col("held_chance").max(),
         pl.struct("item_kind", "item_id", "packing", "ordered_quantity").alias("items"),
     )
-    rows = [
-        _calendar_row(order, row)
-        for row in days.sort("delivery_date", "supplier_id").iter_rows(named=True)
-    ]
-    page.table(
-        columns("order_by latest look_at_forecast sent comes supplier what for hold"),
-        rows,
-        stays_in_sight=True,
-    )
+    ordered = days.sort("delivery_date", "supplier_id").iter_rows(named=True)
+    headings = columns("order_by latest look_at_forecast sent comes supplier what for hold")
+    page.table(headings, [_calendar_row(order, row) for row in ordered], stays_in_sight=True)
     risky = [row for row in days["held_chance"] if row > LIKELY]
     if risky:
         page.note(said("order.calendar.risky", len(risky), share=wording.share(LIKELY)))
@@ -97,6 +81,7 @@ def _calendar_row(order: Order, row: dict[str, Any]) -> list[Cell]:
     is_live = any(item["item_kind"] == "worms" for item in row["items"])
     ahead = row["dispatch_date"] - dt.timedelta(days=FORECAST_DAYS_BEFORE)
     look = WorkingDays(order.plan.settings.public_holidays).back_to_working(ahead)
+    share = number_format("share", 0, order.wording)
     return [
         day_cell(row["order_date"], order.wording),
         day_cell(row["latest_order_date"], order.wording),
@@ -106,35 +91,28 @@ def _calendar_row(order: Order, row: dict[str, Any]) -> list[Cell]:
         order.supplier_name(row["supplier_id"]),
         "\n".join(_goods(order, item) for item in row["items"]),
         _events_served(order, row["slot"]) if is_live else said("order.calendar.stock"),
-        Number(
-            row["held_chance"] if is_live else None, number_format("share", 0, order.wording), "–"
-        ),
+        Number(row["held_chance"] if is_live else None, share, "–"),
     ]
 
 
-def _goods(order: Order, item: dict[str, object]) -> str:
-    kind, name = str(item["item_kind"]), str(item["item_id"])
-    quantity = order.wording.number(
-        float(str(item["ordered_quantity"])), 0 if kind == "bins" else 1
-    )
-    return f"{quantity} {unit_of(kind)} {order.item_name(kind, name, str(item['packing']))}"
+def _goods(order: Order, item: dict[str, Any]) -> str:
+    kind = item["item_kind"]
+    quantity = order.wording.number(item["ordered_quantity"], 0 if kind == "bins" else 1)
+    return f"{quantity} {unit_of(kind)} {order.item_name(kind, item['item_id'], item['packing'])}"
 
 
 def _events_served(order: Order, slot: int) -> str:
-    solution = order.plan.solution
-    served = [
-        number for number, where in (order.solution.sent_kg if solution else {}) if where == slot
-    ]
-    return ", ".join(order.plan.demand.events.event_ids[number] for number in sorted(set(served)))
+    served = {number for number, where in order.solution.sent_kg if where == slot}
+    return ", ".join(order.plan.demand.events.event_ids[number] for number in sorted(served))
 
 
 def add_receiving(book: Book, order: Order) -> None:
     """Write the list that is filled in as goods come, in the words of the sheet deliveries."""
     widths = (14, 17, 30, 29, 11, 12, 11, 11, 11, 17)
     page = _page(book, order, "receiving", "title", widths)
-    page.title(said("order.receiving.title"))
-    page.note(said("order.receiving.note"))
-    headings = columns(RECEIVING)
+    page.title("order.receiving.title")
+    page.note("order.receiving.note")
+    headings, by = columns(RECEIVING), ("delivery_date", "supplier_id", "order_line_id")
     rows: list[list[Cell]] = [
         [
             row["order_line_id"],
@@ -144,9 +122,7 @@ def add_receiving(book: Book, order: Order) -> None:
             Number(row["ordered_quantity"], quantity_format(row["item_kind"], order.wording)),
             *[""] * (len(headings) - 5),
         ]
-        for row in order.lines.sort("delivery_date", "supplier_id", "order_line_id").iter_rows(
-            named=True
-        )
+        for row in order.lines.sort(by).iter_rows(named=True)
     ]
     page.table(headings, rows, stays_in_sight=True)
 
@@ -155,39 +131,29 @@ def add_stock(book: Book, order: Order) -> None:
     """Write what was ordered, came, was handed over, was lost and is in store."""
     widths = (22, 13, 11, 11, 12, 13, 11, 11, 13, 11, 13, 13)
     page = _page(book, order, "stock", "sheet", widths)
-    page.title(said("order.stock.title"))
-    page.note(said("order.stock.note"))
-    headings = columns(
-        " ".join(("item", *STOCK_COLUMNS, "in_store")).replace("outstanding", "to_come")
-    )
+    page.title("order.stock.title")
+    page.note("order.stock.note")
     rows: list[list[Cell]] = []
     for row in order.plan.reconciled.iter_rows(named=True):
         code = quantity_format(row["item_kind"], order.wording)
         label = said("order.item.live" if row["item_kind"] == "worms" else "order.item.all_bedding")
         if row["item_kind"] == "bins":
             label = order.item_name("bins", row["stock_item"])
-        rows.append(
-            [
-                label,
-                *(Number(row[f"{name}_quantity"], code) for name in (*STOCK_COLUMNS, "in_stock")),
-            ]
-        )
+        rows.append([label, *(Number(row[f"{name}_quantity"], code) for name in QUANTITIES)])
     if rows:
-        page.table(headings, rows)
+        page.table(columns(f"item {STOCK}"), rows)
     else:
-        page.note(said("order.stock.nothing"))
+        page.note("order.stock.nothing")
 
 
 def add_quantities(book: Book, order: Order) -> None:
     """Write the hand-over days, the starter with its run-in, and losses by supplier."""
     widths = (30, 11, 17, 9, 10, 11, 10, 11, 11, 11, 10)
     page = _page(book, order, "quantities", "sheet", widths)
-    page.title(said("order.quantities.title"))
-    page.note(said("order.quantities.note"))
-    rows = [
-        _event_row(row, order.wording)
-        for row in event_table(order.plan, order.lines).iter_rows(named=True)
-    ]
+    page.title("order.quantities.title")
+    page.note("order.quantities.note")
+    events = event_table(order.plan, order.lines).iter_rows(named=True)
+    rows = [_event_row(row, order.wording) for row in events]
     page.table(columns(EVENTS), rows, stays_in_sight=True)
     _starter(page, order)
     _bedding(page, order)
@@ -213,16 +179,16 @@ def _event_row(row: dict[str, Any], wording: Wording) -> list[Cell]:
 
 def _starter(page: Page, order: Order) -> None:
     wording = order.wording
-    page.section(said("order.starter.title"))
+    page.section("order.starter.title")
     rule = "mass" if order.plan.settings.starter_rule == "mass" else "scraps"
     grams = wording.number(order.plan.starter_kg * 1000.0)
     page.note(said("order.starter.note", grams=grams, rule=said(f"order.starter.by_{rule}")))
     share = number_format("share", 0, wording)
-    names = {model.model_id: model.model_name for model in order.program.bin_models}
     rows: list[list[Cell]] = []
     for model, run_in in order.plan.run_in.items():
         taken = dict(zip(run_in.months, run_in.taken_share, strict=True))
-        rows.append([names[model], "", "", *(Number(float(taken[m]), share) for m in SHOWN_MONTHS)])
+        shares = (Number(float(taken[month]), share) for month in SHOWN_MONTHS)
+        rows.append([order.item_name("bins", model), "", "", *shares])
     months = [said("order.column.month", month=month) for month in SHOWN_MONTHS]
     page.table((*columns("takes - -"), *months), rows)
 
@@ -231,7 +197,7 @@ def _bedding(page: Page, order: Order) -> None:
     bedding = order.plan.bedding
     if not bedding.bought_kg and not bedding.free_kg:
         return
-    page.section(said("order.bedding.title"))
+    page.section("order.bedding.title")
     grams = f'{number_format("", 0, order.wording)}" g"'
     parts = [("bought", bedding.bought_kg), ("free", bedding.free_kg)]
     rows: list[list[Cell]] = [
@@ -242,36 +208,27 @@ def _bedding(page: Page, order: Order) -> None:
     page.table(columns("material - - a_bin"), rows)
     if bedding.watered is None:
         return
-    names = {model.model_id: model.model_name for model in order.program.bin_models}
+    number, watered = order.wording.number, bedding.watered
     fills = listing(
-        f"{names[model]} {order.wording.number(litres)} L"
+        f"{order.item_name('bins', model)} {number(litres)} L"
         for model, litres in bedding.litres_by_model.items()
     )
-    page.note(
-        said(
-            "order.bedding.note",
-            fills=fills,
-            water=order.wording.number(bedding.water_litres, 1),
-            moisture=order.wording.share(bedding.watered.moisture_share),
-            ratio=order.wording.number(bedding.watered.carbon_to_nitrogen_ratio),
-        )
-    )
+    told = {"fills": fills, "water": number(bedding.water_litres, 1)}
+    told["moisture"] = order.wording.share(watered.moisture_share)
+    ratio = number(watered.carbon_to_nitrogen_ratio)
+    page.note(said("order.bedding.note", **told, ratio=ratio))
 
 
 def _losses(page: Page, order: Order) -> None:
     wording = order.wording
     live = sorted({one.supplier_id for one in order.plan.problem.offers if one.is_live})
-    page.section(said("order.losses.title"))
-    share = number_format("share", 1, wording)
-    rows: list[list[Cell]] = [
-        [
-            order.supplier_name(code), "", "",
-            Number(order.plan.laws[code].mean_share, share),
-            Number(float(order.plan.laws[code].deliveries_count)),
-            Number(order.plan.laws[code].received_kg, quantity_format("worms", wording)),
-        ]
-        for code in live
-    ]  # fmt: skip
+    page.section("order.losses.title")
+    share, kilos = number_format("share", 1, wording), quantity_format("worms", wording)
+    rows: list[list[Cell]] = []
+    for code in live:
+        law = order.plan.laws[code]
+        numbers = (Number(law.mean_share, share), Number(float(law.deliveries_count)))
+        rows.append([order.supplier_name(code), "", "", *numbers, Number(law.received_kg, kilos)])
     page.table(columns("supplier - - loss_expected deliveries received"), rows)
     allowed = wording.share(order.plan.settings.transit_loss_share, 1)
     page.note(said("order.losses.note", share=allowed))

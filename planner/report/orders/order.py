@@ -15,7 +15,7 @@ from planner.ordering.plan import (
     goes_short_of_goods,
     order_lines,
 )
-from planner.report.wording import Wording, listing
+from planner.report.wording import Wording, known_words, listing
 from planner.report.workbook.formats import money_cell, number_format
 
 if TYPE_CHECKING:
@@ -120,9 +120,9 @@ class Order:
         if item_kind == "bedding":
             return said("order.item.bedding", material=material_words(item_id))
         name = said("order.item.worms", species=item_id)
-        return (
-            said("order.item.packed", item=name, packed=packing_words(packing)) if packing else name
-        )
+        if not packing:
+            return name
+        return said("order.item.packed", item=name, packed=packing_words(packing))
 
 
 def columns(names: str) -> tuple[str, ...]:
@@ -200,9 +200,7 @@ def packing_words(packing: str) -> str:
 
 def material_words(material: str) -> str:
     """Name a bedding material; as it is written in the records where the planner knows none."""
-    key = f"order.material.{material}"
-    words = said(key)
-    return material.replace("_", " ") if words == key else words
+    return known_words(f"order.material.{material}", material.replace("_", " "))
 
 
 def option_words(option: ClimateOption, plan: OrderPlan, wording: Wording) -> str:

@@ -66,7 +66,8 @@ def _quarters(order: Order) -> Part:
     heading = said("order.under_way.quarters")
     if not blocks:
         return Part(heading, (said("order.approval.no_quarters"),))
-    paid, rows = payments(order.plan.position.committed), []
+    paid = payments(order.plan.position.committed)
+    rows: list[tuple[Cell, ...]] = []
     for block, left in zip(blocks, order.plan.problem.quarters, strict=True):
         is_here = pl.col("paid_date").is_between(left.begins, left.ends, closed="left")
         committed = float(paid.filter(is_here)["amount"].sum())

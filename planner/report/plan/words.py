@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from planner.figures import Figure
 from planner.messages import said
 from planner.program.giveaway import label_start, year_label
-from planner.report.wording import Wording, listing
+from planner.report.wording import Wording, known_words, listing
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -28,9 +28,7 @@ def columns(names: str) -> tuple[str, ...]:
 
 def named(kind: str, name: str) -> str:
     """Name a scenario or a driver of the planner's own; leave the council's as they are."""
-    key = f"plan.{kind}.{re.sub('[^a-z0-9]+', '_', name.lower())}"
-    words = said(key)
-    return name if words == key else words
+    return known_words(f"plan.{kind}.{re.sub('[^a-z0-9]+', '_', name.lower())}", name)
 
 
 def plan_years(sizing: Sizing) -> tuple[str, ...]:
