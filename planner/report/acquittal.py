@@ -243,7 +243,7 @@ class Acquittal:
         self._add_counts(made)
         charged, currency = grant.spent * funder.share, grant.program.council.currency
         rests_on = (Input("query", "ledger_lines"), Input("program", "funders"))
-        figures = WordedFigures(made, "grant.figure")
+        figures = WordedFigures(made, "grant.figure.")
         for name, amount in (
             ("ledger_lines_sum", grant.spent),
             ("charged", charged),

@@ -43,13 +43,13 @@ KINDS: tuple[InputKind, ...] = ("query", "program", "factor")
 
 @dataclass(frozen=True)
 class WordedFigures:
-    """Puts figures whose label and method are keys of one subject's words, as "plan.figure".
+    """Puts figures whose label and method are keys of one subject's words, as "plan.figure.".
 
     What a figure rests on is named by the ids of other figures, or as an input.
     """
 
     register: FigureRegister
-    words: str
+    words: str  # with which the keys begin
 
     @classmethod
     def of(cls, program: Program, label: str, words: str) -> WordedFigures:
@@ -69,7 +69,7 @@ class WordedFigures:
     ) -> None:
         """Add a figure; `filled` are words in braces. A label or method with blanks is said."""
         named, told = (
-            key if " " in key else said(f"{self.words}.{key}", **filled) for key in (label, method)
+            key if " " in key else said(f"{self.words}{key}", **filled) for key in (label, method)
         )
         inputs = (Input("figure", one) if isinstance(one, str) else one for one in rests_on)
         self.register.put(figure_id, named, found, unit, told, inputs)

@@ -42,7 +42,7 @@ def register_breeding(
 ) -> FigureRegister:
     """Register what is needed, what each seeding takes and costs, and what is ready when."""
     label = label_of_date(from_date, program.council.reporting_year_first_month)
-    figures = WordedFigures.of(program, label, "nursery.figure")
+    figures = WordedFigures.of(program, label, "nursery.figure.")
     currency, needed = program.council.currency, "worms_needed_kg"
     ahead = (SETTINGS, Input("query", "upcoming_events", said("nursery.events_ahead")))
     figures.put(needed, "needed", found.needed_kg, "kg", "needed_method", *ahead)

@@ -140,6 +140,7 @@ def keys_in_code():
                 is_text = isinstance(node, ast.Constant) and isinstance(node.value, str)
                 if is_text and id(node) not in parts:
                     whole |= {node.value} if _KEY.fullmatch(node.value) else set()
+                    begun |= set(re.findall(r"^[a-z_]+\.[a-z_.]*\.$", node.value))
                 if isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
                     begun |= set(re.findall(r"^[a-z_]+\.[a-z_.]*$", node.values[0].value))
                 if isinstance(node, ast.JoinedStr) and isinstance(node.values[-1], ast.Constant):

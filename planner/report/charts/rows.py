@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from planner.emissions.account import IN_NET
@@ -41,7 +40,7 @@ def routes_drawing(register: FigureRegister, wording: Wording) -> Drawing | None
     if ROUTES[0] not in found:
         return None
     title = said("chart.routes.title", share=wording.figure(found[ROUTES[0]]))
-    shown = _named(found, "route", ROUTES)
+    shown = {said(f"route.{name}"): found[name] for name in ROUTES if name in found}
     return _rows("routes", "prior_routes", "chain", title, shown, wording, plot_ranges)
 
 
@@ -56,7 +55,7 @@ def chain_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     if claim is not None and claim.value is not None:
         caption += " " + said("chart.chain.claim", claim=wording.amount(claim))
     title = said("chart.chain.title", gross=wording.amount(gross), net=wording.figure(net))
-    shown = _named(steps, "step", steps)
+    shown = {said(f"step.{name}"): figure for name, figure in steps.items()}
     return _rows("chain", "gross_to_net", "chain", title, shown, wording, caption=caption)
 
 
@@ -72,7 +71,7 @@ def account_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     elif net.low is not None and net.high is not None and net.low <= 0.0:
         key = "unsure"
     title = said(f"chart.account.{key}", net=wording.figure(net))
-    shown = _named(found, "line", (*IN_NET, NET))
+    shown = {said(f"line.{name}"): found[name] for name in (*IN_NET, NET) if name in found}
     caption, name = said("chart.account.caption", year=register.reporting_year), "emissions_account"
     return _rows("account", name, "emissions", title, shown, wording, caption=caption)
 
@@ -122,11 +121,6 @@ def audit_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     parts = {said(f"chart.audit.{words}"): found[name] for name, words in names.items()}
     title = said(f"chart.audit.{result}")
     return _rows("audit", "audit_and_survey", "sureness", title, parts, wording, plot_ranges)
-
-
-def _named(found: Mapping[str, Figure], kind: str, names: Iterable[str]) -> dict[str, Figure]:
-    """Name the parts that there are, in the order of the names."""
-    return {said(f"{kind}.{name}"): found[name] for name in names if name in found}
 
 
 def _rows(

@@ -10,9 +10,8 @@ from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import stated_assumptions
 from planner.report.document import Section
 from planner.report.document.contents import figure_table
-from planner.report.document.saying import points, side_of_zero, table, text
+from planner.report.document.saying import points, section, side_of_zero, table, text
 from planner.report.figures.emissions import NET, line_words
-from planner.report.wording import worded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,11 +31,7 @@ BASIS_WORDS = {
     "emissions_avoided_to_date_t_co2e": "report.basis.to_date_words",
     "emissions_avoided_100_years_t_co2e": "report.basis.long_run_words",
 }
-BASES_NOTE = "report.basis.note"
-ACCOUNT = "account_t_co2e"
-LONG_RUN = "100_years"
 SIGNS = "report.account.signs"
-CONSERVATIVE = "report.account.cautious_note"
 CLAIMS = (
     "report.claim.bases",
     "report.claim.biogenic",
@@ -50,23 +45,17 @@ def emissions(contents: Contents) -> Section:
     """Say what emissions were avoided, on each basis."""
     saying = contents.saying
     statements = [
-        saying.say(
-            words,
-            figure=name,
-            side=worded(f"report.side.{side_of_zero(saying, name)}"),
-        )
+        saying.say(words, figure=name, side=said(f"report.side.{side_of_zero(saying, name)}"))
         for name, words in BASIS_WORDS.items()
     ]
-    blocks: list[Block] = [
-        text(
-            "report.emissions.lead",
-            *statements,
-        ),
+    return section(
+        "emissions",
+        "report.word.avoided",
+        text("report.emissions.lead", *statements),
         _bases(contents),
         *contents.pictures("emissions"),
         *points(CLAIMS),
-    ]
-    return Section("emissions", said("report.word.avoided"), tuple(blocks))
+    )
 
 
 def _bases(contents: Contents) -> Table:
@@ -78,105 +67,63 @@ def _bases(contents: Contents) -> Table:
             continue
         rows.append((name, *(saying.say(f"{{{i}:number}}") for i in ids)))
         rows.append(("report.interval", *(saying.cell(i, "spread") for i in ids)))
-    return table(
-        "bases",
-        "report.basis.caption",
-        (
-            "report.basis.emissions",
-            "report.basis.in_year",
-            "report.basis.to_date",
-            "report.basis.long_run",
-        ),
-        rows,
-        numbers=(1, 2, 3),
-        note=BASES_NOTE,
-    )
+    columns = ("emissions", "in_year", "to_date", "long_run")
+    headings = [f"report.basis.{name}" for name in columns]
+    caption, note = "report.basis.caption", "report.basis.note"
+    return table("bases", caption, headings, rows, numbers=(1, 2, 3), note=note)
 
 
 def account_details(contents: Contents) -> Iterator[Table]:
     """Set out what the net over 100 years is made of, and what is not part of it."""
-    lines = [name for name in contents.figures(ACCOUNT) if name.startswith(f"{LONG_RUN}.")]
-    shown = [name for name in lines if contents.saying.knows(f"{ACCOUNT}[{name}]")]
-    inside, apart = ([n for n in shown if _is_apart(n) is side] for side in (False, True))
-    if inside:
+    saying, cautious = contents.saying, "account_conservative_t_co2e"
+    rows = {
+        name: (
+            line_words(name),
+            *saying.cells(f"account_t_co2e[{place}]"),
+            saying.cell(f"{cautious}[{place}]"),
+        )
+        for place in contents.figures("account_t_co2e")
+        if place.startswith("100_years.") and saying.knows(f"account_t_co2e[{place}]")
+        for name in (place.partition(".")[2],)
+    }
+    apart = [rows.pop(name)[:3] for name in (*OTHER_ROUTES, *APART) if name in rows]
+    headings = ("report.account.source", "report.account.best", "report.interval")
+    if rows:
         yield table(
             "account",
             "report.account.caption",
-            (
-                "report.account.source",
-                "report.account.best",
-                "report.interval",
-                "report.account.cautious",
-            ),
-            [
-                (
-                    *_account_row(contents, name),
-                    contents.saying.cell(f"account_conservative_t_co2e[{name}]"),
-                )
-                for name in inside
-            ],
+            (*headings, "report.account.cautious"),
+            rows.values(),
             numbers=(1, 2, 3),
-            has_total=inside[-1].endswith(f".{NET}"),
-            note=f"{worded(SIGNS)} {worded(CONSERVATIVE)}",
+            has_total=list(rows)[-1] == NET,
+            note=f"{said(SIGNS)} {said('report.account.cautious_note')}",
         )
     if apart:
-        yield table(
-            "apart",
-            "report.account.apart",
-            ("report.account.source", "report.account.best", "report.interval"),
-            [_account_row(contents, name) for name in apart],
-            numbers=(1, 2),
-            note=SIGNS,
-        )
-
-
-def _account_row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
-    saying, figure_id = contents.saying, f"{ACCOUNT}[{name}]"
-    return (
-        line_words(name.partition(".")[2]),
-        saying.cell(figure_id),
-        saying.cell(figure_id, "spread"),
-    )
-
-
-def _is_apart(name: str) -> bool:
-    return name.partition(".")[2] in (*OTHER_ROUTES, *APART)
+        yield table("apart", "report.account.apart", headings, apart, numbers=(1, 2), note=SIGNS)
 
 
 def money(contents: Contents) -> Section:
     """Say what the program cost, and what it saved in disposal."""
-    blocks: list[Block] = [
+    leaves_out = [name for name in IN_KIND if not contents.saying.knows(name)]
+    caption, note = "report.money.caption", as_booked(contents)
+    return section(
+        "money",
+        "report.money.heading",
         text("report.money.lead"),
-        figure_table(
-            contents,
-            "money",
-            "report.money.caption",
-            leaves_out=[name for name in IN_KIND if not contents.saying.knows(name)],
-            note=as_booked(contents),
-        ),
+        figure_table(contents, "money", caption, leaves_out=leaves_out, note=note),
         *contents.pictures("money"),
-    ]
-    return Section("money", said("report.money.heading"), tuple(blocks))
+    )
 
 
 def present_value(contents: Contents) -> Iterator[Block]:
     """Set out present value and benefit-cost ratio at each discount rate."""
     saying = contents.saying
-    rates = contents.figures("net_present_value")
-    known = [rate for rate in rates if saying.knows(f"net_present_value[{rate}]")]
+    known = contents.known("net_present_value")
     if not known:
         return
     sides = {side_of_zero(saying, f"net_present_value[{rate}]") for rate in known}
-    words = {
-        frozenset({"above"}): "report.value.always",
-        frozenset({"below"}): "report.value.never",
-    }
-    yield text(
-        words.get(
-            frozenset(sides),
-            "report.value.depends",
-        )
-    )
+    is_sure = {"above": "report.value.always", "below": "report.value.never"}
+    yield text(is_sure.get("".join(sides), "report.value.depends"))
     for assumed in stated_assumptions(contents.program, saying.wording, contents.area_names):
         yield text(assumed)
     optional = {
@@ -185,29 +132,22 @@ def present_value(contents: Contents) -> Iterator[Block]:
     }
     more = {name: words for name, words in optional.items() if contents.figures(name)}
     if "net_present_value_with_carbon" in more:
-        yield text(
-            said("report.value.carbon", method=contents.figures("carbon_worth")[known[0]].method)
+        method = contents.figures("carbon_worth")[known[0]].method
+        yield text(said("report.value.carbon", method=method))
+    headings = ("report.value.rate", "report.value.net", "report.interval", "report.value.ratio")
+    rows: list[tuple[Statement | str, ...]] = [
+        (
+            saying.wording.share(float(rate), 1),
+            *saying.cells(f"net_present_value[{rate}]"),
+            *(saying.cell(f"{name}[{rate}]") for name in ("benefit_cost_ratio", *more)),
         )
+        for rate in known
+    ]
     yield table(
         "present_value",
         "report.value.caption",
-        (
-            "report.value.rate",
-            "report.value.net",
-            "report.interval",
-            "report.value.ratio",
-            *more.values(),
-        ),
-        [
-            (
-                saying.wording.share(float(rate), 1),
-                saying.cell(f"net_present_value[{rate}]"),
-                saying.cell(f"net_present_value[{rate}]", "spread"),
-                saying.cell(f"benefit_cost_ratio[{rate}]"),
-                *(saying.cell(f"{name}[{rate}]") for name in more),
-            )
-            for rate in known
-        ],
+        (*headings, *more.values()),
+        rows,
         numbers=range(1, 4 + len(more)),
         note=_in_prices(contents, f"net_present_value[{known[0]}]"),
     )
@@ -216,45 +156,31 @@ def present_value(contents: Contents) -> Iterator[Block]:
 def to_decide(contents: Contents) -> Iterator[Block]:
     """Say what going on, or stopping, is worth from now on; what is spent is spent."""
     saying = contents.saying
-    rates = [r for r in contents.figures("net_value_to_come") if _is_known(contents, r)]
+    rates = contents.known("net_value_to_come")
     if not rates:
         return
     if saying.knows("program_cost_to_date"):
         yield text(saying.say("report.value.go_on"))
-    for name, caption, headings in (
-        (
-            "{}_to_come",
-            "report.value.to_come",
-            ("report.value.saved", "report.value.support", "report.value.net_to_come"),
-        ),
-        (
-            "another_year_{}",
-            "report.value.another_year",
-            ("report.value.saved", "report.value.cost", "report.value.net_to_come"),
-        ),
+    for key, name, cost in (
+        ("to_come", "{}_to_come", "support"),
+        ("another_year", "another_year_{}", "cost"),
     ):
-        ids = [name.format(part) for part in ("benefits", "costs", "net_value")]
-        shown = [rate for rate in rates if saying.knows(f"{ids[0]}[{rate}]")]
-        if shown:
-            yield table(
-                name.replace("_{}", "").replace("{}_", ""),
-                caption,
-                ("report.value.rate", *headings, "report.interval"),
-                [
-                    (
-                        saying.wording.share(float(rate), 1),
-                        *(saying.cell(f"{one}[{rate}]") for one in ids),
-                        saying.cell(f"{ids[-1]}[{rate}]", "spread"),
-                    )
-                    for rate in shown
-                ],
-                numbers=range(1, 5),
-                note=_in_prices(contents, f"{ids[0]}[{shown[0]}]"),
+        benefits, costs, net = (name.format(one) for one in ("benefits", "costs", "net_value"))
+        rows = [
+            (
+                saying.wording.share(float(rate), 1),
+                saying.cell(f"{benefits}[{rate}]"),
+                saying.cell(f"{costs}[{rate}]"),
+                *saying.cells(f"{net}[{rate}]"),
             )
-
-
-def _is_known(contents: Contents, rate: str) -> bool:
-    return contents.saying.knows(f"net_value_to_come[{rate}]")
+            for rate in rates
+            if saying.knows(f"{benefits}[{rate}]")
+        ]
+        if rows:
+            headings = [f"report.value.{one}" for one in ("rate", "saved", cost, "net_to_come")]
+            note = _in_prices(contents, f"{benefits}[{rates[0]}]")
+            caption, columns = f"report.value.{key}", (*headings, "report.interval")
+            yield table(key, caption, columns, rows, numbers=range(1, 5), note=note)
 
 
 def as_booked(contents: Contents) -> str:
@@ -280,17 +206,11 @@ def _in_prices(contents: Contents, figure_id: str) -> str:
 def ledger(contents: Contents) -> Table:
     """List the cost of the year by category."""
     saying = contents.saying
-    rows = [
+    rows: list[tuple[Statement | str, ...]] = [
         (said(f"category.{category}"), saying.cell(f"program_cost[{category}]"))
         for category in contents.figures("program_cost")
     ]
-    total = (contents.register["program_cost"].label, saying.cell("program_cost"))
-    return table(
-        "ledger",
-        "report.ledger.caption",
-        ("report.ledger.category", contents.program.council.currency),
-        [*rows, total],
-        numbers=(1,),
-        has_total=True,
-        note=as_booked(contents),
-    )
+    rows.append((contents.register["program_cost"].label, saying.cell("program_cost")))
+    caption, note = "report.ledger.caption", as_booked(contents)
+    headings = ("report.ledger.category", contents.program.council.currency)
+    return table("ledger", caption, headings, rows, numbers=(1,), has_total=True, note=note)

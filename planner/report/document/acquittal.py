@@ -6,8 +6,8 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from planner.messages import said
-from planner.report.document import Document, Section, Shown, Statement
-from planner.report.document.saying import Saying, points, table, text
+from planner.report.document import Document, Shown, Statement
+from planner.report.document.saying import Saying, points, section, table, text
 from planner.report.wording import listing
 from planner.rounding import CENTS
 from planner.units import ONE_DAY
@@ -31,12 +31,12 @@ def acquittal_document(acquittal: Acquittal) -> Document:
     grant, wording = acquittal.grant, acquittal.wording
     saying = Saying(acquittal.register, wording)
     made = (
-        Section("short", said("acquittal.in_short"), tuple(_short(acquittal, saying))),
-        Section("grant", said("acquittal.grant"), (_terms(acquittal),)),
-        Section("delivered", said("acquittal.delivered"), tuple(_delivered(acquittal, saying))),
-        Section("achieved", said("acquittal.achieved"), tuple(_achieved(acquittal, saying))),
-        Section("ledger", said("acquittal.paid"), tuple(_ledger(acquittal))),
-        Section("cautions", said("acquittal.cautions"), points(_cautions(acquittal))),
+        section("short", "acquittal.in_short", *_short(acquittal, saying)),
+        section("grant", "acquittal.grant", _terms(acquittal)),
+        section("delivered", "acquittal.delivered", _delivered(acquittal, saying)),
+        section("achieved", "acquittal.achieved", *_achieved(acquittal, saying)),
+        section("ledger", "acquittal.paid", *_ledger(acquittal)),
+        section("cautions", "acquittal.cautions", *points(_cautions(acquittal))),
     )
     last = wording.day(grant.before_date - ONE_DAY)
     return Document.of(
@@ -100,33 +100,29 @@ def _short(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
 
 
 def _terms(acquittal: Acquittal) -> Block:
-    funder = acquittal.grant.funder
+    funder, share, where = acquittal.grant.funder, _share(acquittal), _where(acquittal)
     paid = [said(f"category.{one}") for one in funder.categories]
     rows = [
         ("acquittal.funder", funder.name),
         ("acquittal.reference", funder.grant_reference),
         ("acquittal.period", _period(acquittal)),
         ("acquittal.granted", _granted(acquittal)),
-        (
-            "acquittal.bins",
-            said("acquittal.share_of_given", share=_share(acquittal), where=_where(acquittal)),
-        ),
+        ("acquittal.bins", said("acquittal.share_of_given", share=share, where=where)),
         ("acquittal.may_pay", listing(paid, most=len(paid)) if paid else "acquittal.any_cost"),
     ]
     return table("grant", "acquittal.terms_caption", ("report.what", "acquittal.terms"), rows)
 
 
-def _delivered(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
-    known = [one for one in ("bins_given", "bins_of_grant", "households_served")
-             if one != "bins_of_grant" or acquittal.grant.funder.share < 1.0]  # fmt: skip
-    rows: list[tuple[Statement | str, ...]] = [
-        (acquittal.register[one].label, saying.cell(one)) for one in known
+def _delivered(acquittal: Acquittal, saying: Saying) -> Block:
+    rows = [
+        (acquittal.register[one].label, saying.cell(one))
+        for one in ("bins_given", "bins_of_grant", "households_served")
+        if one != "bins_of_grant" or acquittal.grant.funder.share < 1.0
     ]
     caption = said("acquittal.given_caption", where=_where(acquittal))
     note = "" if saying.knows("bins_given") else NOT_SHOWN
-    yield table(
-        "delivered", caption, ("report.what", "acquittal.number"), rows, numbers=(1,), note=note
-    )
+    headings = ("report.what", "acquittal.number")
+    return table("delivered", caption, headings, rows, numbers=(1,), note=note)
 
 
 def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
@@ -144,37 +140,29 @@ def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
         )
         for figure in acquittal.register.parts("of_year").values()
     ]
-    headings = (
-        "report.year",
-        "report.what",
-        "acquittal.all_bins",
-        said("acquittal.of_it", share=share),
-    )[: 3 + is_part]
-    numbers = range(2, len(headings))
-    note = "acquittal.in_brackets"
+    headings = ["report.year", "report.what", "acquittal.all_bins"]
+    headings += [said("acquittal.of_it", share=share)] * is_part
+    numbers, note = range(2, len(headings)), "acquittal.in_brackets"
     yield table("achieved", "acquittal.by_year", headings, rows, numbers=numbers, note=note)
 
 
 def _ledger(acquittal: Acquittal) -> Iterator[Block]:
     wording, grant = acquittal.wording, acquittal.grant
+    spent, charged, left = (
+        Statement((_money(acquittal, name),)) for name in ("ledger_lines_sum", "charged", "unspent")
+    )
     rows: list[tuple[Statement | str, ...]] = [
-        (
-            wording.day(day),
-            number,
-            said(f"category.{category}"),
-            wording.money(amount, CENTS),
-        )
+        (wording.day(day), number, said(f"category.{category}"), wording.money(amount, CENTS))
         for number, day, category, amount in grant.lines.iter_rows()
     ]
-    rows.append(("acquittal.sum", "", "", Statement((_money(acquittal, "ledger_lines_sum"),))))
+    rows.append(("acquittal.sum", "", "", spent))
     end = "acquittal.overspent" if _is_overspent(acquittal) else "acquittal.unspent"
     sums: list[tuple[Statement | str, ...]] = [
-        ("acquittal.sum_of_lines", Statement((_money(acquittal, "ledger_lines_sum"),))),
-        (said("acquittal.charged", share=_share(acquittal)),
-         Statement((_money(acquittal, "charged"),))),
+        ("acquittal.sum_of_lines", spent),
+        (said("acquittal.charged", share=_share(acquittal)), charged),
         ("acquittal.granted", _granted(acquittal)),
-        (end, Statement((_money(acquittal, "unspent"),))),
-    ]  # fmt: skip
+        (end, left),
+    ]
     headings = ("report.what", "acquittal.amount")
     yield table("sums", "acquittal.account", headings, sums, numbers=(1,), has_total=True)
     columns = ("acquittal.date", "acquittal.line", "acquittal.what_for", "acquittal.amount")

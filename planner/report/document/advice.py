@@ -58,9 +58,8 @@ def _advise(contents: Contents, key: str, **words: str) -> Advice:
 
 
 def _audit_differs(contents: Contents) -> Advice | None:
-    if audit_agrees(contents.saying) is not False:
-        return None
-    return _advise(contents, "advice.audit_differs")
+    differs = audit_agrees(contents.saying) is False
+    return _advise(contents, "advice.audit_differs") if differs else None
 
 
 def _keep_in_use(contents: Contents) -> Advice | None:
@@ -69,13 +68,9 @@ def _keep_in_use(contents: Contents) -> Advice | None:
     if not saying.knows(early, later):
         return None
     lost_early, lost = 1.0 - saying.value(early), 1.0 - saying.value(later)
-    is_early = lost_early >= HALF * lost
-    why = "advice.stop_early.why" if is_early else "advice.stop_later.why"
-    return Advice(
-        "advice.call_early" if is_early else "advice.call_later",
-        saying.say(why, early=early, later=later),
-        "advice.keep_in_use.when",
-    )
+    when = "early" if lost_early >= HALF * lost else "later"
+    why = saying.say(f"advice.stop_{when}.why", early=early, later=later)
+    return Advice(f"advice.call_{when}", why, "advice.keep_in_use.when")
 
 
 def _reach_landfill(contents: Contents) -> Advice | None:
@@ -85,11 +80,8 @@ def _reach_landfill(contents: Contents) -> Advice | None:
     above = _areas_above(contents)
     names = listing(above, MOST_AREAS)
     where = [saying.say("advice.reach_landfill.where", areas=names)] if above else []
-    return Advice(
-        "advice.reach_landfill",
-        joined(saying.say("advice.reach_landfill.why"), *where),
-        "advice.reach_landfill.when",
-    )
+    advised = _advise(contents, "advice.reach_landfill")
+    return replace(advised, reason=joined(advised.reason, *where))
 
 
 def _areas_above(contents: Contents) -> list[str]:
@@ -133,18 +125,13 @@ def _cheaper_way(contents: Contents) -> Advice | None:
     saying = contents.saying
     if not saying.knows(NET):
         return None
-    names = [
-        name
-        for name in contents.figures(OTHER_NET)
-        if compared(saying, NET, f"{OTHER_NET}[{name}]") == "below"
-    ]
+    ids = {name: f"{OTHER_NET}[{name}]" for name in contents.figures(OTHER_NET)}
+    names = [name for name, one in ids.items() if compared(saying, NET, one) == "below"]
     if not names:
         return None
-    others = listing([labelled(name, f"{{{OTHER_NET}[{name}]}}") for name in names])
-    why = paper().text("advice.cheaper.why").replace("{others}", others)
-    return Advice(
-        said("advice.cheaper", names=listing(names)), saying.say(why), "advice.cheaper.when"
-    )
+    others = listing([labelled(name, f"{{{ids[name]}}}") for name in names])
+    why = saying.say(paper().text("advice.cheaper.why").replace("{others}", others))
+    return Advice(said("advice.cheaper", names=listing(names)), why, "advice.cheaper.when")
 
 
 def _climate(contents: Contents) -> Advice | None:
@@ -152,20 +139,13 @@ def _climate(contents: Contents) -> Advice | None:
     saying = contents.saying
     if saying.limits(LONG_RUN)[0] > 0.0:
         return None
-    making, gases = (
-        f"{name}_100_years_t_co2e" for name in ("making_and_freight", "bin_process_gases")
-    )
+    making, gases = "making_and_freight_100_years_t_co2e", "bin_process_gases_100_years_t_co2e"
     is_making = saying.knows(making, gases) and saying.value(making) > saying.value(gases)
-    cause = making if is_making else gases
-    side = "making" if is_making else "gases"
+    cause, side = (making, "making") if is_making else (gases, "gases")
     effect = said(f"advice.climate.effect_{side_of_zero(saying, LONG_RUN)}")
-    return Advice(
-        f"advice.climate.{side}",
-        saying.say(f"advice.climate.{side}.why", cause=cause, effect=effect)
-        if saying.knows(cause)
-        else saying.say("advice.climate.why", effect=effect),
-        "advice.climate.when",
-    )
+    key = f"advice.climate.{side}.why" if saying.knows(cause) else "advice.climate.why"
+    why = saying.say(key, cause=cause, effect=effect)
+    return Advice(f"advice.climate.{side}", why, "advice.climate.when")
 
 
 def _not_by_savings(contents: Contents) -> Advice | None:
@@ -180,11 +160,7 @@ def _not_by_savings(contents: Contents) -> Advice | None:
 def _more_answers(contents: Contents) -> Advice | None:
     """Advise to call some of the silent, unless that was done: a round is followed up once."""
     saying, waves = contents.saying, contents.quality.waves
-    rounds = [
-        name
-        for name in contents.figures("response_share")
-        if saying.knows(f"response_share[{name}]")
-    ]
+    rounds = contents.known("response_share")
     if not rounds or saying.value(f"response_share[{rounds[-1]}]") >= GOOD_RESPONSE_SHARE:
         return None
     if waves.filter(waves["wave_id"] == rounds[-1], waves["again_count"] > 0).height:
@@ -197,17 +173,11 @@ def _more_answers(contents: Contents) -> Advice | None:
 
 def _weigh(contents: Contents) -> Advice | None:
     saying = contents.saying
-    names = [
-        name
-        for name in ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
-        if saying.knows(name)
-    ]
+    names = ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
+    inputs = [contents.register[name].inputs for name in names if saying.knows(name)]
     # own weighings need no published factor
-    inputs = (contents.register[name].inputs for name in names)
-    weighed = [all(item.kind != "factor" for item in found) for found in inputs]
-    if not names or all(weighed):
-        return None
-    return _advise(contents, "advice.weigh")
+    rests_on_others = any(item.kind == "factor" for found in inputs for item in found)
+    return _advise(contents, "advice.weigh") if rests_on_others else None
 
 
 def _audit(contents: Contents) -> Advice | None:

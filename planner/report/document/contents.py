@@ -103,6 +103,10 @@ class Contents:
         """Find the charts of a section, in order."""
         return tuple(one for one in self.charts if one.section == section)
 
+    def known(self, prefix: str) -> list[str]:
+        """Name the parts of a figure that are shown."""
+        return [name for name in self.figures(prefix) if self.saying.knows(f"{prefix}[{name}]")]
+
     def figures(self, prefix: str) -> dict[str, Figure]:
         """Find the parts of a figure, by name."""
         return self.register.parts(prefix)
@@ -130,8 +134,7 @@ def figure_table(
     rows = [
         (
             Statement((words or contents.register[name].label,)),
-            saying.cell(name),
-            saying.cell(name, "spread"),
+            *saying.cells(name),
             saying.unit(name),
         )
         for name, words in rows_of(key).items()

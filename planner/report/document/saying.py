@@ -7,7 +7,16 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, cast, get_args
 
-from planner.report.document import Column, Paragraph, Shown, Shows, Statement, Table
+from planner.report.document import (
+    Block,
+    Column,
+    Paragraph,
+    Section,
+    Shown,
+    Shows,
+    Statement,
+    Table,
+)
 from planner.report.wording import worded
 from planner.rounding import LEAST_RELATIVE_WIDTH
 
@@ -100,6 +109,10 @@ class Saying:
         shown = self.shown(figure_id, shows)
         return Statement((shown if shown.words else "",))
 
+    def cells(self, figure_id: str) -> tuple[Statement, Statement]:
+        """Show a figure and its interval in two cells."""
+        return self.cell(figure_id), self.cell(figure_id, "spread")
+
     def _kin(self, figure: Figure) -> Figure | None:
         """Find the estimate to which a variant without interval belongs: both look alike then."""
         if figure.low is not None:
@@ -149,6 +162,11 @@ def text(*statements: Statement | str, kind: Kind = "text") -> Paragraph:
     return Paragraph(tuple(_statement(one) for one in statements), kind)
 
 
+def section(key: str, heading: str, *blocks: Block, parts: Iterable[Section] = ()) -> Section:
+    """Make a section; its heading may be a key of the message files."""
+    return Section(key, worded(heading), blocks, tuple(parts))
+
+
 def points(statements: Iterable[Statement | str]) -> tuple[Paragraph, ...]:
     """Make a list with one item a statement."""
     return tuple(text(one, kind="point") for one in statements)
@@ -195,6 +213,7 @@ Side = Literal["above", "below", "either"]
 AUDITED = "audit_food_kg_per_household_week_change"
 GAP = "audit_less_survey_food_kg_per_household_week"
 """Audited less surveyed change: audit and survey agree where its interval holds zero."""
+
 NET, OTHER_NET = "net_cost_per_t_kept_out_service_life", "other_way_net_cost_per_t"
 
 

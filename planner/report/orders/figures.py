@@ -25,7 +25,7 @@ OFFERS = Input("query", "offers", "table offers")
 def register_order(order: Order) -> FigureRegister:
     """Register every figure of an order."""
     label = label_of_date(order.plan.from_date, order.program.council.reporting_year_first_month)
-    figures = WordedFigures.of(order.program, label, "order.figure")
+    figures = WordedFigures.of(order.program, label, "order.figure.")
     _put_costs(figures, order)
     _put_quantities(figures, order)
     _put_levels(figures, order)

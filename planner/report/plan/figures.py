@@ -56,7 +56,7 @@ LINES = (
 def register_plan(sizing: Sizing, evidence: Evidence) -> FigureRegister:
     """Register every figure of a plan, and the counts that it rests on."""
     label = sizing.main.settings.reporting_year
-    figures = WordedFigures.of(sizing.program, label, "plan.figure")
+    figures = WordedFigures.of(sizing.program, label, "plan.figure.")
     _add_bins(figures, sizing, evidence)
     _add_results(figures, sizing)
     _add_rates(figures, sizing)
