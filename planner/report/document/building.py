@@ -21,10 +21,9 @@ from planner.report.document.chain import castings, chain, chain_details
 from planner.report.document.contents import Contents
 from planner.report.document.earlier import changes, earlier, restatements
 from planner.report.document.results import areas, months_table, problems_by_supply, results
-from planner.report.document.saying import table, text
+from planner.report.document.saying import section, table, text
 from planner.report.document.summary import summary
 from planner.report.document.sureness import sureness, sureness_details
-from planner.report.wording import worded
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -36,83 +35,47 @@ CARE = ("dust", "liquid", "lifting", "worms")
 
 def recommendations(contents: Contents) -> Section:
     """Say what the results call for next year."""
-    found = advice(contents)
-    if not found:
-        return Section(
-            "recommendations",
-            said("report.advice.heading_none"),
-            (text("report.advice.none"),),
-        )
-    return Section(
-        "recommendations",
-        said("report.advice.heading"),
-        (
-            text("report.advice.lead"),
-            table(
-                "recommendations",
-                "report.advice.caption",
-                ("report.advice.what", "report.why", "report.advice.when"),
-                [(one.short, one.reason, one.rule) for one in found],
-            ),
-        ),
-    )
+    rows = [(one.short, one.reason, one.rule) for one in advice(contents)]
+    key, caption = "recommendations", "report.advice.caption"
+    if not rows:
+        return section(key, "report.advice.heading_none", text("report.advice.none"))
+    headings = ("report.advice.what", "report.why", "report.advice.when")
+    advised = table(key, caption, headings, rows)
+    return section(key, "report.advice.heading", text("report.advice.lead"), advised)
 
 
 def cautions(_: Contents) -> Section:
     """Warn of what can hurt."""
     warned = (text(f"report.care.{one}", kind="caution") for one in CARE)
-    blocks = (*warned, text("report.care.defer"))
-    return Section("cautions", said("report.care.heading"), blocks)
+    return section("cautions", "report.care.heading", *warned, text("report.care.defer"))
 
 
-GLOSSARY = (
-    "audit",
-    "castings",
-    "co2",
-    "avoided",
-    "gate_fee",
-    "kept_out",
-    "levy",
-    "range",
-    "net_cost",
-    "residual",
-)
+GLOSSARY = "audit castings co2 avoided gate_fee kept_out levy range net_cost residual"
 
 
 def glossary(_: Contents) -> Section:
     """Explain the words of the trade that the report cannot do without."""
-    return Section(
-        "glossary",
-        said("report.glossary.heading"),
-        (
-            table(
-                "glossary",
-                "report.glossary.caption",
-                ("report.glossary.word", "report.glossary.meaning"),
-                [(f"report.word.{word}", f"report.word.{word}.means") for word in GLOSSARY],
-            ),
-        ),
-    )
+    rows = [(f"report.word.{word}", f"report.word.{word}.means") for word in GLOSSARY.split()]
+    headings = ("report.glossary.word", "report.glossary.meaning")
+    words = table("glossary", "report.glossary.caption", headings, rows)
+    return section("glossary", "report.glossary.heading", words)
 
 
 def details(contents: Contents) -> Section:
     """Gather what a reader may look up and a councillor need not read."""
+    over_life = (ledger(contents), *present_value(contents), *to_decide(contents))
     parts: tuple[tuple[str, str, tuple[Block, ...]], ...] = (
         ("by_month", "appendix.by_month", (months_table(contents), *contents.pictures("details"))),
         ("by_step", "appendix.by_step", chain_details(contents)),
         ("castings", "report.word.castings", castings(contents)),
         ("supplied", "appendix.supplied", problems_by_supply(contents)),
         ("by_source", "appendix.by_source", tuple(account_details(contents))),
-        (
-            "over_life",
-            "appendix.over_life",
-            (ledger(contents), *present_value(contents), *to_decide(contents)),
-        ),
+        ("over_life", "appendix.over_life", over_life),
         ("by_doubt", "appendix.by_doubt", sureness_details(contents)),
         ("by_year", "appendix.by_year", (*changes(contents), *restatements(contents))),
     )
-    found = tuple(Section(key, worded(heading), blocks) for key, heading, blocks in parts if blocks)
-    return Section("details", said("appendix.details"), (), found)
+    found = (section(key, heading, *blocks) for key, heading, blocks in parts if blocks)
+    return section("details", "appendix.details", parts=found)
 
 
 PAPER: dict[str, Callable[[Contents], Section | None]] = {
@@ -159,19 +122,13 @@ def build_document(contents: Contents) -> Document:
 
 
 def _subtitle(contents: Contents) -> str:
-    through, issue = contents.register.through_date, contents.issue
-    wording = contents.saying.wording
-    if issue is None:
-        state = said("report.draft")
-    else:
-        day = wording.day(dt.date.fromisoformat(issue.issued_on))
+    issue, say_day = contents.issue, contents.saying.wording.day
+    state = said("report.draft")
+    if issue is not None:
+        day = say_day(dt.date.fromisoformat(issue.issued_on))
         state = said("report.issue", number=issue.number, day=day)
-    if not through:
+    if not contents.is_running:
         return said("report.subtitle", year=contents.label, state=state)
-    day = wording.day(dt.date.fromisoformat(through))
-    return said(
-        "report.subtitle_so_far",
-        year=contents.label,
-        running=said("report.of_running", day=day),
-        state=state,
-    )
+    day = say_day(dt.date.fromisoformat(contents.register.through_date))
+    running = said("report.of_running", day=day)
+    return said("report.subtitle_so_far", year=contents.label, running=running, state=state)

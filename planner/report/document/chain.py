@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 
 from planner.report.document import Section
 from planner.report.document.contents import INTERVAL, figure_table, parts_table
-from planner.report.document.saying import table, text
+from planner.report.document.saying import section, table, text
 from planner.report.figures.chain import CAUTIONS
-from planner.report.wording import worded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -16,16 +15,6 @@ if TYPE_CHECKING:
     from planner.report.document import Block, Table
     from planner.report.document.contents import Contents
 
-STEP_WORDS = {
-    "given": "report.step.given",
-    "set_up": "report.step.set_up",
-    "in_use": "report.step.in_use",
-    "fed": "report.step.fed",
-    "from_residual_bin": "report.step.residual",
-    "landfilled": "report.step.landfilled",
-    "not_composted_anyway": "report.step.not_composted",
-    "kept_out": "report.step.kept_out",
-}
 AGES = (3, 6, 12, 24, 36)
 
 
@@ -37,16 +26,13 @@ def chain_details(contents: Contents) -> tuple[Block, ...]:
 
 def chain(contents: Contents) -> Section:
     """Say how bins given become tonnes kept out of landfill."""
-    say = contents.saying.say
-    blocks: list[Block] = [
-        text(
-            "report.chain.only",
-            say("report.chain.elsewhere"),
-        ),
+    return section(
+        "chain",
+        "report.chain.heading",
+        text("report.chain.only", contents.saying.say("report.chain.elsewhere")),
         *_steps(contents),
         *contents.pictures("chain"),
-    ]
-    return Section("chain", worded("report.chain.heading"), tuple(blocks))
+    )
 
 
 def _steps(contents: Contents) -> Iterator[Block]:
@@ -56,52 +42,33 @@ def _steps(contents: Contents) -> Iterator[Block]:
     saying = contents.saying
     rows = [
         (
-            STEP_WORDS.get(step, figure.label),
-            saying.cell(f"gross_to_net[{step}]"),
-            saying.cell(f"gross_to_net[{step}]", "spread"),
+            f"report.step.{step}",
+            *saying.cells(f"gross_to_net[{step}]"),
             saying.cell(f"gross_to_net_share[{step}]"),
         )
-        for step, figure in steps.items()
+        for step in steps
     ]
     if saying.knows("gross_claim_t"):
-        yield text(
-            saying.say("report.chain.claim"),
-            "report.chain.rule",
-        )
-    yield table(
-        "gross_to_net",
-        "report.chain.caption",
-        ("report.chain.step", "t", "report.interval", "report.chain.share_before"),
-        rows,
-        numbers=(1, 2, 3),
-    )
+        yield text(saying.say("report.chain.claim"), "report.chain.rule")
+    headings = ("report.chain.step", "t", INTERVAL, "report.chain.share_before")
+    yield table("gross_to_net", "report.chain.caption", headings, rows, numbers=(1, 2, 3))
 
 
 def _retention(contents: Contents) -> Iterator[Block]:
     saying = contents.saying
     ages = [age for age in AGES if saying.knows(f"retention_by_age[{age}]")]
     if ages:
-        yield parts_table(
-            contents,
-            "retention",
-            "report.chain.retention",
-            "report.chain.months_after",
-            {str(age): str(age) for age in ages},
-            note="report.chain.projection",
-        )
+        rows, note = {str(age): str(age) for age in ages}, "report.chain.projection"
+        caption, heading = "report.chain.retention", "report.chain.months_after"
+        yield parts_table(contents, "retention", caption, heading, rows, note=note)
     if saying.knows("retention_curve_gap"):
         yield text(saying.say("report.chain.curve_gap"))
 
 
 def _routes(contents: Contents) -> Iterator[Table]:
     if contents.figures("prior_route_share"):
-        caption = "report.chain.routes"
-        yield figure_table(
-            contents,
-            "routes",
-            caption,
-            headings=("report.chain.route", "report.chain.share", INTERVAL, ""),
-        )
+        headings = ("report.chain.route", "report.chain.share", INTERVAL, "")
+        yield figure_table(contents, "routes", "report.chain.routes", headings=headings)
 
 
 def _recall(contents: Contents) -> Iterator[Block]:

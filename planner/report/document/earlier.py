@@ -7,27 +7,18 @@ from typing import TYPE_CHECKING
 from planner.messages import said
 from planner.paths import RESTATEMENT_FILE
 from planner.report.document import Section
-from planner.report.document.saying import side_of_zero, table, text
+from planner.report.document.saying import section, side_of_zero, table, text
 from planner.report.figures.comparison import COMPARED, row_words
 from planner.report.restatement import CAUSES, changed_amount
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from planner.report.document import Block, Statement
+    from planner.report.document import Block
     from planner.report.document.contents import Contents
     from planner.report.document.saying import Saying
 
-HEADINGS = (
-    "report.what",
-    "report.plan.planned",
-    "report.interval",
-    "report.result",
-    "report.interval",
-    "report.plan.result_is",
-)
-NUMBERS = (1, 2, 3, 4)
-RULE = "report.plan.rule"
+INTERVAL = "report.interval"
 INSIDE = "report.plan.inside"
 MAIN = "kept_out_of_landfill_t"
 
@@ -41,25 +32,24 @@ def planned(contents: Contents) -> tuple[Section, ...]:
     rows = [
         (
             _row_name(contents, name),
-            saying.cell(f"planned[{name}]"),
-            saying.cell(f"planned[{name}]", "spread"),
-            saying.cell(name),
-            saying.cell(name, "spread"),
+            *saying.cells(f"planned[{name}]"),
+            *saying.cells(name),
             against_plan(saying, name) or "report.plan.not_told",
         )
         for name in names
     ]
-    caption = "report.plan.caption"
-    return (
-        Section(
-            "planned",
-            said("report.plan.heading"),
-            (
-                text("report.plan.lead", *_main(saying)),
-                table("planned", caption, HEADINGS, rows, numbers=NUMBERS, note=RULE),
-            ),
-        ),
+    headings = ("report.what", "report.plan.planned", INTERVAL, "report.result", INTERVAL)
+    made = table(
+        "planned",
+        "report.plan.caption",
+        (*headings, "report.plan.result_is"),
+        rows,
+        numbers=(1, 2, 3, 4),
+        note="report.plan.rule",
     )
+    judged = against_plan(saying, MAIN)
+    main = [saying.say(f"{judged}.main")] if judged else []
+    return (section("planned", "report.plan.heading", text("report.plan.lead", *main), made),)
 
 
 def against_plan(saying: Saying, figure_id: str) -> str | None:
@@ -87,13 +77,6 @@ def _row_name(contents: Contents, figure_id: str) -> str:
     return f"{figure.label}, {unit}" if unit else figure.label
 
 
-def _main(saying: Saying) -> Iterator[Statement]:
-    judged = against_plan(saying, MAIN)
-    if judged:
-        yield saying.say(f"{judged}.main")
-
-
-ENDS = ("issued", "today")
 MOST_ROWS = 30
 CHANGES = {
     "above": "report.earlier.more",
@@ -105,20 +88,21 @@ SIDES = {
     "below": "report.earlier.lower",
     "either": "report.earlier.no_difference",
 }
-TODAY = "report.earlier.today"
-RESTATED = "report.earlier.restated_lead"
 
 
 def earlier(contents: Contents) -> Section | None:
     """Set the year beside earlier ones; None where it is the first."""
     blocks = (*_latest(contents), *_since_issue(contents))
-    return Section("earlier", said("report.earlier.heading"), blocks) if blocks else None
+    return section("earlier", "report.earlier.heading", *blocks) if blocks else None
 
 
 def _latest(contents: Contents) -> Iterator[Block]:
-    labels = list(contents.figures("kept_out_of_landfill_t_of_year"))
-    if labels:
-        yield text(TODAY, *_latest_change(contents, labels[-1]))
+    for label in list(contents.figures(f"{MAIN}_of_year"))[-1:]:
+        saying, change = contents.saying, f"{MAIN}_change[{label}]"
+        told = []
+        if saying.knows(change):
+            told = [saying.say(CHANGES[side_of_zero(saying, change)], year=label, change=change)]
+        yield text("report.earlier.today", *told)
 
 
 def changes(contents: Contents) -> Iterator[Block]:
@@ -131,44 +115,23 @@ def changes(contents: Contents) -> Iterator[Block]:
         (
             label,
             row_words(figure_id),
-            saying.cell(f"{figure_id}_of_year[{label}]"),
-            saying.cell(f"{figure_id}_of_year[{label}]", "spread"),
-            saying.cell(f"{figure_id}_change[{label}]"),
-            saying.cell(f"{figure_id}_change[{label}]", "spread"),
+            *saying.cells(f"{figure_id}_of_year[{label}]"),
+            *saying.cells(f"{figure_id}_change[{label}]"),
             _told_apart(contents, f"{figure_id}_change[{label}]"),
         )
         for label in labels
         for figure_id in COMPARED
         if f"{figure_id}_of_year[{label}]" in contents.register
     ]
-    yield table(
-        "changes",
-        "report.earlier.changes",
-        (
-            "report.year",
-            "report.what",
-            "report.earlier.then",
-            "report.interval",
-            "report.earlier.change",
-            "report.interval",
-            "report.earlier.now_is",
-        ),
-        rows,
-        numbers=(2, 3, 4, 5),
-    )
+    headings = ["report.year", "report.what", "report.earlier.then", INTERVAL]
+    headings += ["report.earlier.change", INTERVAL, "report.earlier.now_is"]
+    yield table("changes", "report.earlier.changes", headings, rows, numbers=(2, 3, 4, 5))
 
 
 def _told_apart(contents: Contents, figure_id: str) -> str:
     if not contents.saying.knows(figure_id):
         return "report.earlier.still_running"
     return SIDES[side_of_zero(contents.saying, figure_id)]
-
-
-def _latest_change(contents: Contents, label: str) -> Iterator[Statement]:
-    saying, change = contents.saying, f"kept_out_of_landfill_t_change[{label}]"
-    if not saying.knows(change):
-        return
-    yield saying.say(CHANGES[side_of_zero(saying, change)], year=label, change=change)
 
 
 def restatements(contents: Contents) -> Iterator[Block]:
@@ -187,20 +150,12 @@ def restatements(contents: Contents) -> Iterator[Block]:
         if _reads_otherwise(contents, figure_id, label)
     ]
     if rows:
-        yield text(RESTATED)
-        yield table(
-            "restatements",
-            "report.earlier.restatements",
-            (
-                "report.year",
-                "report.what",
-                "report.earlier.reported_then",
-                "report.earlier.estimated_today",
-                "report.earlier.reasons",
-            ),
-            sorted(rows, key=lambda row: str(row[0])),
-            numbers=(2, 3),
-        )
+        yield text("report.earlier.restated_lead")
+        columns = ("reported_then", "estimated_today", "reasons")
+        headings = ("report.year", "report.what", *(f"report.earlier.{one}" for one in columns))
+        rows.sort(key=lambda row: str(row[0]))
+        caption = "report.earlier.restatements"
+        yield table("restatements", caption, headings, rows, numbers=(2, 3))
 
 
 def _since_issue(contents: Contents) -> Iterator[Block]:
@@ -211,38 +166,22 @@ def _since_issue(contents: Contents) -> Iterator[Block]:
     material = rows.filter("is_material")
     wording = contents.saying.wording
     share = wording.share(contents.program.reporting.materiality_share)
-    yield text(
-        said(
-            "report.earlier.since",
-            rows.height,
-            material=material.height,
-            share=share,
-            file=RESTATEMENT_FILE,
-        )
-    )
+    words = said(
+        "report.earlier.since", rows.height,
+        material=material.height, share=share, file=RESTATEMENT_FILE,
+    )  # fmt: skip
+    yield text(words)
     causes = [name for name in CAUSES if (material[name].abs() > 0.0).any()]
+    columns, register = ("issued", "today", *causes), contents.register
     if material.height:
-        yield table(
-            "restated",
-            "report.earlier.material",
-            (
-                "report.earlier.figure",
-                "report.earlier.as_issued",
-                "report.earlier.now",
-                *(said(f"report.by.{name.replace(' ', '_')}") for name in causes),
-            ),
-            [
-                (
-                    row["label"],
-                    *(
-                        changed_amount(contents.register, row, name, wording)
-                        for name in (*ENDS, *causes)
-                    ),
-                )
-                for row in material.head(MOST_ROWS).iter_rows(named=True)
-            ],
-            numbers=range(1, 3 + len(causes)),
-        )
+        changed = [
+            (row["label"], *(changed_amount(register, row, name, wording) for name in columns))
+            for row in material.head(MOST_ROWS).iter_rows(named=True)
+        ]
+        headings = [f"report.earlier.{one}" for one in ("figure", "as_issued", "now")]
+        headings += [f"report.by.{name.replace(' ', '_')}" for name in causes]
+        numbers = range(1, 1 + len(columns))
+        yield table("restated", "report.earlier.material", headings, changed, numbers=numbers)
 
 
 def _reads_otherwise(contents: Contents, figure_id: str, label: str) -> bool:
