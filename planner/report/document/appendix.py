@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from planner.messages import paper, said
 from planner.paths import FIGURES_FILE
 from planner.report.document import Section
-from planner.report.document.saying import points, table, text
+from planner.report.document.saying import points, section, table, text
 from planner.report.figures import RULES as FOLLOWED
 
 if TYPE_CHECKING:
@@ -18,26 +18,11 @@ if TYPE_CHECKING:
     from planner.report.document import Block, Table
     from planner.report.document.contents import Contents
 
-METHOD = (
-    "appendix.method.in_use",
-    "appendix.method.fed",
-    "appendix.method.kept_out",
-    "appendix.method.emissions",
-    "appendix.method.money",
-    "appendix.method.intervals",
-)
-RULES = (
-    "appendix.rule.target",
-    "appendix.rule.zero",
-    "appendix.rule.audit",
-    "appendix.rule.plan",
-    "appendix.rule.year",
-    "appendix.rule.rounding",
-)
+METHOD = ("in_use", "fed", "kept_out", "emissions", "money", "intervals")
+RULES = ("target", "zero", "audit", "plan", "year", "rounding")
 """What words are chosen by: results, by rules that the report itself states."""
 
 DIGITS_SHOWN = 12
-NO_FALSE_CLAIM = "appendix.no_false_claim"
 
 
 def method(contents: Contents) -> Section:
@@ -52,70 +37,45 @@ def method(contents: Contents) -> Section:
         version=contents.register.version,
     )
     small = said("appendix.method.small", number=privacy.small_cell_threshold)
-    traced = "appendix.method.traced"
-    return Section(
+    rules = points(f"appendix.rule.{one}" for one in RULES)
+    headings = [f"appendix.standards.{one}" for one in ("rule", "clauses", "known")]
+    followed = [(rule.says, rule.clauses, rule.known) for rule in FOLLOWED]
+    clauses = table("standards", "appendix.standards.caption", headings, followed)
+    lead = text("appendix.standards.lead")
+    return section(
         "method",
-        said("appendix.method.heading"),
-        (*points(METHOD), text(settings), text(small), text(traced)),
-        (
-            Section("rules", said("appendix.rules"), points(RULES)),
-            Section(
-                "standards",
-                said("appendix.standards"),
-                tuple(_standards()),
-            ),
+        "appendix.method.heading",
+        *points(f"appendix.method.{one}" for one in METHOD),
+        *map(text, (settings, small, "appendix.method.traced")),
+        parts=(
+            section("rules", "appendix.rules", *rules),
+            section("standards", "appendix.standards", lead, clauses),
         ),
-    )
-
-
-def _standards() -> Iterator[Block]:
-    """Set the clauses of the standards next to each rule."""
-    yield text("appendix.standards.lead")
-    yield table(
-        "standards",
-        "appendix.standards.caption",
-        ("appendix.standards.rule", "appendix.standards.clauses", "appendix.standards.known"),
-        [(rule.says, rule.clauses, rule.known) for rule in FOLLOWED],
     )
 
 
 def factors(contents: Contents) -> Section:
     """List the published factors and the settings behind the figures."""
-    used = contents.register.uses("factor")
-    known = sorted(
-        (factor for factor in contents.factor_table if factor.name in used),
-        key=lambda factor: factor.name,
-    )
-    blocks: tuple[Block, ...] = (
-        text(NO_FALSE_CLAIM),
-        _factor_table(contents, known),
-        *_settings(contents),
-    )
-    return Section("factors", said("appendix.factors.heading"), blocks)
-
-
-def _factor_table(contents: Contents, used: list[Factor]) -> Table:
-    return table(
-        "factors",
-        "appendix.factors.caption",
+    used, words = contents.register.uses("factor"), paper()
+    known = (factor for factor in contents.factor_table if factor.name in used)
+    rows = [
         (
-            "appendix.factors.factor",
-            "appendix.factors.value",
-            "appendix.factors.range",
-            "report.unit",
-            "report.account.source",
-        ),
-        [
-            (
-                factor.title(paper()),
-                paper().significant(factor.value),
-                _range(factor),
-                paper().unit_words(factor.unit),
-                _source(contents, factor),
-            )
-            for factor in used
-        ],
-        numbers=(1, 2),
+            factor.title(words),
+            words.significant(factor.value),
+            _range(factor),
+            words.unit_words(factor.unit),
+            _source(contents, factor),
+        )
+        for factor in sorted(known, key=lambda factor: factor.name)
+    ]
+    headings = [f"appendix.factors.{one}" for one in ("factor", "value", "range")]
+    headings += ["report.unit", "report.account.source"]
+    return section(
+        "factors",
+        "appendix.factors.heading",
+        text("appendix.no_false_claim"),
+        table("factors", "appendix.factors.caption", headings, rows, numbers=(1, 2)),
+        *_settings(contents),
     )
 
 
@@ -137,14 +97,10 @@ def _source(contents: Contents, factor: Factor) -> str:
 
 
 def _settings(contents: Contents) -> Iterator[Table]:
-    settings = contents.register.uses("program")
-    if settings:
-        yield table(
-            "settings",
-            "appendix.settings.caption",
-            ("appendix.settings.setting", "appendix.factors.value"),
-            sorted((name, detail) for name, (detail, _) in settings.items()),
-        )
+    uses = contents.register.uses("program").items()
+    if rows := sorted((name, detail) for name, (detail, _) in uses):
+        headings = ("appendix.settings.setting", "appendix.factors.value")
+        yield table("settings", "appendix.settings.caption", headings, rows)
 
 
 def records(contents: Contents) -> Section:
@@ -152,45 +108,35 @@ def records(contents: Contents) -> Section:
     wording = contents.saying.wording
     columns = ("load_id", "file", "loaded_at")
     loads = contents.quality.loads.select(columns).unique(maintain_order=True)
-    files = table(
-        "files",
-        "appendix.files.caption",
-        ("appendix.files.load", "appendix.files.file", "appendix.files.taken_in"),
-        [(load_id, file, wording.day(at.date())) for load_id, file, at in loads.iter_rows()],
-    )
-    return Section("records", said("appendix.records.heading"), (files, *_issues(contents)))
+    rows = [(load_id, file, wording.day(at.date())) for load_id, file, at in loads.iter_rows()]
+    headings = [f"appendix.files.{one}" for one in ("load", "file", "taken_in")]
+    files = table("files", "appendix.files.caption", headings, rows)
+    return section("records", "appendix.records.heading", files, _issues(contents))
 
 
-def _issues(contents: Contents) -> Iterator[Block]:
+def _issues(contents: Contents) -> Block:
     """List the reports that were given out, this one among them if it is."""
+
+    def day(written: str) -> str:
+        return contents.saying.wording.day(dt.date.fromisoformat(written))
+
     issues = [*contents.issues, *([contents.issue] if contents.issue else [])]
     if not issues:
-        yield text("appendix.issues.none")
-        return
-    wording = contents.saying.wording
-    yield table(
-        "issues",
-        "appendix.issues.caption",
+        return text("appendix.issues.none")
+    rows = [
         (
-            "appendix.issues.issue",
-            "appendix.issues.on",
-            "report.year",
-            "appendix.issues.covers",
-            "appendix.issues.version",
-            "appendix.issues.digest",
-        ),
-        [
-            (
-                str(one.number),
-                wording.day(dt.date.fromisoformat(one.issued_on)),
-                one.reporting_year,
-                said("appendix.issues.to", day=wording.day(dt.date.fromisoformat(one.through_date)))
-                if one.through_date
-                else said("appendix.issues.whole_year"),
-                one.version,
-                one.outputs.get(FIGURES_FILE, "")[:DIGITS_SHOWN],
-            )
-            for one in issues
-        ],
-        note="appendix.issues.note",
-    )
+            str(one.number),
+            day(one.issued_on),
+            one.reporting_year,
+            said("appendix.issues.to", day=day(one.through_date))
+            if one.through_date
+            else said("appendix.issues.whole_year"),
+            one.version,
+            one.outputs.get(FIGURES_FILE, "")[:DIGITS_SHOWN],
+        )
+        for one in issues
+    ]
+    headings = ["appendix.issues.issue", "appendix.issues.on", "report.year"]
+    headings += [f"appendix.issues.{one}" for one in ("covers", "version", "digest")]
+    note = "appendix.issues.note"
+    return table("issues", "appendix.issues.caption", headings, rows, note=note)

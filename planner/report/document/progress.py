@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.messages import said
-from planner.report.document import Document, Section
-from planner.report.document.saying import points, table, text
+from planner.report.document import Document
+from planner.report.document.saying import points, section, table, text
 from planner.report.document.summary import AHEAD, ON_TRACK
 from planner.report.wording import labelled
 
@@ -36,28 +36,24 @@ def progress_document(
     subtitle = [said("progress.subtitle", day=through)]
     if field.stays:
         subtitle.append(said("progress.office_alone"))
+    lead, told = text(*field.stays, *_short(contents), kind="lead"), _points(contents, field)
     made = (
-        Section("committee", said("progress.in_short"), (text(*field.stays, *_short(contents),
-                kind="lead"), *points(_points(contents, field)))),
-        Section("pace", said("progress.pace"), (*pictures, *_chances(contents))),
-        Section("days", said("progress.days"), tuple(_days(contents, field))),
-        Section("stock", said("progress.stock"), tuple(_stock(contents, field))),
-        Section("money", said("progress.spending"), tuple(_money(contents))),
-        Section("records", said("progress.records"), tuple(_records(contents))),
-        Section("due", said("progress.due"), tuple(_due(contents, field, end_date))),
-    )  # fmt: skip
-    year = register.reporting_year
-    title, told = said("progress.title", year=year), " ".join(subtitle)
-    written_at = contents.quality.newest
-    return Document.of(title, told, register.council, year, made, wording, written_at)
+        section("committee", "progress.in_short", lead, *points(told)),
+        section("pace", "progress.pace", *pictures, *_chances(contents)),
+        section("days", "progress.days", *_days(contents, field)),
+        section("stock", "progress.stock", *_stock(contents, field)),
+        section("money", "progress.spending", *_money(contents)),
+        section("records", "progress.records", *_records(contents)),
+        section("due", "progress.due", *_due(contents, field, end_date)),
+    )
+    year, written_at = register.reporting_year, contents.quality.newest
+    words = (said("progress.title", year=year), " ".join(subtitle), register.council)
+    return Document.of(*words, year, made, wording, written_at)
 
 
 def _short(contents: Contents) -> Iterator[Statement]:
     saying = contents.saying
-    yield saying.say(
-        "progress.kept_out",
-        year=contents.label,
-    )
+    yield saying.say("progress.kept_out", year=contents.label)
     if saying.knows(AHEAD, ON_TRACK):
         yield saying.say("progress.expected", AHEAD=AHEAD, ON_TRACK=ON_TRACK)
 
@@ -90,12 +86,8 @@ def _chances(contents: Contents) -> Iterator[Block]:
         if saying.knows(f"forecast_{name}", f"{name}_target", f"on_track_share[{name}]")
     ]
     if rows:
-        headings = (
-            "progress.target",
-            "progress.set_at",
-            "progress.expected_at_end",
-            "progress.chance",
-        )
+        columns = ("target", "set_at", "expected_at_end", "chance")
+        headings = [f"progress.{one}" for one in columns]
         yield table("chances", "progress.targets", headings, rows, numbers=(1, 2, 3))
 
 
@@ -105,12 +97,8 @@ def _days(contents: Contents, field: Field) -> Iterator[Block]:
     day, number = contents.saying.wording.day, contents.saying.wording.number
     least = contents.program.privacy.small_cell_threshold
     shown = field.turnout.filter(pl.col("came_count") + pl.col("absent_count") >= least)
-    rows = [
-        (day(date), number(came), number(absent))
-        for date, came, absent in shown.tail(MOST_DAYS)
-        .select("event_date", "came_count", "absent_count")
-        .iter_rows()
-    ]
+    latest = shown.tail(MOST_DAYS).select("event_date", "came_count", "absent_count")
+    rows = [(day(date), number(came), number(absent)) for date, came, absent in latest.iter_rows()]
     if rows:
         headings = ("progress.day", "progress.came", "progress.did_not_come")
         yield table("turnout", "progress.latest_days", headings, rows, numbers=(1, 2))
@@ -118,11 +106,10 @@ def _days(contents: Contents, field: Field) -> Iterator[Block]:
 
 def _stock(contents: Contents, field: Field) -> Iterator[Block]:
     number = contents.saying.wording.number
+    columns = ("item_kind", "stock_item", "in_stock_quantity", "outstanding_quantity")
     rows = [
         (_item(contents, kind, item), number(stock), number(coming))
-        for kind, item, stock, coming in field.stock.select(
-            "item_kind", "stock_item", "in_stock_quantity", "outstanding_quantity"
-        ).iter_rows()
+        for kind, item, stock, coming in field.stock.select(columns).iter_rows()
     ]
     if rows:
         headings = ("progress.item", "progress.in_stock", "progress.on_order")
@@ -159,12 +146,8 @@ def _records(contents: Contents) -> Iterator[Block]:
 
 def _due(contents: Contents, field: Field, end_date: dt.date) -> Iterator[Block]:
     day, number = contents.saying.wording.day, contents.saying.wording.number
-    days = [
-        (day(date), number(places), number(booked))
-        for date, places, booked in field.coming.head(MOST_DAYS)
-        .select("event_date", "places_count", "booked_count")
-        .iter_rows()
-    ]
+    coming = field.coming.head(MOST_DAYS).select("event_date", "places_count", "booked_count")
+    days = [(day(on), number(places), number(booked)) for on, places, booked in coming.iter_rows()]
     if days:
         # what was booked on a day gone by is not held any more: no column of noughts then
         width = 3 if _sum(field.coming, "booked_count") else 2

@@ -10,7 +10,7 @@ from planner.report.disclosure.releases import stands
 from planner.report.document import Section, Statement
 from planner.report.document.contents import figure_table, parts_table
 from planner.report.document.earlier import planned
-from planner.report.document.saying import table, text
+from planner.report.document.saying import section, table, text
 from planner.report.figures.giveaway import BY, grouping_head, part_words
 from planner.report.targets import against_budget, judged
 from planner.report.wording import labelled, listing
@@ -36,11 +36,9 @@ def problems(contents: Contents) -> Iterator[Section]:
     note = said("report.problems.hidden", hidden) if hidden else ""
     blocks: list[Block] = [text(*whole, "how.problems_told")]
     if rows := _rows(contents, is_appended=False):
-        caption = "report.problems.caption"
-        blocks.append(
-            parts_table(contents, "problems", caption, "report.problems.by", rows, note=note)
-        )
-    yield Section("problems", said("report.problems.heading"), tuple(blocks))
+        words = ("report.problems.caption", "report.problems.by")
+        blocks.append(parts_table(contents, "problems", *words, rows, note=note))
+    yield section("problems", "report.problems.heading", *blocks)
 
 
 def problems_by_supply(contents: Contents) -> tuple[Block, ...]:
@@ -78,8 +76,8 @@ def sites(contents: Contents) -> Iterator[Section]:
     """Say what sites have and feed; nothing where there are none."""
     if "site_fed_t" not in contents.register:
         return
-    blocks = (text("how.sites_apart"), figure_table(contents, "sites", "report.sites.caption"))
-    yield Section("sites", said("report.sites.heading"), blocks)
+    made = figure_table(contents, "sites", "report.sites.caption")
+    yield section("sites", "report.sites.heading", text("how.sites_apart"), made)
 
 
 MOST_HIDDEN = 12
@@ -88,40 +86,29 @@ MOST_HIDDEN = 12
 def results(contents: Contents) -> Section:
     """Say what the year achieved."""
     start, end = contents.months
-    wording = contents.saying.wording
-    blocks: list[Block] = [
+    day = contents.saying.wording.day
+    # what a mean beside an interval is, where there is one
+    has_means = any(figure.telling_mean is not None for figure in contents.register)
+    return section(
+        "results",
+        "report.results.heading",
         text(
-            said("report.results.year_runs", start=wording.day(start), end=wording.day(end)),
-            *_of_means(contents),
+            said("report.results.year_runs", start=day(start), end=day(end)),
+            *["report.results.of_means"] * has_means,
         ),
         *_targets(contents),
         figure_table(contents, "year", "report.results.caption"),
         *contents.pictures("results"),
-    ]
-    return Section(
-        "results",
-        said("report.results.heading"),
-        tuple(blocks),
-        (*_forecast(contents), *planned(contents), *problems(contents), *sites(contents)),
+        parts=(*_forecast(contents), *planned(contents), *problems(contents), *sites(contents)),
     )
-
-
-def _of_means(contents: Contents) -> Iterator[str]:
-    """Say what a mean beside an interval is, where there is one."""
-    if any(figure.telling_mean is not None for figure in contents.register):
-        yield ("report.results.of_means")
 
 
 def _targets(contents: Contents) -> Iterator[Table]:
     rows = [*_target_rows(contents)]
     if rows:
-        yield table(
-            "targets",
-            "report.targets.caption",
-            ("report.what", "report.targets.target", "report.result", "report.targets.judgement"),
-            rows,
-            numbers=(1, 2),
-        )
+        caption, result = "report.targets.caption", "report.result"
+        headings = ("report.what", "report.targets.target", result, "report.targets.judgement")
+        yield table("targets", caption, headings, rows, numbers=(1, 2))
 
 
 def _forecast(contents: Contents) -> tuple[Section, ...]:
@@ -129,10 +116,7 @@ def _forecast(contents: Contents) -> tuple[Section, ...]:
     if "forecast_kept_out_of_landfill_t" not in contents.register:
         return ()
     blocks: list[Block] = [
-        text(
-            "report.forecast.lead",
-            contents.register["forecast_fed_t"].method,
-        ),
+        text("report.forecast.lead", contents.register["forecast_fed_t"].method),
         figure_table(contents, "forecast", "report.forecast.caption"),
     ]
     targets = contents.figures("on_track_share")
@@ -140,7 +124,7 @@ def _forecast(contents: Contents) -> tuple[Section, ...]:
         rows = {name: contents.register[name].label for name in targets}
         caption = "report.forecast.chances"
         blocks.append(parts_table(contents, "on_track", caption, "report.targets.target", rows))
-    return (Section("forecast", said("report.forecast.heading"), tuple(blocks)),)
+    return (section("forecast", "report.forecast.heading", *blocks),)
 
 
 def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
@@ -150,12 +134,8 @@ def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
         if not saying.knows(target):
             continue
         figure = contents.register[figure_id]
-        yield (
-            figure.label,
-            saying.say(f"{{{target}:amount}}"),
-            saying.say(f"{{{figure_id}}}"),
-            _judged(contents, figure_id),
-        )
+        found = (saying.say(f"{{{target}:amount}}"), saying.say(f"{{{figure_id}}}"))
+        yield figure.label, *found, _judged(contents, figure_id)
     if saying.knows("budget"):
         cost = contents.register["program_cost"]
         spent = "report.targets.no_ledger"
@@ -202,16 +182,6 @@ def areas(contents: Contents) -> Section | None:
         for key, found in (("report.areas.hidden", hidden), ("report.areas.as_before", old))
         if found
     )
-    blocks: tuple[Block, ...] = (
-        text("report.areas.lead"),
-        *contents.pictures("areas"),
-        parts_table(
-            contents,
-            "areas",
-            "report.areas.caption",
-            "report.areas.area",
-            shown,
-            note=note,
-        ),
-    )
-    return Section("areas", said("report.areas.heading"), blocks)
+    caption, lead = "report.areas.caption", text("report.areas.lead")
+    made = parts_table(contents, "areas", caption, "report.areas.area", shown, note=note)
+    return section("areas", "report.areas.heading", lead, *contents.pictures("areas"), made)

@@ -16,6 +16,7 @@ from planner.report.document.saying import (
     compared,
     joined,
     points,
+    section,
     side_of_zero,
     table,
     text,
@@ -25,7 +26,7 @@ from planner.report.wording import listing
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from planner.report.document import Block, Statement, Table
+    from planner.report.document import Statement, Table
     from planner.report.document.contents import Contents
 
 KEPT_OUT = "kept_out_of_landfill_t"
@@ -54,30 +55,21 @@ OTHER_WAYS = {
     "above": "brief.ways.dearer",
     "either": "brief.ways.alike",
 }
-HEADINGS = (
-    "brief.ways.way",
-    "brief.ways.cost",
-    "brief.ways.saved",
-    "brief.ways.net",
-    "brief.ways.tonnes",
-)
 
 
 def summary(contents: Contents) -> Section:
     """Say on one page what came of it, what it is worth, how sure that is, and what to decide."""
-    blocks: list[Block] = [
+    recommended = advice(contents)[:MOST_ADVICE]
+    return section(
+        "summary",
+        "brief.heading",
         text(*_headline(contents), kind="lead"),
         *contents.pictures("summary"),
         _answers(contents),
         *ways(contents),
-    ]
-    recommended = advice(contents)[:MOST_ADVICE]
-    if recommended:
-        blocks += [
-            text("brief.to_decide"),
-            *points(one.short for one in recommended),
-        ]
-    return Section("summary", said("brief.heading"), tuple(blocks))
+        *[text("brief.to_decide")][: len(recommended)],
+        *points(one.short for one in recommended),
+    )
 
 
 def _answers(contents: Contents) -> Table:
@@ -92,14 +84,14 @@ def _answers(contents: Contents) -> Table:
 
 
 def _headline(contents: Contents) -> Iterator[Statement | str]:
+    saying, label = contents.saying, contents.label
     if contents.is_running:
-        day = contents.saying.wording.day(dt.date.fromisoformat(contents.register.through_date))
-        yield contents.saying.say("brief.headline_so_far", year=contents.label, day=day)
+        day = saying.wording.day(dt.date.fromisoformat(contents.register.through_date))
+        yield saying.say("brief.headline_so_far", year=label, day=day)
     else:
-        yield contents.saying.say("brief.headline", year=contents.label)
-    result = contents.result(KEPT_OUT)
-    if result:
-        yield contents.saying.say(f"brief.tonnes_{result}")
+        yield saying.say("brief.headline", year=label)
+    if result := contents.result(KEPT_OUT):
+        yield saying.say(f"brief.tonnes_{result}")
 
 
 def _targets(contents: Contents) -> Iterator[Statement | str]:
@@ -112,8 +104,7 @@ def _targets(contents: Contents) -> Iterator[Statement | str]:
         yield "brief.no_target"
     if saying.knows("bins_given"):
         yield saying.say("brief.bins_given")
-        result = contents.result("bins_given")
-        if result:
+        if result := contents.result("bins_given"):
             yield saying.say(f"brief.bins_{result}")
     if saying.knows("retention_12_months"):
         yield saying.say("brief.in_use")
@@ -131,7 +122,7 @@ def _climate(contents: Contents) -> Iterator[Statement | str]:
 def _sureness(contents: Contents) -> Iterator[Statement | str]:
     saying = contents.saying
     yield "brief.nineteen_in_twenty"
-    rounds = [name for name in contents.figures("response_share") if _is_shown(contents, name)]
+    rounds = contents.known("response_share")
     if rounds:
         yield saying.say("brief.replied", asked=f"response_share[{rounds[-1]}]")
         if saying.knows(SILENT):
@@ -139,10 +130,6 @@ def _sureness(contents: Contents) -> Iterator[Statement | str]:
     agrees = audit_agrees(saying)
     yield "brief.audit_small" if agrees and audit_is_small(saying) else AUDIT_WORDS[agrees]
     yield "brief.shared_error"
-
-
-def _is_shown(contents: Contents, wave_id: str) -> bool:
-    return contents.saying.knows(f"response_share[{wave_id}]")
 
 
 def worth(contents: Contents) -> Iterator[Statement | str]:
@@ -184,24 +171,22 @@ def ways(contents: Contents) -> Iterator[Table]:
     saying, names = contents.saying, list(contents.figures("other_way_cost_per_t"))
     if not names or not saying.knows(NET, GROSS, "same_money_t"):
         return
+    net = saying.say(f"{{{NET}:number}} ({{{NET}:spread}})")
     rows: list[tuple[Statement | str, ...]] = [
         (
             "brief.ways.bins",
             saying.cell(GROSS),
             saying.cell(SAVED),
-            saying.say(f"{{{NET}:number}} ({{{NET}:spread}})"),
+            net,
             saying.cell("same_money_t"),
         )
     ]
     rows += [_row(contents, name) for name in names]
-    yield table(
-        "ways",
-        "brief.ways.caption",
-        HEADINGS,
-        rows,
-        numbers=(1, 2, 3, 4),
-        note=said("brief.ways.note", sources=_sources(contents, names)),
-    )
+    known = {way.name: way.source for way in contents.program.other_ways}
+    sources = dict.fromkeys(known.get(name, name) for name in names)
+    note = said("brief.ways.note", sources="; ".join(sources))
+    headings = [f"brief.ways.{one}" for one in ("way", "cost", "saved", "net", "tonnes")]
+    yield table("ways", "brief.ways.caption", headings, rows, numbers=(1, 2, 3, 4), note=note)
 
 
 def _row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
@@ -215,8 +200,3 @@ def _row(contents: Contents, name: str) -> tuple[Statement | str, ...]:
         saying.say(shown),
         saying.cell(f"other_way_t[{name}]"),
     )
-
-
-def _sources(contents: Contents, names: list[str]) -> str:
-    known = {way.name: way.source for way in contents.program.other_ways}
-    return "; ".join(dict.fromkeys(known.get(name, name) for name in names))
