@@ -9,20 +9,13 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import LostCountError
-from planner.intake import (
-    AMOUNTS,
-    FileIntake,
-    Proposal,
-    Refused,
-    Rows,
-    amounts_of,
-    origins,
-    read_files,
-    said,
-    totals_frame,
-    write_refused,
-    write_refused_copy,
-)
+from planner.intake.control import AMOUNTS, amounts_of, totals_frame
+from planner.intake.problems import write_refused
+from planner.intake.reading import FileIntake, read_files
+from planner.intake.readings import Proposal
+from planner.intake.refused_copy import Refused, origins, write_refused_copy
+from planner.intake.rows import Rows
+from planner.intake.wording import said
 from planner.messages import say
 from planner.paths import REFUSED_FOLDER
 from planner.store import Store, Writer, open_store, read_query, writing

@@ -89,8 +89,8 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.field.calling_request import CallRequest
     from planner.figures import FigureRegister
-    from planner.intake import Proposal
     from planner.intake.questions import Answers, Question
+    from planner.intake.readings import Proposal
     from planner.looking import Looked
     from planner.ordering.plan import OrderPlan
     from planner.ordering.request import OrderRequest

@@ -45,7 +45,8 @@ def start_program(
         The folder holds a program or an intake workbook already, or cannot be written; an
         answer cannot stand in the program file.
     """
-    from planner.intake import keep_filled_workbook, write_intake_workbook
+    from planner.intake.passed_over import keep_filled_workbook
+    from planner.intake.template import write_intake_workbook
     from planner.program import read_program
     from planner.store import make_key
     from planner.store.files import disk_faults, write_whole

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from planner.duplicates import Merged
-    from planner.intake import Proposal
+    from planner.intake.readings import Proposal
     from planner.loading import LoadedFile
     from planner.report.wording import Wording
 
@@ -87,7 +87,8 @@ def _confirmed(proposal: Proposal) -> bool:
 
 
 def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
-    from planner.intake import COPIED_ROWS, faults
+    from planner.intake.problems import faults
+    from planner.intake.refused_copy import COPIED_ROWS
     from planner.tables.readings import reading_notes
 
     for note in (*loaded.notes, *reading_notes(loaded.readings, loaded.file)):

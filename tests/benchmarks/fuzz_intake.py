@@ -29,9 +29,11 @@ from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
 
 from planner.errors import IntakeError
-from planner.intake import Rows, faults, read_files
 from planner.intake.cells import plain_words
 from planner.intake.passed_over import FILLED_IN_LATER
+from planner.intake.problems import faults
+from planner.intake.reading import read_files
+from planner.intake.rows import Rows
 from planner.intake.sheets import _layout
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import Program, read_program

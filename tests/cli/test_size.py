@@ -19,7 +19,7 @@ from typer.testing import CliRunner
 from planner import run
 from planner.cli import app
 from planner.figures import read_register
-from planner.intake import write_intake_workbook
+from planner.intake.template import write_intake_workbook
 from planner.paths import FIGURES_FILE, INTAKE_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import read_program
 from planner.report.figures.comparison import planned_register

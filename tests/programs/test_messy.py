@@ -15,7 +15,7 @@ import polars as pl
 import pytest
 
 from planner import run
-from planner.intake import faults
+from planner.intake.problems import faults
 from planner.intake.questions import Answers
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.store import open_store

@@ -17,8 +17,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from planner.errors import IntakeError
-from planner.intake import read_files
 from planner.intake.cells import country
+from planner.intake.reading import read_files
 from planner.intake.wording import advice
 from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, TEMPLATES

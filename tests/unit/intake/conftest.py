@@ -6,7 +6,7 @@ import openpyxl
 import polars as pl
 import pytest
 
-from planner.intake import read_files
+from planner.intake.reading import read_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.tables import TABLES

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 from openpyxl import Workbook
 
-from planner.intake import read_files
+from planner.intake.reading import read_files
 from planner.tables import TABLES
 
 D = dt.date

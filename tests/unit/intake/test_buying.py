@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 from openpyxl import Workbook
 
-from planner.intake import read_files
+from planner.intake.reading import read_files
 from planner.tables import TABLES
 
 D = dt.date

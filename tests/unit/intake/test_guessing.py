@@ -9,10 +9,9 @@ import polars as pl
 import pytest
 
 from planner.errors import IntakeError, ProgramError
-from planner.intake import read_files
 from planner.intake.guessing import guess_sheet
 from planner.intake.questions import NOTHING, Answers
-from planner.intake.reading import context_of
+from planner.intake.reading import context_of, read_files
 from planner.intake.refused_copy import Refused, write_refused_copy
 from planner.intake.sheets import read_sheets
 from planner.looking import look_at_files

@@ -7,8 +7,7 @@ import time
 import polars as pl
 import pytest
 
-from planner.intake import write_refused
-from planner.intake.problems import SCHEMA
+from planner.intake.problems import SCHEMA, write_refused
 from tests.unit.intake.told import sentences
 
 PROBLEM = {

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner.errors import IntakeError
-from planner.intake import read_files
+from planner.intake.reading import read_files
 from planner.tables import TABLES, codes
 from tests.unit.intake.told import sentences
 

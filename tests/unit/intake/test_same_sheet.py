@@ -6,10 +6,9 @@ import openpyxl
 import pytest
 
 from planner.errors import ProgramError
-from planner.intake import read_files
 from planner.intake.guessing import guess_sheet
 from planner.intake.questions import Answers, Asker
-from planner.intake.reading import context_of
+from planner.intake.reading import context_of, read_files
 from planner.intake.refused_copy import Refused, write_refused_copy
 from planner.intake.same_sheet import parted
 from planner.intake.sheets import read_sheets

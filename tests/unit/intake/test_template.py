@@ -9,8 +9,8 @@ import openpyxl
 import polars as pl
 import pytest
 
-from planner.intake import read_files, write_intake_workbook
-from planner.intake.template import EXAMPLE_ROW, HEADING_ROW, PAGE_WIDTH
+from planner.intake.reading import read_files
+from planner.intake.template import EXAMPLE_ROW, HEADING_ROW, PAGE_WIDTH, write_intake_workbook
 from planner.intake.vocabulary import vocabulary, words_for_codes
 from planner.tables import TABLES, codes
 

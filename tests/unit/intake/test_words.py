@@ -14,7 +14,7 @@ import polars as pl
 import pytest
 
 from planner.errors import IntakeError, ProgramError
-from planner.intake import read_files
+from planner.intake.reading import read_files
 from planner.intake.vocabulary import coded_columns, folded, meaning, vocabulary
 from planner.intake.wording import near_code
 from planner.tables import PRIOR_SHARES, TABLES

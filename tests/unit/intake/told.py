@@ -1,6 +1,6 @@
 """What the officer is told of problems, as lines."""
 
-from planner.intake import faults
+from planner.intake.problems import faults
 
 
 def sentences(problems):

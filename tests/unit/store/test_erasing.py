@@ -15,8 +15,8 @@ import polars as pl
 import pytest
 
 from planner.errors import StoreError
-from planner.intake import write_refused
 from planner.intake.problems import SCHEMA as PROBLEMS
+from planner.intake.problems import write_refused
 from planner.paths import BACKUP_FOLDER, CONTACTS_FILE, PRIVATE_FOLDER, REFUSED_FOLDER
 from planner.store import (
     back_up,
