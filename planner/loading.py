@@ -17,14 +17,14 @@ from planner.intake.refused_copy import Refused, origins, write_refused_copy
 from planner.intake.rows import Rows
 from planner.intake.wording import said
 from planner.messages import say
-from planner.paths import REFUSED_FOLDER
+from planner.paths import PROGRAM_FILE, REFUSED_FOLDER
+from planner.program import open_program
+from planner.progress import Progress, silent
 from planner.store import Store, Writer, open_store, read_query, writing
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Sequence
-
-    from planner.program import Program
 
 SHOWN_EXAMPLES = 3
 LONGEST_STEM = 100
@@ -62,12 +62,11 @@ class LoadResult:
 
 def load_files(
     folder: Path,
-    program: Program,
     files: Sequence[Path],
     *,
-    dry_run: bool,
-    progress: Callable[[str], None],
-    loaded_on: dt.date | None = None,
+    dry_run: bool = False,
+    progress: Progress = silent,
+    day: dt.date | None = None,
     accepted: frozenset[str] = frozenset(),
     confirm: Callable[[Proposal], bool] | None = None,
 ) -> LoadResult:
@@ -75,7 +74,7 @@ def load_files(
 
     Parameters
     ----------
-    loaded_on
+    day
         Day of loading: records of a later day are refused. None asks nothing of days.
     accepted, confirm
         Doubtful ways of reading that the officer has confirmed; who is asked for others.
@@ -85,15 +84,16 @@ def load_files(
     ProgramError, IntakeError, StoreError
         Nothing was taken in; the message says what to fix.
     """
+    program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, encrypt_records=program.privacy.encrypt_records) as store:
         known = store.keys_and_names
-        intakes = read_files(files, program, known, progress, loaded_on, accepted)
+        intakes = read_files(files, program, known, progress, day, accepted)
         if confirm is not None:
             asked = [one for intake in intakes for one in intake.proposals()]
             fresh = {one.name for one in asked if confirm(one)}
             if fresh:
                 accepted |= fresh
-                intakes = read_files(files, program, known, progress, loaded_on, accepted)
+                intakes = read_files(files, program, known, progress, day, accepted)
         with writing(store, keep=not dry_run) as writer:
             progress(say("load.writing"))
             loaded = [_load_file(store, writer, intake, folder) for intake in intakes]

@@ -15,6 +15,7 @@ from planner.messages import paper, say
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, REPORT_FOLDER, SIZING_FOLDER
 from planner.program import open_program
 from planner.program.giveaway import next_label
+from planner.progress import Progress, silent
 from planner.report.acquittal import Acquittal, find_funder, read_grant, write_acquittal
 from planner.report.disclosure.control import (
     ACCOUNT,
@@ -25,6 +26,7 @@ from planner.report.disclosure.control import (
     open_control,
 )
 from planner.report.document.contents import Contents, Quality
+from planner.report.evidence import check_new, write_evidence
 from planner.report.figures.comparison import is_restated, planned_register
 from planner.report.folder import (
     other_registers,
@@ -44,13 +46,13 @@ from planner.report.notes import as_shipped, choose_year, report_notes
 from planner.report.progress import read_field, write_progress
 from planner.report.register import register_year
 from planner.report.restatement import restate as find_changes
+from planner.report.word.placeholders import check_template
 from planner.report.wording import Wording
 from planner.report.year import COUNTED_ONCE, count_ahead, count_year, estimate_year
 from planner.store import open_store, utc_now
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable
     from pathlib import Path
 
     import polars as pl
@@ -60,8 +62,6 @@ if TYPE_CHECKING:
     from planner.program import Program
     from planner.report.issues import Issue
     from planner.report.year import Year
-
-    Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ def draft_report(
 ) -> Draft:
     """Count in the store, estimate, and register every figure of a reporting year.
 
-    The parameters are those of `planner.run.report`.
+    The parameters are those of `report`.
 
     Raises
     ------
@@ -137,16 +137,42 @@ class ReportResult:
     notes: tuple[str, ...]
 
 
-def standing_report(folder: Path, label: str | None, as_of: dt.date | None) -> ReportResult | None:
-    """Put an issue back in the report folder where but a few households have changed since.
+def report(
+    folder: Path,
+    label: str | None = None,
+    *,
+    as_of: dt.date | None = None,
+    template: Path | None = None,
+    progress: Progress = silent,
+) -> ReportResult:
+    """Estimate a reporting year and write its figures, workbook, charts, document and page.
 
-    The parameters are those of `planner.run.report`; None where a report is to be made anew.
+    Where but a few households have changed since an issue, that is put back instead.
+
+    Parameters
+    ----------
+    label
+        Year as "2025-26"; that of the newest record unless said.
+    as_of
+        Day up to which records count.
+    template
+        The council's own Word template.
 
     Raises
     ------
-    ProgramError, StoreError, ReportError
-        The message says what to fix.
+    ProgramError, StoreError, EstimateError, ReportError
+        The report that was there stays; the message says what to fix.
     """
+    if template is not None:
+        # before an estimate, which may take a minute
+        check_template(template)
+    standing = _standing_report(folder, label, as_of)
+    if standing is not None:
+        return standing
+    return _write_draft(folder, draft_report(folder, label, as_of, template, progress), progress)
+
+
+def _standing_report(folder: Path, label: str | None, as_of: dt.date | None) -> ReportResult | None:
     program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         stands = issue_that_stands(folder, store, program, label, as_of)
@@ -158,20 +184,14 @@ def standing_report(folder: Path, label: str | None, as_of: dt.date | None) -> R
     return ReportResult(program, issued_register(folder, issue), files, (*why, note))
 
 
-def write_draft(
+def _write_draft(
     folder: Path,
     draft: Draft,
     progress: Progress,
     issue: Issue | None = None,
     restated: pl.DataFrame | None = None,
 ) -> ReportResult:
-    """Write a report, given out as an issue or not, and say what the officer should know of it.
-
-    Raises
-    ------
-    ReportError
-        The folder cannot be written; the report that was there stays.
-    """
+    """Write a report, given out as an issue or not, and say what the officer should know of it."""
     progress(say("progress.writing"))
     names = dict(draft.year.counts.areas.select("area_id", "area_name").iter_rows())
     written = write_report(
@@ -208,8 +228,16 @@ def _of_issues(folder: Path, draft: Draft, issue: Issue | None) -> list[str]:
     return found
 
 
-def write_pace(folder: Path, draft: Draft) -> tuple[tuple[Path, ...], tuple[str, ...]]:
-    """Write how a year that runs is doing.
+def write_pace(
+    folder: Path,
+    label: str | None = None,
+    *,
+    as_of: dt.date | None = None,
+    progress: Progress = silent,
+) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Write how a year that runs is doing: a page, a document, half a page for a committee.
+
+    The parameters are those of `report`.
 
     Returns
     -------
@@ -218,9 +246,10 @@ def write_pace(folder: Path, draft: Draft) -> tuple[tuple[Path, ...], tuple[str,
 
     Raises
     ------
-    ReportError
+    ProgramError, StoreError, EstimateError, ReportError
         The year is over in the records, or a file cannot be written.
     """
+    draft = draft_report(folder, label, as_of, None, progress)
     counts, label = draft.year.counts, draft.register.reporting_year
     if draft.year.forecast is None:
         raise ReportError(say("issuing.over", label=label))
@@ -235,10 +264,15 @@ def write_pace(folder: Path, draft: Draft) -> tuple[tuple[Path, ...], tuple[str,
     return files, field.stays
 
 
-def acquit_funder(
-    folder: Path, name: str, as_of: dt.date | None, progress: Progress
+def acquit(
+    folder: Path, name: str, *, as_of: dt.date | None = None, progress: Progress = silent
 ) -> tuple[Path, ...]:
-    """Write what a grant paid for, and return the files; `planner.run.acquit` says the rest.
+    """Write what a grant paid for in its own period, for its funder: a document and a page.
+
+    Parameters
+    ----------
+    name
+        Name or grant reference of a [[funders]] block.
 
     Raises
     ------
@@ -274,16 +308,35 @@ class IssueResult:
     restated: pl.DataFrame | None
 
 
-def issue_draft(
-    folder: Path, draft: Draft, day: dt.date, progress: Progress, *, restate: bool
+def issue(
+    folder: Path,
+    label: str | None = None,
+    *,
+    day: dt.date,
+    as_of: dt.date | None = None,
+    template: Path | None = None,
+    restate: bool = False,
+    progress: Progress = silent,
 ) -> IssueResult:
-    """Give a draft out with its number and freeze it; `planner.run.issue` says the rest.
+    """Give a report out on a day: write it with its number and freeze it with all it rests on.
+
+    Parameters
+    ----------
+    label, as_of, template
+        Those of `report`.
+    restate
+        Give it out though it changes what an earlier issue of the same year and time says;
+        False only finds the changes then.
 
     Raises
     ------
-    ReportError, StoreError
+    ProgramError, StoreError, EstimateError, ReportError
         Nothing was issued; the message says what to fix.
     """
+    if template is not None:
+        # before an estimate, which may take a minute
+        check_template(template)
+    draft = draft_report(folder, label, as_of, template, progress)
     issues = draft.control.issues
     before = newest_of(issues, draft.register)
     changed = None if before is None else _changes(folder, draft, issues, before, progress)
@@ -293,7 +346,7 @@ def issue_draft(
         raise ReportError("\n".join((*reasons, say("issuing.nothing_issued"))))
     with open_store(folder, read_only=True) as store:
         one = begin_issue(folder, store, draft.register, day)
-    written = write_draft(folder, draft, progress, one, changed)
+    written = _write_draft(folder, draft, progress, one, changed)
     frozen = freeze(folder, one, written.files)
     with open_store(folder, make=False) as store:
         note_issues(folder, store, utc_now())
@@ -311,3 +364,26 @@ def _changes(
     if changed.is_empty():
         raise ReportError(say("issuing.unchanged", number=before.number))
     return changed
+
+
+def evidence(
+    folder: Path,
+    target: Path,
+    label: str | None = None,
+    *,
+    as_of: dt.date | None = None,
+    progress: Progress = silent,
+) -> list[Path]:
+    """Write what stands behind every figure of a year, for another person to work it out again.
+
+    Parameters
+    ----------
+    target
+        Folder that is not there yet.
+    label, as_of
+        Those of `report`.
+    """
+    check_new(target)
+    draft = draft_report(folder, label, as_of, None, progress)
+    with open_store(folder, read_only=True) as store:
+        return write_evidence(target, folder, store, draft.register, draft.year)

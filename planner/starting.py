@@ -16,9 +16,9 @@ from planner.paths import (
     STORE_FILE,
     TEMPLATES,
 )
+from planner.progress import Progress, silent
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
     from planner.program import FirstAnswers, Program
@@ -26,18 +26,23 @@ if TYPE_CHECKING:
 
 def start_program(
     folder: Path,
-    answers: FirstAnswers,
+    answers: FirstAnswers | None = None,
     *,
-    force: bool,
-    day: dt.date | None,
-    progress: Callable[[str], None],
+    force: bool = False,
+    day: dt.date | None = None,
+    progress: Progress = silent,
 ) -> tuple[Path, ...]:
-    """Write a program file, an empty intake workbook and a key file.
+    """Start a program folder: its program file, an empty intake workbook and a key file.
 
     Parameters
     ----------
     day
         Day by which a filled workbook that is there is named when it is kept aside.
+
+    Returns
+    -------
+    tuple of Path
+        What was written.
 
     Raises
     ------
@@ -47,7 +52,7 @@ def start_program(
     """
     from planner.intake.passed_over import keep_filled_workbook
     from planner.intake.template import write_intake_workbook
-    from planner.program import read_program
+    from planner.program import FirstAnswers, read_program
     from planner.store import make_key
     from planner.store.files import disk_faults, write_whole
 
@@ -60,7 +65,7 @@ def start_program(
     with disk_faults(folder, "file.name_folder", ProgramError):
         folder.mkdir(parents=True, exist_ok=True)
         if not program_file.exists():
-            _begin_program_file(program_file, answers)
+            _begin_program_file(program_file, answers or FirstAnswers())
         program = read_program(program_file)
         kept = keep_filled_workbook(intake_file, day)
         if kept is not None:
@@ -88,7 +93,7 @@ def _begin_program_file(path: Path, answers: FirstAnswers) -> None:
         raise
 
 
-def copy_sample(folder: Path, town: str, *, progress: Callable[[str], None]) -> list[Path]:
+def copy_sample(folder: Path, town: str, *, progress: Progress) -> list[Path]:
     """Copy a sample's program file and spreadsheets out, and return the spreadsheets.
 
     Raises

@@ -26,8 +26,9 @@ from typing import TYPE_CHECKING
 import duckdb
 import polars as pl
 
-from planner import run
+from planner import reporting
 from planner.errors import StoreError
+from planner.loading import load_files
 from planner.paths import (
     BACKUP_FOLDER,
     PROGRAM_FILE,
@@ -36,8 +37,17 @@ from planner.paths import (
     TEMPLATES,
 )
 from planner.report.issues import altered, read_issues
+from planner.store import (
+    back_up,
+    erase_households,
+    open_store,
+    opening,
+    restore_backup,
+    undo_load,
+    utc_now,
+    writing,
+)
 from planner.store import migrations as migrating
-from planner.store import open_store, opening, writing
 from planner.store.connection import connect
 from planner.store.erasing import pending_erasures
 from planner.store.queries import folder_queries
@@ -336,7 +346,7 @@ def _two_loads(folder: Path) -> None:
 
 def _one_to_erase(folder: Path) -> None:
     _two_loads(folder)
-    run.backup(folder)
+    back_up(folder, None, utc_now())
     (folder / "erased").touch()
     (folder / "refused").mkdir()
     _contacts("first").head(50).write_csv(folder / "refused" / "L0001.csv")
@@ -344,7 +354,7 @@ def _one_to_erase(folder: Path) -> None:
 
 def _one_to_restore(folder: Path) -> None:
     _one_load(folder)
-    run.backup(folder)
+    back_up(folder, None, utc_now())
     (folder / PROGRAM_FILE).write_text("# another\n", encoding="utf-8")
     _take_in(folder, "second", {"contacts": _contacts("second")})
 
@@ -371,7 +381,7 @@ def _loaded_sample(folder: Path) -> None:
     (folder / PROGRAM_FILE).write_text(few, encoding="utf-8")
     for outlines in sample.glob("*.geojson"):
         shutil.copy(outlines, folder)
-    run.load(folder, files)
+    load_files(folder, files)
 
 
 def _open_to_write(folder: Path) -> None:
@@ -385,19 +395,25 @@ COMMANDS = {
         Command(
             "load",
             _files_to_load,
-            lambda folder: run.load(folder, [folder / "households.csv", folder / "contacts.csv"]),
+            lambda folder: load_files(folder, [folder / "households.csv", folder / "contacts.csv"]),
         ),
         Command("migration", _old_store, _open_to_write),
-        Command("undo", _two_loads, lambda folder: run.undo(folder, "L0002")),
-        Command("erase", _one_to_erase, lambda folder: run.erase(folder, [ERASED])),
+        Command("undo", _two_loads, lambda folder: undo_load(folder, "L0002", utc_now())),
+        Command(
+            "erase", _one_to_erase, lambda folder: erase_households(folder, [ERASED], utc_now())
+        ),
         Command(
             "restore",
             _one_to_restore,
-            lambda folder: run.restore(folder, min((folder / BACKUP_FOLDER).glob("*.zip"))),
+            lambda folder: restore_backup(
+                folder, min((folder / BACKUP_FOLDER).glob("*.zip")), utc_now()
+            ),
         ),
-        Command("backup", _two_loads, run.backup),
-        Command("report", _loaded_sample, run.report),
-        Command("issue", _loaded_sample, lambda folder: run.issue(folder, day=dt.date(2026, 8, 1))),
+        Command("backup", _two_loads, lambda folder: back_up(folder, None, utc_now())),
+        Command("report", _loaded_sample, reporting.report),
+        Command(
+            "issue", _loaded_sample, lambda folder: reporting.issue(folder, day=dt.date(2026, 8, 1))
+        ),
     )
 }
 """Every command that writes, but for those that are made of these."""

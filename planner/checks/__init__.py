@@ -14,6 +14,10 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.diversion.counts import DIARY_WINDOW_DAYS
+from planner.messages import spoken
+from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
+from planner.program import open_program
+from planner.store import open_store, utc_now
 from planner.store.files import write_owned
 from planner.store.queries import folder_queries
 
@@ -75,6 +79,27 @@ def run_checks(store: Store, program: Program, as_of: dt.date, words: Messages) 
     return pl.concat(findings).sort("severity", "check_name", maintain_order=True)
 
 
+def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:
+    """Find records that contradict each other or are hard to believe, and set them out.
+
+    Returns
+    -------
+    tuple
+        Findings of `run_checks`, and the CSV file of all of them.
+
+    Raises
+    ------
+    ProgramError, StoreError
+        Something cannot be read, or the file not be written.
+    """
+    program, day = open_program(folder / PROGRAM_FILE), as_of or utc_now().date()
+    with open_store(folder, read_only=True) as store:
+        findings = run_checks(store, program, day, spoken())
+    path = folder / REFUSED_FOLDER / CHECKS_FILE
+    write_owned(path, csv_text(findings).encode("utf-8-sig"))
+    return findings, path
+
+
 def count_checks(findings: pl.DataFrame) -> pl.DataFrame:
     """Count the findings of each check: severity, title, advice, rows_count."""
     return findings.group_by("severity", "check_name", "title", maintain_order=True).agg(
@@ -82,17 +107,6 @@ def count_checks(findings: pl.DataFrame) -> pl.DataFrame:
         pl.col("advice").first(),
         pl.len().cast(pl.Int64).alias("rows_count"),
     )
-
-
-def write_checks(path: Path, findings: pl.DataFrame) -> None:
-    """Write all findings as CSV for a spreadsheet.
-
-    Raises
-    ------
-    StoreError
-        The file cannot be written.
-    """
-    write_owned(path, csv_text(findings).encode("utf-8-sig"))
 
 
 def _findings(store: Store, query: Query, params: dict[str, Any], words: Messages) -> pl.DataFrame:

@@ -33,8 +33,8 @@ from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from planner.field.calling import CallingList
+    from planner.field.case_list import CaseList
     from planner.report.wording import Wording
-    from planner.run import CasesResult
 
 
 def sheet(
@@ -49,7 +49,10 @@ def sheet(
 ) -> None:
     """Write the two-page starter sheet for households as a Word document and a web page."""
     if copy_template is not None:
-        run.copy_sheet_template(copy_template, force=force)
+        from planner.report.sheet.word import SHEET_TEMPLATE
+        from planner.report.word.placeholders import copy_template as copy
+
+        copy(copy_template, SHEET_TEMPLATE, force=force)
         typer.echo(str(copy_template))
         return
     from planner.report.sheet.making import SheetRequest
@@ -130,8 +133,10 @@ def followup(
     force: Force = False,
 ) -> None:
     """Find who is due a call, and write the workbook to call from."""
+    from planner.field.calling import list_calls
+
     asked = CallRequest(day_asked(day), calls, at_risk, rest, retry, tries)
-    found = run.followup(program, asked, dry_run=dry_run, force=force)
+    found = list_calls(program, asked, dry_run=dry_run, force=force)
     _print_reasons(found, wording_of(program))
     _print_barriers(found)
     _print_sureness(found)
@@ -182,11 +187,15 @@ def cases(
     force: Annotated[bool, typer.Option("--force", help="usage.followup.force")] = False,
 ) -> None:
     """List open problems with advice, and models or worm deliveries that fail too often."""
-    result = run.cases(program, day_asked(day), dry_run=dry_run, force=force)
-    _print_open(result)
-    _print_made_good(result)
-    _print_lots(result)
-    found = result.found
+    from planner.field.case_list import list_cases
+    from planner.field.failure_alert import lot_lines
+
+    found = list_cases(program, day_asked(day), dry_run=dry_run, force=force)
+    wording = wording_of(program)
+    _print_open(found, wording)
+    _print_made_good(found, wording)
+    for line in lot_lines(found.lots):
+        show(line)
     if found.listed.is_empty():
         tell(say("caring.none_open"))
         return
@@ -199,29 +208,22 @@ def cases(
     tell(say("caring.next", load=load))
 
 
-def _print_open(result: CasesResult) -> None:
-    listed, wording = result.found.listed, result.wording
+def _print_open(found: CaseList, wording: Wording) -> None:
+    listed = found.listed
     answered_only_count = int(listed["is_from_answer"].sum())
-    count, day = listed.height - answered_only_count, wording.day(result.found.on_date)
+    count, day = listed.height - answered_only_count, wording.day(found.on_date)
     show(say("caring.open", day=day, count=count, more=answered_only_count))
     for problem, count in listed["problem"].value_counts(sort=True).iter_rows():
         told = {"label": say(f"problem.{problem}.words"), "value": wording.number(count)}
         show(f"  {say('number.labelled', **told)}")
 
 
-def _print_made_good(result: CasesResult) -> None:
-    row, wording = result.found.remedies.row(0, named=True), result.wording
+def _print_made_good(found: CaseList, wording: Wording) -> None:
+    row = found.remedies.row(0, named=True)
     replaced, topped_up = row["replaced_count"], row["topped_up_count"]
     mass, amount = wording.number(row["topped_up_kg"], 1), wording.money(row["booked_amount"])
     made_good = {"replaced": replaced, "topped_up": topped_up, "mass": mass, "amount": amount}
     show(say("caring.made_good", **made_good))
-
-
-def _print_lots(result: CasesResult) -> None:
-    from planner.field.failure_alert import lot_lines
-
-    for line in lot_lines(result.found.lots):
-        show(line)
 
 
 def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None:
@@ -238,8 +240,8 @@ def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None
 
 def workshops(program: ProgramFolder = Path(), *, day: Day = None) -> None:
     """Say who came to workshops, and whether they keep their bins longer."""
-    from planner.field.workshop_effect import workshop_lines
+    from planner.field.workshop_effect import read_workshop_effect, workshop_lines
 
-    for line in workshop_lines(run.workshops(program, day_asked(day))):
+    for line in workshop_lines(read_workshop_effect(program, day_asked(day))):
         show(line)
     tell(say("caring.workshops_next"))

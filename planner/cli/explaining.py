@@ -53,7 +53,9 @@ def figure(
     year: ReportedYear = None,
 ) -> None:
     """Say a figure of the issued report in one sentence for the press, with range and caution."""
-    quote = run.figure(program, figure_id, year)
+    from planner.report.press import press_quote
+
+    quote = press_quote(program, figure_id, year)
     show(quote.sentence)
     for note in quote.notes:
         tell(say("console.note", note=note))

@@ -46,8 +46,11 @@ def events(
     if day is not None:
         _print_papers(program, day, force=force, dry_run=dry_run)
         return
+    from planner.field.booking import PlacesRequest, book_places
+
     first, last = asked_days(from_day, until)
-    found = run.events(program, first, last, words, dry_run=dry_run, force=force, progress=tell)
+    asked = PlacesRequest(first, last, words)
+    found = book_places(program, asked, dry_run=dry_run, force=force, progress=tell)
     _print_days(found, wording_of(program))
     _print_line(found)
     _print_next(found, program, first, dry_run=dry_run)

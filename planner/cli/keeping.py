@@ -38,7 +38,9 @@ def backup(
     program: ProgramFolder = Path(),
 ) -> None:
     """Back up the program file, the records and the personal details, and check the backup."""
-    path = run.backup(program, folder)
+    from planner.store import back_up, utc_now
+
+    path = back_up(program, folder, utc_now())
     typer.echo(str(path))
     advise(say("backup.made"), "restore", path, program=program)
 
@@ -51,7 +53,10 @@ def restore(
     unsealed: Annotated[bool, typer.Option("--unsealed")] = False,
 ) -> None:
     """Restore a backup, checked before anything changes; what is replaced is kept."""
-    file, restored = run.restore(program, file, dry_run=dry_run, unsealed=unsealed)
+    from planner.store import newest_backup, restore_backup, utc_now
+
+    file = file or newest_backup(program)
+    restored = restore_backup(program, file, utc_now(), keep=not dry_run, unsealed=unsealed)
     made = say(
         "backup.made_at",
         file=str(file),
@@ -99,19 +104,21 @@ def key(
     keyring: Annotated[bool, typer.Option("--keyring")] = False,
 ) -> None:
     """Print a recovery sheet of the key, or put the key under a passphrase or in the keyring."""
+    from planner.store import protect_key, recovery_sheet
+
     if passphrase and keyring:
         raise StoreError(say("key.both"))
     if keyring:
-        path = run.protect_key(program, None)
+        path = protect_key(program, None)
         show(say("key.in_keyring", path=str(path)))
         advise(say("key.keyring_next"), "key", program=program)
         return
     if not passphrase:
-        show(run.recovery_sheet(program))
+        show(recovery_sheet(program))
         advise(say("key.sheet_next"), "key", "--passphrase", program=program)
         return
     chosen = typer.prompt(say("key.ask"), hide_input=True, confirmation_prompt=True)
-    path = run.protect_key(program, chosen)
+    path = protect_key(program, chosen)
     show(say("key.under", path=str(path)))
     advise(say("key.under_next"), "key", program=program)
 
@@ -123,7 +130,9 @@ def erase(
     dry_run: DryRun = False,
 ) -> None:
     """Erase personal details everywhere; the records without names stay."""
-    erased = run.erase(program, households, dry_run=dry_run)
+    from planner.store import erase_households, utc_now
+
+    erased = erase_households(program, households, utc_now(), keep=not dry_run)
     again = command("erase", *households, program=program) if dry_run else None
     print_erased(erased, again=again)
 
@@ -172,7 +181,9 @@ def retain(
     dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.erase.dry_run")] = False,
 ) -> None:
     """Erase personal details older than contacts_retention_months of the program file."""
-    erased = run.retain(program, dry_run=dry_run)
+    from planner.store import retain_contacts, utc_now
+
+    erased = retain_contacts(program, utc_now(), keep=not dry_run)
     if erased is None:
         show(say("erase.none_old"))
         return

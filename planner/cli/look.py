@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner import run
 from planner.cli.options import (
     DryRun,
     File,
@@ -53,7 +52,7 @@ def look(
     What is unsure is asked for. Ends with exit code 3 where questions stay open.
     """
     from planner.intake.questions import Answers
-    from planner.looking import read_answers
+    from planner.looking import look_at_files, read_answers
 
     given = read_answers(answers) if answers else Answers()
     given = Answers(
@@ -63,7 +62,7 @@ def look(
         {**given.every_row, **_pairs(every_row)},
     )
     ask = _accepted if accept else asked if sys.stdin.isatty() else _left_open
-    looked = run.look(program, files, answers=given, ask=ask, dry_run=dry_run)
+    looked = look_at_files(program, files, given, ask, keep=not dry_run)
     for one in looked.sheets:
         _print_sheet(one)
     _print_rest(looked, files, program, dry_run=dry_run)

@@ -43,10 +43,11 @@ def size(
     year: ReportedYear = None,
 ) -> None:
     """Plan how many bins to give, to whom, for what money, and say how sure that is."""
+    from planner.report.plan.making import make_plan_of
     from planner.report.plan.words import decision_lines
     from planner.report.wording import Wording
 
-    result = run.size(program, year, progress=tell)
+    result = make_plan_of(program, year, tell)
     wording = Wording.for_officer(result.sizing.program)
     with officers_words():
         for line in decision_lines(result.register, result.sizing, wording):
@@ -105,7 +106,10 @@ def order(
 ) -> None:
     """Plan the cheapest order for the hand-over days ahead and write it."""
     if copy_template is not None:
-        run.copy_template(copy_template, force=force, of_papers=True)
+        from planner.report.word.placeholders import PAPER_TEMPLATE
+        from planner.report.word.placeholders import copy_template as copy
+
+        copy(copy_template, PAPER_TEMPLATE, force=force)
         words = say("console.next_template", opening="{{", closing="}}")
         advise(words, "order", "--template", copy_template, program=program)
         return

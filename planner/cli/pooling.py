@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner import run
 from planner.cli.helping import help_language
 from planner.cli.options import (
     Edition,
@@ -27,6 +26,9 @@ from planner.cli.options import (
 )
 from planner.messages import FIRST_LANGUAGE, messages_for, say, speak
 
+if TYPE_CHECKING:
+    from planner.pooling.writing import PoolResult
+
 
 def chosen_method(edition: str | None, gwp_set: str | None) -> dict[str, str]:
     """Name what was chosen of the method; nothing where the program file's is to stay."""
@@ -44,9 +46,10 @@ def export(
     out: File = None,
 ) -> None:
     """Write a year's totals for a state report: no household, area or month is in it."""
-    day = date_of(as_of)
-    method = chosen_method(edition, gwp_set)
-    made, path = run.export(program, year, as_of=day, method=method, target=out, progress=tell)
+    from planner.pooling.exporting import give_out_export
+
+    day, method = date_of(as_of), chosen_method(edition, gwp_set)
+    made, path = give_out_export(program, year, day, method, out, tell)
     typer.echo(path)
     counts = {"totals": len(made.totals), "rates": len(made.rates)}
     tell(say("pooled.holds", year=made.about.reporting_year, **counts))
@@ -80,6 +83,7 @@ def pool(
 ) -> None:
     """Put many councils together: totals, who differs, and what a new council can expect."""
     from planner.pooling.pool import PoolRequest
+    from planner.pooling.writing import pool_councils
 
     language = language or help_language()
     speak(messages_for(FIRST_LANGUAGE, language).language)
@@ -95,7 +99,7 @@ def pool(
         language,
     )
     now = dt.datetime.now(dt.UTC).replace(microsecond=0, tzinfo=None)
-    _print(run.pool(places, out, asked, day=now, progress=tell))
+    _print(pool_councils(places, out, asked, day=now, progress=tell))
 
 
 def _rates(given: list[str]) -> dict[str, float]:
@@ -111,7 +115,7 @@ def _rates(given: list[str]) -> dict[str, float]:
     return rates
 
 
-def _print(result: run.PoolResult) -> None:
+def _print(result: PoolResult) -> None:
     from planner.report.wording import Wording
 
     made = result.pool

@@ -96,11 +96,16 @@ def report(
 ) -> None:
     """Write a reporting year's figures, workbook, charts, Word document and web page."""
     if copy_template is not None:
-        run.copy_template(copy_template, force=force)
+        from planner.report.word.placeholders import copy_template as copy
+
+        copy(copy_template, force=force)
         words = say("console.next_template", opening="{{", closing="}}")
         advise(words, "report", "--template", copy_template, program=program)
         return
-    result = run.report(program, year, as_of=date_of(as_of), template=template, progress=tell)
+    from planner import reporting
+
+    day = date_of(as_of)
+    result = reporting.report(program, year, as_of=day, template=template, progress=tell)
     print_headlines(result)
     words = f"\n{say('console.next_read_report')}"
     advise(words, "explain", "kept_out_of_landfill_t", program=program)
@@ -110,7 +115,9 @@ def progress(
     program: ProgramFolder = Path(), *, year: ReportedYear = None, as_of: NamedDay = None
 ) -> None:
     """Say how a year that runs is doing: pace, hand-over days, stock, money, what is due."""
-    files, stays = run.progress(program, year, as_of=date_of(as_of), progress=tell)
+    from planner.reporting import write_pace
+
+    files, stays = write_pace(program, year, as_of=date_of(as_of), progress=tell)
     for path in files:
         typer.echo(path)
     for sentence in stays:
@@ -130,12 +137,13 @@ def issue(
     reason: Annotated[str, typer.Option(show_default=False)] = "",
 ) -> None:
     """Give a report out: number it and freeze it with digests of all that it rests on."""
+    from planner import reporting
     from planner.report.wording import Wording
 
     if never_left is not None:
         show(run.note_never_left(program, never_left, reason))
         return
-    result = run.issue(
+    result = reporting.issue(
         program,
         year,
         day=date_of(date) or dt.date.today(),
@@ -188,7 +196,9 @@ def acquit(
     as_of: NamedDay = None,
 ) -> None:
     """Write for a funder what a grant paid for: bins, tonnes, ledger lines, what is left."""
-    for path in run.acquit(program, funder, as_of=date_of(as_of), progress=tell):
+    from planner import reporting
+
+    for path in reporting.acquit(program, funder, as_of=date_of(as_of), progress=tell):
         typer.echo(path)
     tell(say("console.next_acquit"))
 
@@ -201,6 +211,8 @@ def evidence(
     as_of: NamedDay = None,
 ) -> None:
     """Write the rows, factors, settings and digests behind every figure of a year."""
-    for path in run.evidence(program, target, year, as_of=date_of(as_of), progress=tell):
+    from planner import reporting
+
+    for path in reporting.evidence(program, target, year, as_of=date_of(as_of), progress=tell):
         typer.echo(path)
     tell(say("console.next_evidence"))

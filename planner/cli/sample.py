@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner import run
 from planner.cli.options import (
     Day,
     DryRun,
@@ -69,6 +68,8 @@ def sample(
     force: Force = False,
 ) -> None:
     """Draw the households of a survey round and write who is to be called."""
+    from planner.sampling.drawing import draw_round
+
     first = day_asked(opens)
     last = date_of(closes) or first + dt.timedelta(days=DAYS_OPEN)
     _check_kind(kind, silent)
@@ -88,7 +89,7 @@ def sample(
         likeness=likeness,
         silent_of=silent,
     )
-    drawn = run.sample(program, asked, dry_run=dry_run, force=force)
+    drawn = draw_round(program, asked, dry_run=dry_run, force=force)
     _print_plan(drawn, wording_of(program))
     _print_next(drawn)
 

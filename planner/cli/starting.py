@@ -14,7 +14,7 @@ from planner.cli.options import Force, ReportedYear, advise, command, tell
 from planner.cli.reporting import print_headlines
 from planner.messages import say
 from planner.paths import EXPORT_FOLDER, INTAKE_FILE, POOL_FOLDER, PROGRAM_FILE, SAMPLE_PROGRAMS
-from planner.starting import last_day_of_records, sample_towns
+from planner.starting import last_day_of_records, sample_towns, start_program
 
 if TYPE_CHECKING:
     from planner.program import Program
@@ -35,7 +35,7 @@ def new(
     from planner.store import key_warning
 
     answers = FirstAnswers(name, country, currency, year, first_month)
-    written = run.new_program(folder, answers, force=force, day=dt.date.today(), progress=tell)
+    written = start_program(folder, answers, force=force, day=dt.date.today(), progress=tell)
     for path in written:
         typer.echo(str(path))
     tell(key_warning(folder))
@@ -129,7 +129,9 @@ def guide(
     force: Force = False,
 ) -> None:
     """Write the guide: the year with an example of each command, and how figures are computed."""
-    run.guide(file, _examples(), force=force)
+    from planner.report.page import write_guide
+
+    write_guide(file, _examples(), force=force)
     typer.echo(str(file))
     advise(say("begin.guide"), "demo")
 

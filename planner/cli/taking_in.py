@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner import run
 from planner.cli.options import (
     DryRun,
     File,
@@ -57,8 +56,10 @@ def load(
     Ends with exit code 0 when every row was loaded, 3 when rows were refused, 2 when a
     file could not be read at all.
     """
+    from planner.loading import load_files
+
     today = dt.date.today()
-    result = run.load(
+    result = load_files(
         program,
         files,
         dry_run=dry_run,
@@ -153,9 +154,10 @@ _LISTED = ("new_count", "corrected_count", "refused_count")
 
 def loads(program: ProgramFolder = Path()) -> None:
     """List every load: its file, its time, its rows, and whether it was taken back."""
+    from planner.store import list_loads
     from planner.tables.readings import reading_notes
 
-    listed = run.loads(program)
+    listed, readings = list_loads(program)
     if listed.is_empty():
         show(say("loads.none"))
         return
@@ -169,7 +171,7 @@ def loads(program: ProgramFolder = Path()) -> None:
         loaded = spoken().moment(row["loaded_at"])
         table.add_row(row["load_id"], loaded, row["file"], *counts, undone)
     print_table(table)
-    for note in reading_notes(run.readings(program)):
+    for note in reading_notes(readings):
         show(note)
     tell(say("loads.next"))
 
@@ -181,7 +183,9 @@ def undo(
     dry_run: DryRun = False,
 ) -> None:
     """Take one load back: what it added goes, what it corrected returns."""
-    undone = run.undo(program, load, dry_run=dry_run)
+    from planner.store import undo_load, utc_now
+
+    undone = undo_load(program, load, utc_now(), keep=not dry_run)
     standing = say("load.checked" if dry_run else "undo.taken_back")
     show(say("load.file", file=f"{undone.load_id} ({undone.file})", standing=standing))
     for table, removed, returned in undone.counts.iter_rows():
@@ -200,7 +204,9 @@ def withdraw(
     dry_run: DryRun = False,
 ) -> None:
     """Withdraw one record; it is kept in the history and can be brought back."""
-    load_id = run.withdraw(program, table, key, dry_run=dry_run)
+    from planner.store import utc_now, withdraw_record
+
+    load_id = withdraw_record(program, table, key, utc_now(), keep=not dry_run)
     standing = say("withdraw.may_go") if dry_run else say("withdraw.done", load=load_id)
     show(say("load.file", file=f"{table} {' '.join(key)}", standing=standing))
     tell(say("undo.dry_run") if dry_run else say("withdraw.next", load=load_id))
@@ -208,14 +214,14 @@ def withdraw(
 
 def check(program: ProgramFolder = Path()) -> None:
     """Check the records against each other and list what does not fit, the worst first."""
-    from planner.checks import SEVERITIES, count_checks
+    from planner import checks
 
-    findings, path = run.check(program)
+    findings, path = checks.check(program)
     if findings.is_empty():
         show(say("check.none"))
         return
-    counted, wording = count_checks(findings), wording_of(program)
-    for severity in SEVERITIES:
+    counted, wording = checks.count_checks(findings), wording_of(program)
+    for severity in checks.SEVERITIES:
         of_severity = counted.filter(severity=severity)
         if of_severity.height:
             heading = say(f"check.heading.{severity}")
@@ -257,17 +263,18 @@ def duplicates(
     force: Force = False,
 ) -> None:
     """List registrations likely to be one household, for you to decide and to merge."""
+    from planner.duplicates import decide, propose
+    from planner.duplicates.sheet import MOST_PAIRS
+
     if decided is not None:
-        merged = run.merge_duplicates(program, decided, dry_run=dry_run)
+        merged = decide(program, decided, keep=not dry_run)
         _print_merged(merged, program, is_dry=dry_run)
         return
-    pairs, path = run.find_duplicates(program, force=force)
+    pairs, path = propose(program, force=force)
     if pairs.is_empty():
         show(say("duplicates.none"))
         return
     show(say("duplicates.pairs", pairs.height))
-    from planner.duplicates.sheet import MOST_PAIRS
-
     if pairs.height > MOST_PAIRS:
         show(say("duplicates.likeliest", count=MOST_PAIRS))
     show(say("duplicates.where", path=str(path)))

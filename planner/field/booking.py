@@ -35,7 +35,9 @@ from planner.field.invitations import (
     read_called_off,
 )
 from planner.messages import say
-from planner.paths import PRIVATE_FOLDER
+from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
+from planner.program import open_program
+from planner.progress import Progress, silent
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
 from planner.survey.attendance import attendance_law
@@ -43,7 +45,6 @@ from planner.tables import LIVE_STATES, TABLES
 from planner.workbooks import file_bytes, records_workbook
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
     from openpyxl import Workbook
@@ -96,12 +97,11 @@ class Places:
 
 def book_places(
     folder: Path,
-    program: Program,
     request: PlacesRequest,
     *,
-    dry_run: bool,
-    force: bool,
-    progress: Callable[[str], None],
+    dry_run: bool = False,
+    force: bool = False,
+    progress: Progress = silent,
 ) -> Places:
     """Give the places of the days ahead to those who wait, and write the files.
 
@@ -112,6 +112,7 @@ def book_places(
     StoreError
         The records cannot be read, or a file cannot be written.
     """
+    program = open_program(folder / PROGRAM_FILE)
     place = folder / PLACES_FOLDER / request.on_date.isoformat()
     for name in (TO_LOAD_FILE, TOLD_FILE):
         check_free(place / name, "answers", forced=force or dry_run)

@@ -12,7 +12,8 @@ from planner.field.calling_sheet import calling_workbook
 from planner.field.dropout import fit_dropout
 from planner.field.due import NO_RISK, call_list, find_due, rules_for
 from planner.field.stopping import value_of_calls
-from planner.paths import PRIVATE_FOLDER
+from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
+from planner.program import open_program
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
 from planner.survey.streams import random_stream
@@ -47,12 +48,7 @@ class CallingList:
 
 
 def list_calls(
-    folder: Path,
-    program: Program,
-    request: CallRequest,
-    *,
-    dry_run: bool = False,
-    force: bool = False,
+    folder: Path, request: CallRequest, *, dry_run: bool = False, force: bool = False
 ) -> CallingList:
     """Find who is due a call on a day and write the workbook to call from.
 
@@ -63,6 +59,7 @@ def list_calls(
     StoreError
         The records cannot be read, or the workbook cannot be written.
     """
+    program = open_program(folder / PROGRAM_FILE)
     file = folder / PRIVATE_FOLDER / f"calls_{request.on_date}.xlsx"
     check_free(file, "calls", forced=force or dry_run)
     records = _read(folder, program, request)

@@ -11,7 +11,8 @@ from openpyxl.utils import get_column_letter
 
 from planner.field.failure_alert import find_alerts
 from planner.messages import messages_for
-from planner.paths import PRIVATE_FOLDER
+from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
+from planner.program import open_program
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
 from planner.tables import CASE_ACTIONS, PROBLEMS, TABLES
@@ -56,7 +57,7 @@ class CaseList:
 
 
 def list_cases(
-    folder: Path, program: Program, on_date: dt.date, *, dry_run: bool = False, force: bool = False
+    folder: Path, on_date: dt.date, *, dry_run: bool = False, force: bool = False
 ) -> CaseList:
     """List the open cases of a day with advice, and test models and deliveries for failures.
 
@@ -72,6 +73,7 @@ def list_cases(
     StoreError
         The records cannot be read, or the workbook cannot be written.
     """
+    program = open_program(folder / PROGRAM_FILE)
     file = folder / PRIVATE_FOLDER / f"cases_{on_date}.xlsx"
     check_free(file, "actions", forced=force or dry_run)
     since = on_date - dt.timedelta(days=LOOKED_BACK_DAYS)

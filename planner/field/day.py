@@ -18,13 +18,13 @@ from planner.field.booking import PLACES_FOLDER, READABLE
 from planner.field.run_sheet import Kit, run_sheet
 from planner.messages import messages_for, say
 from planner.paths import PRIVATE_FOLDER, file_stem
+from planner.progress import Progress
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
 from planner.workbooks import file_bytes, records_workbook
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable
     from pathlib import Path
 
     from docx.table import _Cell
@@ -64,7 +64,7 @@ def day_papers(
     *,
     dry_run: bool,
     force: bool,
-    progress: Callable[[str], None],
+    progress: Progress,
 ) -> DayPapers:
     """Write the papers of one hand-over day.
 

@@ -20,13 +20,13 @@ from planner.field.routes import given_distances, great_circle_km, plan_routes
 from planner.field.run_sheet import driver_sheet
 from planner.messages import say
 from planner.paths import PRIVATE_FOLDER, file_stem
+from planner.progress import Progress
 from planner.store import open_store
 from planner.store.files import check_free, write_owned
 from planner.tables import FIRST_DATE, LAST_DATE
 from planner.workbooks import file_bytes
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
     from planner.field.routes import Routes
@@ -62,7 +62,7 @@ def deliver(
     *,
     dry_run: bool,
     force: bool,
-    progress: Callable[[str], None],
+    progress: Progress,
 ) -> Deliveries:
     """Plan the round of a delivery day and write the driver's papers.
 

@@ -12,6 +12,8 @@ from planner.factors import read_factors, with_own
 from planner.field.dropout import exact_interval
 from planner.field.stopping import Spells, exposure_months, fit_hazard, total_hazard
 from planner.messages import say, spoken
+from planner.paths import PROGRAM_FILE
+from planner.program import open_program
 from planner.store import open_store
 from planner.survey.response import category_design
 
@@ -19,8 +21,6 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
     from pathlib import Path
-
-    from planner.program import Program
 
 
 ADJUSTED_FOR = ("dwelling", "people", "channel", "area_id", "model_id")
@@ -51,7 +51,7 @@ class WorkshopEffect:
     e_value: float | None
 
 
-def read_workshop_effect(folder: Path, program: Program, on_date: dt.date) -> WorkshopEffect:
+def read_workshop_effect(folder: Path, on_date: dt.date) -> WorkshopEffect:
     """Compare how long attenders and others keep their bins, by the records of a day.
 
     Raises
@@ -59,6 +59,7 @@ def read_workshop_effect(folder: Path, program: Program, on_date: dt.date) -> Wo
     StoreError
         The records cannot be read.
     """
+    program = open_program(folder / PROGRAM_FILE)
     factors = with_own(read_factors(), program.factors, program.council.name)
     density = factors.find("caddy_density_kg_per_litre").value
     with open_store(folder, read_only=True) as store:

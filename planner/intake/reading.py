@@ -23,6 +23,7 @@ from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_
 from planner.intake.vocabulary import vocabulary
 from planner.messages import in_english, say, speak
 from planner.program.giveaway import label_start
+from planner.progress import Progress, silent
 from planner.shells import pasted
 from planner.tables import TABLES
 
@@ -68,7 +69,7 @@ def read_files(
     paths: Sequence[Path],
     program: Program,
     known: Callable[[str], pl.DataFrame],
-    progress: Callable[[str], None] = lambda _: None,
+    progress: Progress = silent,
     loaded_on: dt.date | None = None,
     accepted: frozenset[str] = frozenset(),
 ) -> tuple[FileIntake, ...]:

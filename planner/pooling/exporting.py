@@ -28,6 +28,7 @@ from planner.pooling.contract import (
 )
 from planner.pooling.partial import link_of
 from planner.program import open_program
+from planner.progress import Progress, silent
 from planner.report.disclosure.control import EXPORT, open_control
 from planner.report.disclosure.parts import is_small
 from planner.report.notes import choose_year
@@ -38,7 +39,7 @@ from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -61,7 +62,7 @@ def export_year(
     label: str | None,
     as_of: dt.date | None,
     method: Mapping[str, str],
-    progress: Callable[[str], None],
+    progress: Progress,
 ) -> Export:
     """Measure a year for others to add up.
 
@@ -71,7 +72,7 @@ def export_year(
     Parameters
     ----------
     label, as_of
-        As of `planner.run.report`.
+        Reporting year as "2025-26", and the day up to which records count.
     method
         Edition and warming potentials, where they are to be others than the program file's.
 
@@ -117,6 +118,23 @@ def export_year(
         issue=max(issues, default=0),
     )
     return Export(about, _totals(measured, counts), _rates(measured, counts, households, least))
+
+
+def give_out_export(
+    folder: Path,
+    label: str | None = None,
+    as_of: dt.date | None = None,
+    method: Mapping[str, str] | None = None,
+    target: Path | None = None,
+    progress: Progress = silent,
+) -> tuple[Export, Path]:
+    """Write a year's totals and rates for others to add up: no household, area or month.
+
+    The parameters are those of `export_year`; the file lies in the program's folder of exports
+    unless a target is said.
+    """
+    export = export_year(folder, label, as_of, method or {}, progress)
+    return export, keep_export(folder, target, export)
 
 
 def keep_export(folder: Path, target: Path | None, export: Export) -> Path:

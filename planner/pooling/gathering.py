@@ -32,6 +32,7 @@ from planner.pooling.places import (
     read_bytes,
     silence_message,
 )
+from planner.progress import Progress, silent
 from planner.store.files import disk_faults, write_whole
 
 if TYPE_CHECKING:
@@ -40,7 +41,6 @@ if TYPE_CHECKING:
 
     from planner.pooling.pool import PoolRequest
 
-    Progress = Callable[[str], None]
     Work = Callable[[str, PoolRequest], "Outcome"]
 
 KEPT_FOLDER = "measured"
@@ -102,7 +102,7 @@ def measure_council(folder: str, request: PoolRequest) -> Outcome:
     speak(request.language)
     try:
         with as_folder(folder) as here:
-            export = export_year(here, request.label, None, request.method, _silent)
+            export = export_year(here, request.label, None, request.method, silent)
         return Outcome(export_bytes(export))
     except PlannerError as error:
         return Outcome(b"", str(error))
@@ -194,10 +194,6 @@ def _in_processes(
                     yield folder, future.result()
                 except BrokenProcessPool:
                     lost.append(folder)
-
-
-def _silent(_: str) -> None:
-    """Tell nobody: another process has no terminal of its own."""
 
 
 def _read_all(files: Sequence[str]) -> tuple[list[Export], dict[str, str]]:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.figures import INTERVAL_PERCENT
-from planner.messages import said, write_papers_in
+from planner.messages import said, say, write_papers_in
 from planner.paths import FIGURES_FILE
 from planner.pooling.contract import FEED, IN_USE, RATES
 from planner.pooling.document import SHEETS, build_state_document
 from planner.pooling.figures import register_pool, slugs
+from planner.pooling.gathering import KEPT_FOLDER, gather
+from planner.pooling.pool import pool
+from planner.progress import Progress, silent
 from planner.report.charts.drawing import Drawing, pictured, write_picture
 from planner.report.charts.ranges import plot_bars, rows_in_words, rows_inches
 from planner.report.page import write_page
@@ -26,12 +30,13 @@ from planner.report.workbook.trace import add_figures
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Sequence
     from pathlib import Path
 
     from matplotlib.axes import Axes
 
     from planner.figures import FigureRegister
-    from planner.pooling.pool import Pool
+    from planner.pooling.pool import Pool, PoolRequest
 
 NORMAL_HALF_WIDTH = 1.959964
 """Standard deviations from the mean to the 97.5th percentile of a normal distribution."""
@@ -73,6 +78,38 @@ def _block(pool: Pool, name: str) -> str:
 WORD, PAGE, WORKBOOK, PRIORS = "state.docx", "state.html", "state.xlsx", "priors.toml"
 MOST_COUNCILS = 30
 """Bars of one chart."""
+
+
+@dataclass(frozen=True)
+class PoolResult:
+    """Councils put together, the figures of their state report, and its files."""
+
+    pool: Pool
+    register: FigureRegister
+    files: tuple[Path, ...]
+
+
+def pool_councils(
+    places: Sequence[str],
+    target: Path,
+    asked: PoolRequest,
+    *,
+    day: dt.datetime,
+    progress: Progress = silent,
+) -> PoolResult:
+    """Put many councils together and write the state report to the target folder.
+
+    Parameters
+    ----------
+    places
+        Exports, program folders, or folders of these, as paths or addresses.
+    day
+        Stands for the time of writing.
+    """
+    found = gather(places, target / KEPT_FOLDER, asked, progress)
+    progress(say("pooled.doing.together", len(found.exports)))
+    made = pool(found.exports, asked, found.missing)
+    return PoolResult(made, *write_pool(target, made, day))
 
 
 def write_pool(

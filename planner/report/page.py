@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from planner import __version__
 from planner.errors import ReportError
 from planner.messages import messages_of
 from planner.paths import TEMPLATES
@@ -44,7 +45,7 @@ def write_page(path: Path, document: Document) -> None:
     path.write_text(words + "\n", encoding="utf-8", newline="\n")
 
 
-def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bool = False) -> None:
+def write_guide(path: Path, lines: Mapping[str, str], *, force: bool = False) -> None:
     """Write the guide, with an example line of each command, as one self-contained web page.
 
     Raises
@@ -54,7 +55,7 @@ def write_guide(path: Path, lines: Mapping[str, str], version: str, *, force: bo
     """
     refuse_there([path], "file.there", ReportError, forced=force)
     # as a template names them, so that the guide lists no placeholder that there is not
-    words = filled_page(GUIDE, lines=lines, version=version, words=WORDS, blocks=BLOCKS)
+    words = filled_page(GUIDE, lines=lines, version=__version__, words=WORDS, blocks=BLOCKS)
     with disk_faults(path, "file.name_folder", ReportError):
         write_whole(path, f"{words}\n".encode())
 

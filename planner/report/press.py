@@ -8,17 +8,18 @@ from typing import TYPE_CHECKING, NamedTuple
 from planner.errors import ReportError
 from planner.figures import nearest_figures, register_in
 from planner.messages import said, say
-from planner.paths import FIGURES_FILE, REPORT_FOLDER
+from planner.paths import FIGURES_FILE, PROGRAM_FILE, REPORT_FOLDER
+from planner.program import open_program
 from planner.report.disclosure.parts import is_hidden
 from planner.report.document.saying import Saying
 from planner.report.issues import altered, issued_register, newest_of, read_issues
+from planner.report.wording import Wording
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.figures import Figure, FigureRegister
     from planner.report.issues import Issue
-    from planner.report.wording import Wording
 
 
 class Quote(NamedTuple):
@@ -29,9 +30,7 @@ class Quote(NamedTuple):
     notes: tuple[str, ...]
 
 
-def press_quote(
-    folder: Path, figure_id: str, reporting_year: str | None, wording: Wording
-) -> Quote:
+def press_quote(folder: Path, figure_id: str, reporting_year: str | None = None) -> Quote:
     """Say a figure of the newest issued report, of a year if one is given, in one sentence.
 
     Raises
@@ -39,6 +38,7 @@ def press_quote(
     ReportError
         No report of the year was issued, it lacks the figure, or shows no value.
     """
+    wording = Wording.of(open_program(folder / PROGRAM_FILE))
     issue = _issue_of(folder, reporting_year)
     register = issued_register(folder, issue)
     figure = _figure_of(register, figure_id, issue)

@@ -10,7 +10,8 @@ import polars as pl
 
 from planner.errors import ProgramError
 from planner.messages import say, spoken
-from planner.paths import PRIVATE_FOLDER
+from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
+from planner.program import open_program
 from planner.sampling.plan import plan_again, plan_round, since_date
 from planner.store import open_store
 from planner.store.files import refuse_there, write_owned
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
     from openpyxl import Workbook
 
-    from planner.program import Program
     from planner.sampling.plan import SamplePlan
     from planner.sampling.request import Kind, Round
     from planner.store import Store
@@ -94,7 +94,7 @@ class DrawnRound:
 
 
 def draw_round(
-    folder: Path, program: Program, asked: Round, *, dry_run: bool = False, force: bool = False
+    folder: Path, asked: Round, *, dry_run: bool = False, force: bool = False
 ) -> DrawnRound:
     """Draw the households of a survey round and write the two files.
 
@@ -114,6 +114,7 @@ def draw_round(
     StoreError
         The records cannot be read.
     """
+    program = open_program(folder / PROGRAM_FILE)
     samples_file = folder / f"samples_{asked.wave_id}.xlsx"
     calling_file = folder / PRIVATE_FOLDER / f"calling_list_{asked.wave_id}.xlsx"
     _check_code(asked.wave_id)

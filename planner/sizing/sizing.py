@@ -9,6 +9,7 @@ import numpy as np
 
 from planner.factors.variance import variance_shares
 from planner.messages import said, say
+from planner.progress import Progress
 from planner.sizing.context import context_of
 from planner.sizing.draws import draw_beliefs
 from planner.sizing.frontier import (
@@ -89,7 +90,7 @@ def size(
     evidence: Evidence,
     measured: Measured | None,
     routes: SurveyedRoutes | None,
-    progress: Callable[[str], None],
+    progress: Progress,
 ) -> Sizing:
     """Answer how many bins, to whom, for what, how sure.
 

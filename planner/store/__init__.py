@@ -13,7 +13,7 @@ from planner.store.keys import key_warning, make_key, protect_key, read_key, rec
 from planner.store.migrations import utc_now
 from planner.store.opening import Store, open_store
 from planner.store.queries import Query, read_query, record_key
-from planner.store.undoing import Undone, undo_load, withdraw_record
+from planner.store.undoing import Undone, list_loads, undo_load, withdraw_record
 from planner.store.writing import Writer, writing
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "back_up",
     "erase_households",
     "key_warning",
+    "list_loads",
     "make_key",
     "newest_backup",
     "open_store",

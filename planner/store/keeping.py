@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import polars as pl
 
-from planner.errors import StoreError
+from planner.errors import ProgramError, StoreError
 from planner.messages import say, spoken
 from planner.paths import PROGRAM_FILE, STORE_FILE
+from planner.program import open_program
 from planner.program.settings import changed_settings
 from planner.store.backup_list import remember_backup
 from planner.store.backups import (
@@ -227,16 +228,24 @@ def erase_households(
         return _erase(store, households, ASKED, asked_at, keep=keep)
 
 
-def retain_contacts(
-    folder: Path, months: int, asked_at: dt.datetime, *, keep: bool = True
-) -> Erased | None:
-    """Erase the details of households whose newest record is older than some months.
+def retain_contacts(folder: Path, asked_at: dt.datetime, *, keep: bool = True) -> Erased | None:
+    """Erase the details of households whose newest record is older than the program file allows.
 
     Returns
     -------
     Erased or None
         None where no contact is that old.
+
+    Raises
+    ------
+    ProgramError
+        The program file sets no time.
+    StoreError
+        A file cannot be read or written.
     """
+    months = open_program(folder / PROGRAM_FILE).privacy.contacts_retention_months
+    if months is None:
+        raise fault_of(folder / PROGRAM_FILE, "setting.retention", ProgramError)
     with open_store(folder, make=False) as store:
         oldest = pl.select(pl.lit(asked_at.date()).dt.offset_by(f"-{months}mo")).item()
         seen = store.query("last_seen").filter(pl.col("seen_date") < oldest)

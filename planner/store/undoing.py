@@ -21,12 +21,12 @@ from planner.paths import KEY_FILE, STORE_FILE
 from planner.store.connection import change, fetch, offer_rows
 from planner.store.contacts import undo_unfinished
 from planner.store.opening import open_store
-from planner.store.queries import link_parts, parts, read_query
+from planner.store.queries import link_parts, parts, read_query, record_key
 from planner.store.writing import writing
 from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     import duckdb
 
@@ -45,7 +45,13 @@ class Undone(NamedTuple):
     counts: pl.DataFrame  # one row a table that changes: table_name, removed_count, returned_count
 
 
-def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool = True) -> Undone:
+def list_loads(folder: Path) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """List every load, those taken back among them, and the columns read as a person would."""
+    with open_store(folder, read_only=True) as store:
+        return store.query("listed_loads"), store.query("load_readings_of")
+
+
+def undo_load(folder: Path, load_id: str, undone_at: dt.datetime, *, keep: bool = True) -> Undone:
     """Take one load back: what it added goes, what it replaced or withdrew returns.
 
     The program's file comes first: once it is in its place the load no longer stands, and
@@ -53,8 +59,6 @@ def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool 
 
     Parameters
     ----------
-    store
-        Store opened for writing; closed when the load has been taken back.
     load_id
         Load that stands, as ``L0007``.
     keep
@@ -66,6 +70,11 @@ def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool 
         There is no such load, a later one wrote the same records, or others refer to
         what would go.
     """
+    with open_store(folder, make=False) as store:
+        return _undo(store, load_id, undone_at, keep=keep)
+
+
+def _undo(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool) -> Undone:
     file = _standing(store, load_id)
     _check_untouched(store, load_id)
     store.program.begin()
@@ -87,14 +96,14 @@ def undo_load(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool 
 
 
 def withdraw_record(
-    store: Store, table: str, record_key: str, withdrawn_at: dt.datetime, *, keep: bool = True
+    folder: Path, table: str, key: Sequence[str], withdrawn_at: dt.datetime, *, keep: bool = True
 ) -> str:
     """Withdraw one record as a load of its own, which can be taken back like any other.
 
     Parameters
     ----------
-    table, record_key
-        Record table, and the key as the history writes it: parts joined by `` | ``.
+    key
+        The parts of the record's key, in the order of the table's.
     keep
         False withdraws nothing and only checks.
 
@@ -111,14 +120,15 @@ def withdraw_record(
     if table not in TABLES:
         hint = did_you_mean(table, TABLES) or say("undoing.tables", tables=", ".join(TABLES))
         raise StoreError(say("undoing.no_table", table=table, hint=hint))
-    before = orphan_counts(store, without=None)
-    with writing(store, keep=keep, written_at=withdrawn_at) as writer:
-        load_id = writer.begin_load(f"withdrawn from {table}: {record_key}", "")
-        if not writer.withdraw(load_id, table, record_key):
-            given = {"table": table, "key": record_key, "hint": _key_help(table)}
-            raise StoreError(say("undoing.no_record", **given))
-        what = f"{table} {record_key}"
-        check_orphans(what, before, orphan_counts(store, without=None))
+    named = record_key(key)
+    with open_store(folder, make=False) as store:
+        before = orphan_counts(store, without=None)
+        with writing(store, keep=keep, written_at=withdrawn_at) as writer:
+            load_id = writer.begin_load(f"withdrawn from {table}: {named}", "")
+            if not writer.withdraw(load_id, table, named):
+                given = {"table": table, "key": named, "hint": _key_help(table)}
+                raise StoreError(say("undoing.no_record", **given))
+            check_orphans(f"{table} {named}", before, orphan_counts(store, without=None))
     return load_id
 
 
@@ -269,9 +279,6 @@ def _key_help(table: str) -> str:
     return say("undoing.key_in_order" if len(key) > 1 else "undoing.key", columns=columns)
 
 
-_RECORD_TABLES = tuple(name for name in TABLES if name != "contacts")
-
-
 @contextmanager
 def copied(folder: Path) -> Iterator[Path]:
     """Copy the records, without personal details, to a folder that goes when the block ends."""
@@ -288,14 +295,13 @@ def rewind(copy: Path, load_ids: Iterable[str], undone_at: dt.datetime) -> None:
     with open_store(copy, read_only=True) as store:
         later = [load_id for load_id in store.load_ids() if load_id not in stay]
     for load_id in sorted(later, reverse=True):
-        with open_store(copy, make=False) as store:
-            undo_load(store, load_id, undone_at)
+        undo_load(copy, load_id, undone_at)
 
 
 def keys_of(folder: Path) -> dict[str, pl.DataFrame]:
     """Read the keys of every record table."""
     with open_store(folder, read_only=True) as store:
-        return {table: store.keys(table) for table in _RECORD_TABLES}
+        return {table: store.keys(table) for table in _PROGRAM_TABLES}
 
 
 def keep_keys(copy: Path, keys: dict[str, pl.DataFrame]) -> None:

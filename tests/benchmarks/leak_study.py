@@ -30,10 +30,15 @@ import duckdb
 import numpy as np
 import openpyxl
 
-from planner import run
+from planner import reporting, run
 from planner.errors import PlannerError
+from planner.loading import load_files
 from planner.ordering.request import OrderRequest
 from planner.paths import SAMPLE_PROGRAMS, STORE_FILE
+from planner.pooling.exporting import give_out_export
+from planner.report.plan.making import make_plan_of
+from planner.reporting import write_pace
+from planner.store import utc_now, withdraw_record
 from planner.whole_programs import least_whole
 
 TOWN, LABEL, START, END = "port_marrow", "2025-26", "2025-07", "2026-07"
@@ -87,8 +92,8 @@ def make(folder: Path, rng: np.random.Generator) -> int:
     text = text.replace("small_cell_threshold = 10", f"small_cell_threshold = {threshold}")
     assert f"= {threshold}" in text
     program.write_text(text.replace("draws_count = 1000", f"draws_count = {DRAWS}"), "utf-8")
-    run.load(folder, sorted(folder.glob("*.xlsx")), day=LAST_DAY)
-    run.issue(folder, LABEL, day=LAST_DAY)
+    load_files(folder, sorted(folder.glob("*.xlsx")), day=LAST_DAY)
+    reporting.issue(folder, LABEL, day=LAST_DAY)
     run.order(folder, ORDERED)
     return threshold
 
@@ -146,7 +151,7 @@ def change(folder: Path, edit: str, rng: np.random.Generator) -> None:
     other = areas[(areas.index(area) + 1) % len(areas)]
     head = "household_id,area_id,dwelling,people_count,registered_date,channel,may_contact\n"
     if edit == "taken out":
-        run.withdraw(folder, "handovers", [handover])
+        withdraw_record(folder, "handovers", [handover], utc_now())
         return
     if edit == "a day later":
         return
@@ -166,17 +171,17 @@ def change(folder: Path, edit: str, rng: np.random.Generator) -> None:
             "copayment,serial\nNEW-B1,NEW-1,,two_tray,2025-10-10,0.25,1.3,20,\n",
             "utf-8",
         )
-    run.load(folder, files)
+    load_files(folder, files)
 
 
 def written(folder: Path, edit: str) -> set[str]:
     """Run every command that writes figures for readers; return those that refused."""
     later = LAST_DAY + dt.timedelta(days=1) if edit == "a day later" else None
     commands = {
-        "report": lambda: run.report(folder, LABEL, as_of=later),
-        "progress": lambda: run.progress(folder, LABEL, as_of=dt.date(2026, 1, 31)),
-        "size": lambda: run.size(folder),
-        "export": lambda: run.export(folder, LABEL, as_of=later),
+        "report": lambda: reporting.report(folder, LABEL, as_of=later),
+        "progress": lambda: write_pace(folder, LABEL, as_of=dt.date(2026, 1, 31)),
+        "size": lambda: make_plan_of(folder),
+        "export": lambda: give_out_export(folder, LABEL, as_of=later),
         "order": lambda: run.order(folder, ORDERED, force=True),
     }
     refused = set()

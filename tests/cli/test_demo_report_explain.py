@@ -21,11 +21,11 @@ import typer
 from PIL import Image
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app, helping
 from planner.cli.options import WIDTH
 from planner.cli.reporting import HEADLINE_IDS
 from planner.figures import read_register
+from planner.loading import load_files
 from planner.messages import messages_for
 from planner.paths import (
     BRIEF_FILE,
@@ -37,7 +37,7 @@ from planner.paths import (
     WORD_FILE,
     WORKBOOK_FILE,
 )
-from planner.starting import sample_towns
+from planner.starting import sample_towns, start_program
 from tests.prose import ISO_DAY, odd_numbers
 
 runner = CliRunner()
@@ -265,14 +265,14 @@ def test_a_report_of_a_year_that_is_not_in_the_program_names_those_that_are(prog
 
 
 def test_a_report_without_a_store_says_how_to_load(tmp_path):
-    run.new_program(tmp_path)
+    start_program(tmp_path)
     assert_mending(runner.invoke(app, ["report", "--program", str(tmp_path)]), "planner load")
     assert not (tmp_path / REPORT_FOLDER).exists()
 
 
 def test_a_report_of_an_empty_store_says_that_nothing_is_recorded(tmp_path):
-    run.new_program(tmp_path)
-    run.load(tmp_path, [tmp_path / "intake.xlsx"])
+    start_program(tmp_path)
+    load_files(tmp_path, [tmp_path / "intake.xlsx"])
     ended = runner.invoke(app, ["report", "--program", str(tmp_path)])
     assert_mending(ended, "No hand-over, answer or ledger line is recorded")
     assert not (tmp_path / REPORT_FOLDER).exists()
@@ -285,7 +285,7 @@ def test_a_folder_without_a_program_is_told_how_to_start_one(tmp_path, command):
 
 
 def test_explaining_before_any_report_says_to_run_one(tmp_path):
-    run.new_program(tmp_path)
+    start_program(tmp_path)
     ended = runner.invoke(app, ["explain", "fed_t", "--program", str(tmp_path)])
     assert_mending(ended, "planner report")
 

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app
+from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
-from planner.store import open_store, utc_now
+from planner.store import back_up, open_store, utc_now
 from tests.killing import state
 from tests.queries.given import frame
 
@@ -42,7 +42,7 @@ def prepared(tmp_path_factory):
     (inbox / "contacts.csv").write_text(CONTACTS, encoding="utf-8")
     # long ago, and before every reporting year of the program
     meant = frozenset({"households.registered_date.far_date"})
-    loaded = run.load(folder, sorted(inbox.iterdir()), accepted=meant)
+    loaded = load_files(folder, sorted(inbox.iterdir()), accepted=meant)
     assert all(one.problems.is_empty() for one in loaded.files)
     return folder
 
@@ -80,7 +80,7 @@ def test_a_dry_run_changes_nothing_and_names_the_command_that_does(folder):
 
 
 def test_an_erasure_names_its_receipt_and_what_is_left_to_do(folder):
-    backup = run.backup(folder)
+    backup = back_up(folder, None, utc_now())
     own = folder / "my list.csv"
     own.write_text(CONTACTS, encoding="utf-8")
     done = planner(folder, "erase", "H1")

@@ -13,7 +13,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from planner import run
+from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, REFUSED_FOLDER, TEMPLATES
 from planner.store import open_store
 from tests.outside import needs_office, offices
@@ -72,17 +72,17 @@ def refused_copies(folder):
     folder.mkdir()
     (folder / PROGRAM_FILE).write_bytes((TEMPLATES / PROGRAM_FILE).read_bytes())
     (folder / "areas.csv").write_text(AREAS, "utf-8")
-    run.load(folder, [folder / "areas.csv"])
+    load_files(folder, [folder / "areas.csv"])
     heads = {"costs.csv": COSTS, "register.csv": REGISTER}
     for name, rows in WRITTEN.items():
         (folder / name).write_text(heads[name] + "\n".join(rows) + "\n", "utf-8")
-    refused = run.load(folder, [folder / name for name in WRITTEN]).files
+    refused = load_files(folder, [folder / name for name in WRITTEN]).files
     assert [one.counts["refused_count"].to_list() for one in refused] == [
         [len(rows)] for rows in WRITTEN.values()
     ]
     stems = [Path(name).stem for name in WRITTEN]
     copies = [next((folder / REFUSED_FOLDER).glob(f"*_{stem}.xlsx")) for stem in stems]
-    for loaded in run.load(folder, copies, dry_run=True).files:
+    for loaded in load_files(folder, copies, dry_run=True).files:
         assert loaded.counts["new_count"].to_list() == [0], loaded.file
     return copies
 
@@ -120,7 +120,7 @@ def saved(tmp_path_factory):
 def test_what_the_message_says_is_written_saved_loaded_and_taken_in(saved, typed):
     made, target = saved
     folder, copies = made[typed], sorted(target.glob(f"{typed.__name__}_*"))
-    for loaded in run.load(folder, copies).files:
+    for loaded in load_files(folder, copies).files:
         assert loaded.problems.is_empty(), (loaded.file, loaded.problems.rows())
     with open_store(folder, read_only=True) as store:
         assert store.records("costs").height == len(WRITTEN["costs.csv"])

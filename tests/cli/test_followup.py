@@ -7,9 +7,10 @@ import pytest
 from openpyxl import load_workbook
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app
+from planner.field.calling import list_calls
 from planner.field.calling_request import CallRequest
+from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.store import open_store
 from tests.queries.given import store_with
@@ -64,7 +65,7 @@ def headings(sheet):
 
 
 def test_only_those_who_hold_a_bin_and_agreed_are_called(folder):
-    found = run.followup(folder, CallRequest(ON), dry_run=True)
+    found = list_calls(folder, CallRequest(ON), dry_run=True)
     assert found.called["household_id"].to_list() == ["H3", "H1"]
     barred = found.due.filter(pl.col("barrier").is_not_null())
     assert barred["household_id"].to_list() == ["H2"]
@@ -87,11 +88,11 @@ def test_outcomes_load_back_and_those_reached_are_left_in_peace(folder):
     assert sheet.cell(3, names.index("household_id") + 1).value == "H3"
     sheet.cell(3, names.index("call_outcome") + 1).value = "reached"
     book.save(file)
-    run.load(folder, [file])
+    load_files(folder, [file])
     with open_store(folder, read_only=True) as store:
         # the row without an outcome is work to do and no record
         assert store.records("calls").rows() == [("H3", ON, "more_worms", "reached")]
-    again = run.followup(folder, CallRequest(ON + dt.timedelta(days=1)), dry_run=True)
+    again = list_calls(folder, CallRequest(ON + dt.timedelta(days=1)), dry_run=True)
     assert again.called["household_id"].to_list() == ["H1"]
 
 
@@ -109,7 +110,7 @@ def test_a_problem_of_an_answer_becomes_a_case_once(folder):
     row = dict(zip(headings(sheet), (cell.value for cell in sheet[3]), strict=True))
     assert row["case_id"] == "F-H3"
     assert "Find the cause first" in row["advice"]
-    run.load(folder, [file])
+    load_files(folder, [file])
     told = planner(folder, "cases", "--day", "2026-06-30", "--dry-run")
     words = " ".join(told.stdout.split())
     # some editions of the locale data write June short
@@ -132,5 +133,5 @@ def test_erasing_a_household_takes_it_off_the_list_which_stays_its_owners_alone(
     left = [cell.value for row in load_workbook(file)["calls"].iter_rows() for cell in row]
     assert not {"Ada Example", "0123 456789", "H1"} & set(left)
     assert file.stat().st_mode & 0o077 == 0
-    found = run.followup(folder, CallRequest(ON), dry_run=True)
+    found = list_calls(folder, CallRequest(ON), dry_run=True)
     assert "H1" not in found.called["household_id"].to_list()

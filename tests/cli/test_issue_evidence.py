@@ -8,10 +8,10 @@ from __future__ import annotations
 import pytest
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app
 from planner.figures import Figure, FigureRegister
 from planner.paths import FIGURES_FILE, REPORT_FOLDER
+from planner.starting import start_program
 from tests.cli.test_demo_report_explain import assert_mending, files_of
 
 runner = CliRunner()
@@ -20,7 +20,7 @@ runner = CliRunner()
 @pytest.fixture
 def folder(tmp_path):
     """Start a program without records."""
-    run.new_program(tmp_path / "program")
+    start_program(tmp_path / "program")
     return tmp_path / "program"
 
 

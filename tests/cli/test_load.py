@@ -9,10 +9,12 @@ import polars as pl
 import pytest
 from typer.testing import CliRunner
 
-from planner import run
+from planner import loading
 from planner.cli import app
 from planner.errors import IntakeError
+from planner.loading import load_files
 from planner.paths import CONTACTS_FILE, INTAKE_FILE, PROGRAM_FILE, REFUSED_FOLDER
+from planner.starting import start_program
 from planner.store import Writer, open_store
 
 runner = CliRunner()
@@ -27,7 +29,7 @@ FATES = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
 
 @pytest.fixture
 def folder(tmp_path):
-    run.new_program(tmp_path)
+    start_program(tmp_path)
     return tmp_path
 
 
@@ -45,7 +47,7 @@ def fates(loaded):
 
 
 def load(folder, *paths, **options):
-    return [fates(loaded) for loaded in run.load(folder, paths, **options).files]
+    return [fates(loaded) for loaded in load_files(folder, paths, **options).files]
 
 
 def test_a_file_is_taken_in_with_its_mark_and_counts(folder):
@@ -133,7 +135,7 @@ def test_one_file_that_cannot_be_read_keeps_all_out(folder):
     good = file(folder, "areas.csv", AREAS + AREA)
     bad = file(folder, "households.csv", "household_id\nH1\n")
     with pytest.raises(IntakeError, match="found no column"):
-        run.load(folder, [good, bad])
+        load_files(folder, [good, bad])
     with open_store(folder) as store:
         assert store.records("areas").is_empty()
 
@@ -212,7 +214,7 @@ def test_a_text_file_has_no_sheet_column_and_empty_sheets_are_left_out(folder):
 
 def test_the_next_command_can_be_pasted(tmp_path):
     folder = tmp_path / "worms of 2026"
-    run.new_program(folder)
+    start_program(folder)
     path = file(folder, "my areas.csv", AREAS + AREA)
     ended = runner.invoke(app, ["load", str(path), "--program", str(folder), "--dry-run"])
     again = ended.stderr.splitlines()[-1].strip()
@@ -243,7 +245,7 @@ def test_a_programmers_fault_keeps_its_traceback(folder, monkeypatch):
     def broken(*_, **__):
         raise ZeroDivisionError
 
-    monkeypatch.setattr(run, "load", broken)
+    monkeypatch.setattr(loading, "load_files", broken)
     ended = runner.invoke(app, ["load", "a.csv", "--program", str(folder)])
     assert isinstance(ended.exception, ZeroDivisionError)
 

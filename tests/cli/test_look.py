@@ -9,7 +9,6 @@ import openpyxl
 import pytest
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app
 from planner.cli.look import asked
 from planner.intake.guessing import SURE
@@ -17,6 +16,7 @@ from planner.intake.questions import Answers, Question
 from planner.looking import look_at_files
 from planner.paths import PROGRAM_FILE
 from planner.program import read_program
+from planner.starting import start_program
 from planner.store import open_store
 from planner.tables import TABLES
 
@@ -27,7 +27,7 @@ runner = CliRunner()
 
 @pytest.fixture
 def folder(tmp_path):
-    run.new_program(tmp_path)
+    start_program(tmp_path)
     path = tmp_path / PROGRAM_FILE
     text = path.read_text("utf-8").replace('"en_GB"', '"fr_FR"').replace('"GBP"', '"EUR"')
     path.write_text(text, "utf-8")

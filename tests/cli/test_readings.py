@@ -7,10 +7,11 @@ import re
 import pytest
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app
+from planner.loading import load_files
 from planner.paths import PROGRAM_FILE
-from planner.store import open_store
+from planner.starting import start_program
+from planner.store import open_store, undo_load, utc_now
 
 runner = CliRunner()
 COSTS = "cost_id;cost_date;category;amount\n"
@@ -25,7 +26,7 @@ HOUSEHOLDS = "household_id;area_id;dwelling;people_count;registered_date;may_con
 
 @pytest.fixture
 def folder(tmp_path):
-    run.new_program(tmp_path)
+    start_program(tmp_path)
     path = tmp_path / PROGRAM_FILE
     text = path.read_text("utf-8").replace('"en_GB"', '"fr_FR"').replace('"GBP"', '"EUR"')
     path.write_text(text, "utf-8")
@@ -74,7 +75,7 @@ def test_what_was_confirmed_is_noted_with_the_load_and_goes_with_it(folder):
     listed = runner.invoke(app, ["loads", "--program", str(folder)]).stdout
     plain = " ".join(listed.split())
     assert "L0001, amount : 13 cellules, des parenthèses sont lues comme un signe moins :" in plain
-    run.undo(folder, "L0001")
+    undo_load(folder, "L0001", utc_now())
     with open_store(folder, read_only=True) as store:
         assert store.query("load_readings_of").is_empty()
         assert store.records("costs").is_empty()
@@ -88,7 +89,7 @@ def test_whoever_is_asked_is_asked_once_for_a_column(folder):
         asked.append(proposal)
         return True
 
-    (loaded,) = run.load(folder, [path], confirm=confirm).files
+    (loaded,) = load_files(folder, [path], confirm=confirm).files
     assert [(one.name, one.count) for one in asked] == [("costs.amount.brackets", 13)]
     assert asked[0].examples[0] == "«\xa0(1,50 €)\xa0» lu comme -1,5"
     assert len(asked[0].examples) == 3
@@ -103,7 +104,7 @@ def test_names_of_areas_are_read_and_near_ones_confirmed_once_each(folder):
         )
     )
     files = [file(folder, "areas.csv", AREAS), file(folder, "households.csv", HOUSEHOLDS + rows)]
-    loaded = run.load(folder, files).files[1]
+    loaded = load_files(folder, files).files[1]
     assert loaded.counts["new_count"].to_list() == [36]
     assert [one.name for one in loaded.proposals] == ["households.area_id.Centre-Vile"]
     ended = load(folder, files[1], "households.area_id.Centre-Vile")
@@ -113,12 +114,12 @@ def test_names_of_areas_are_read_and_near_ones_confirmed_once_each(folder):
 
 
 def test_grams_far_days_and_shares_of_100_are_asked_and_not_stored(folder):
-    run.load(folder, [file(folder, "areas.csv", AREAS)])
+    load_files(folder, [file(folder, "areas.csv", AREAS)])
     rows = "H1;LM;house;2;3/3/2025;oui\nH2;LM;house;2;3/3/2003;oui\n"
-    run.load(folder, [file(folder, "h.csv", HOUSEHOLDS + rows)])
+    load_files(folder, [file(folder, "h.csv", HOUSEHOLDS + rows)])
     head = "handover_id;household_id;model_id;handover_date;worms_kg;bedding_kg\n"
     given = head + "1;H1;two_tray;3/3/2025;450;1\n2;H1;two_tray;3/3/2025;0,4;1\n"
-    (loaded,) = run.load(folder, [file(folder, "handovers.csv", given)]).files
+    (loaded,) = load_files(folder, [file(folder, "handovers.csv", given)]).files
     assert [one.name for one in loaded.proposals] == ["handovers.worms_kg.grams"]
     assert loaded.counts["new_count"].to_list() == [1]
     head = (
@@ -128,10 +129,10 @@ def test_grams_far_days_and_shares_of_100_are_asked_and_not_stored(folder):
     wave = "wave_id;wave_kind;opens_date;closes_date\nB;baseline;1/3/2025;30/3/2025\n"
     answers = head + "B;H1;3/3/2025;60;20;10;10;0\n"
     paths = [file(folder, "waves.csv", wave), file(folder, "answers.csv", answers)]
-    loaded = run.load(folder, paths).files[1]
+    loaded = load_files(folder, paths).files[1]
     assert {one.kind for one in loaded.proposals} == {"hundredths"}
     accepted = frozenset(one.name for one in loaded.proposals)
-    run.load(folder, paths, accepted=accepted)
+    load_files(folder, paths, accepted=accepted)
     shares = records(folder, "answers", "prior_residual_bin_share", "prior_other_share")
     assert shares == [(pytest.approx(0.6), 0.0)]
     assert records(folder, "households", "household_id") == [("H1",)]

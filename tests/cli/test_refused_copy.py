@@ -9,8 +9,8 @@ import zipfile
 import openpyxl
 import pytest
 
-from planner import run
 from planner.intake.headings import REFUSAL_HEADING
+from planner.loading import load_files
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, REFUSED_FOLDER, TEMPLATES
 from planner.store import drafts, make_key, open_store
@@ -32,7 +32,7 @@ def folder(tmp_path):
 
 
 def load(folder, *paths):
-    loaded = run.load(folder, paths).files
+    loaded = load_files(folder, paths).files
     return [
         {fate: n for fate in FATES if (n := one.counts[f"{fate}_count"].sum())} for one in loaded
     ]
@@ -260,7 +260,7 @@ def test_personal_details_stand_in_the_copy_and_not_in_the_store(folder):
 
 def test_a_folder_that_cannot_be_written_is_a_note_and_the_rows_stay_in(folder):
     (folder / REFUSED_FOLDER).write_text("in the way", encoding="utf-8")
-    loaded = run.load(folder, [csv(folder, "areas.csv", AREAS + AREA + "A3,,,\n")]).files[0]
+    loaded = load_files(folder, [csv(folder, "areas.csv", AREAS + AREA + "A3,,,\n")]).files[0]
     assert loaded.copy_file is None
     assert "could not be written to" in loaded.notes[-1]
     assert records(folder, "areas").height == 1

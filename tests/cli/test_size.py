@@ -16,19 +16,20 @@ import pytest
 from PIL import Image
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app
 from planner.figures import read_register
 from planner.intake.template import write_intake_workbook
+from planner.loading import load_files
 from planner.paths import FIGURES_FILE, INTAKE_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import read_program
 from planner.report.figures.comparison import planned_register
 from planner.report.plan import making
+from planner.report.plan.making import make_plan_of
 from planner.report.wording import Wording
 from planner.sizing import world as worlds
 from planner.sizing.draws import EmissionRates
 from planner.sizing.outcome import outcome_of
-from planner.starting import last_day_of_records
+from planner.starting import last_day_of_records, start_program
 from tests.outside import needs_office, offices
 
 runner = CliRunner()
@@ -53,7 +54,7 @@ MENDING = 2
 def areas_alone(tmp_path_factory):
     """Start a program, load two areas and nothing else, and size it."""
     folder = tmp_path_factory.mktemp("areas")
-    run.new_program(folder)
+    start_program(folder)
     quicken(folder / PROGRAM_FILE)
     with (folder / PROGRAM_FILE).open("a", encoding="utf-8") as file:
         file.write(SCENARIOS)
@@ -74,7 +75,7 @@ def areas_alone(tmp_path_factory):
         }
         book["areas"].append([known[str(name)] for name in headings])
     book.save(folder / INTAKE_FILE)
-    run.load(folder, [folder / INTAKE_FILE])
+    load_files(folder, [folder / INTAKE_FILE])
     with pytest.MonkeyPatch.context() as patch:
         make, plans = making.make_plan_of, []
         patch.setattr(making, "make_plan_of", lambda *asked: plans.append(make(*asked)) or plans[0])
@@ -309,7 +310,7 @@ def test_limits_that_clash_are_named_and_the_old_plan_stays(areas_alone, tmp_pat
 
 
 def test_a_wrong_key_of_sizing_is_told_with_its_place(tmp_path):
-    run.new_program(tmp_path)
+    start_program(tmp_path)
     text = (tmp_path / PROGRAM_FILE).read_text(encoding="utf-8")
     wrong = text.replace("horizon_years = 5", "horizon_years = 50\nhorizon_year = 3")
     (tmp_path / PROGRAM_FILE).write_text(wrong, encoding="utf-8")
@@ -334,7 +335,7 @@ def town(tmp_path_factory):
     (folder / PROGRAM_FILE).write_text(text.replace("least_cost", "most_tonnes", 1), "utf-8")
     program = read_program(folder / PROGRAM_FILE)
     files = sorted(folder.glob("*.csv"))
-    run.load(folder, files, day=last_day_of_records(program))
+    load_files(folder, files, day=last_day_of_records(program))
     for year in ("2025", "2026"):
         ended = runner.invoke(app, ["size", "--program", str(folder), "--year", year])
         assert ended.exit_code == 0, ended.output
@@ -483,7 +484,7 @@ def test_a_plan_of_a_language_holds_no_english_and_the_same_figures(
     (folder / PROGRAM_FILE).write_text(
         told.replace('report_language = "en"', f'report_language = "{language}"'), "utf-8"
     )
-    run.size(folder, None, progress=lambda _: None)
+    make_plan_of(folder, None, progress=lambda _: None)
     registers = [
         read_register((one / "sizing" / FIGURES_FILE).read_text("utf-8"))
         for one in (areas_alone[0], folder)

@@ -10,9 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from planner import run
 from planner.factors import read_factors
-from planner.loading import LoadResult
+from planner.loading import LoadResult, load_files
 from planner.messages import write_papers_in
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
@@ -66,7 +65,7 @@ def load_sample(folder, town, files=None):
     for path in (SAMPLE_PROGRAMS / town / PROGRAM_FILE, *SAMPLE_PROGRAMS.glob(f"{town}/*.geojson")):
         shutil.copyfile(path, folder / path.name)
     program = read_program(folder / PROGRAM_FILE)
-    loaded = run.load(folder, files or spreadsheets(town), day=last_day_of_records(program))
+    loaded = load_files(folder, files or spreadsheets(town), day=last_day_of_records(program))
     truth = tomllib.loads((SAMPLE_PROGRAMS / town / "truth.toml").read_text("utf-8"))
     return Sample(folder, program, truth, loaded)
 

@@ -28,7 +28,7 @@ def months_before(day, count):
 def test_the_one_delivery_of_weak_worms_is_found_and_no_other(sample, town):
     one = sample(town)
     last = last_day_of_records(one.program)
-    found = list_cases(one.folder, one.program, last, dry_run=True)
+    found = list_cases(one.folder, last, dry_run=True)
     with open_store(one.folder, read_only=True) as store:
         came = store.records("deliveries").select("delivery_id", "delivered_date")
     named = found.alerts.join(came, left_on="lot_id", right_on="delivery_id", how="left")
@@ -40,7 +40,7 @@ def test_the_one_delivery_of_weak_worms_is_found_and_no_other(sample, town):
 def test_a_calling_list_holds_only_registered_holders_of_bins_who_agreed(sample, town):
     one = sample(town)
     last = last_day_of_records(one.program)
-    found = list_calls(one.folder, one.program, CallRequest(last, 10_000, 10_000), dry_run=True)
+    found = list_calls(one.folder, CallRequest(last, 10_000, 10_000), dry_run=True)
     with open_store(one.folder, read_only=True) as store:
         homes, bins, back, calls = (
             store.records(name) for name in ("households", "handovers", "givebacks", "calls")

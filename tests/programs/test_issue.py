@@ -11,17 +11,18 @@ import polars as pl
 import pytest
 from typer.testing import CliRunner
 
-from planner import run
+from planner import reporting
 from planner.cli import app
 from planner.errors import ReportError
 from planner.figures import read_register
+from planner.loading import load_files
 from planner.messages import messages_for
 from planner.paths import FIGURES_FILE, ISSUE_FILE, PAGE_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import read_program
 from planner.report.issues import altered, digest, read_issues
 from planner.report.restatement import CAUSES
 from planner.report.wording import Wording
-from planner.store import open_store
+from planner.store import open_store, undo_load, utc_now
 
 pytestmark = pytest.mark.thorough
 
@@ -71,7 +72,7 @@ def changed(issued, tmp_path_factory):
         f"{old['cost_id']};{old['cost_date']:%d/%m/%Y};{old['category']};{amount}\n"
         f"NEW1;11/11/2025;{old['category']};40,00\n"
     )
-    (loaded,) = run.load(folder, [ledger]).files
+    (loaded,) = load_files(folder, [ledger]).files
     assert loaded.counts["refused_count"].sum() == 0
     raise_levy(folder)
     before = files_of(folder)
@@ -97,8 +98,8 @@ def by_command(folder, *options):
         return results[-1]
 
     with pytest.MonkeyPatch.context() as patch:
-        run_issue = run.issue
-        patch.setattr(run, "issue", kept)
+        run_issue = reporting.issue
+        patch.setattr(reporting, "issue", kept)
         line = ["issue", "--program", str(folder), "--year", LABEL, *options]
         ended = CliRunner().invoke(app, line)
     return ended, results[-1] if results else None
@@ -147,7 +148,7 @@ def test_an_issue_holds_every_file_with_its_digest(issued):
 def test_a_report_of_the_same_year_is_a_draft_and_leaves_the_issue_alone(issued):
     folder, first = issued
     before = (first.folder / FIGURES_FILE).read_bytes()
-    result = run.report(folder, LABEL)
+    result = reporting.report(folder, LABEL)
     assert any("this is a draft" in note for note in result.notes)
     assert (first.folder / FIGURES_FILE).read_bytes() == before
     page = next(path for path in result.files if path.name == PAGE_FILE).read_text("utf-8")
@@ -194,11 +195,11 @@ def test_rows_of_a_load_taken_back_count_as_corrected_whatever_else_has_changed(
     # an issue rests on a ledger line; the line is taken back and the levy raised
     ledger = tmp_path / "late.csv"
     ledger.write_text("cost_id;cost_date;category;amount\nLATE;11/11/2025;bins;500,00\n")
-    (loaded,) = run.load(copy, [ledger]).files
-    run.issue(copy, LABEL, day=DAY, restate=True)
-    run.undo(copy, loaded.load_id)
+    (loaded,) = load_files(copy, [ledger]).files
+    reporting.issue(copy, LABEL, day=DAY, restate=True)
+    undo_load(copy, loaded.load_id, utc_now())
     raise_levy(copy)
-    found = run.issue(copy, LABEL, day=LATER)
+    found = reporting.issue(copy, LABEL, day=LATER)
     cost, levy = row(found, "program_cost"), row(found, "avoided_levy")
     assert cost["corrected rows"] == pytest.approx(-500.0)
     assert cost["program file"] == pytest.approx(0.0, abs=1e-9)
@@ -208,7 +209,7 @@ def test_rows_of_a_load_taken_back_count_as_corrected_whatever_else_has_changed(
 
 def test_the_second_issue_restates_the_first_which_stays(issued, changed):
     folder, first = issued
-    second = run.issue(folder, LABEL, day=LATER, restate=True)
+    second = reporting.issue(folder, LABEL, day=LATER, restate=True)
     assert second.issue.number == 2
     assert (second.folder / "restatement.csv").exists()
     then = read_register((first.folder / FIGURES_FILE).read_text("utf-8"))
@@ -241,8 +242,8 @@ def test_an_altered_or_missing_issue_is_told_and_nothing_is_set_against_it(issue
         assert name in told
     raise_levy(copy)
     with pytest.raises(ReportError, match=re.escape(told)):
-        run.issue(copy, LABEL, day=LATER, restate=True)
+        reporting.issue(copy, LABEL, day=LATER, restate=True)
     shutil.rmtree(place)
     assert "is missing" in altered(copy, read_issues(copy), noted(copy))[newest.number]
     # a number that was given out is not given again
-    assert run.issue(copy, "2024", day=LATER).issue.number == newest.number + 1
+    assert reporting.issue(copy, "2024", day=LATER).issue.number == newest.number + 1

@@ -14,9 +14,10 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from planner import run
 from planner.intake.problems import faults
 from planner.intake.questions import Answers
+from planner.loading import load_files
+from planner.looking import look_at_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.store import open_store
 from planner.tables import TABLES
@@ -37,8 +38,8 @@ def loaded(request, tmp_path_factory):
     text = (TEMPLATES / PROGRAM_FILE).read_text("utf-8").replace('"en_GB"', f'"{locale}"')
     (folder / PROGRAM_FILE).write_text(text.replace('"GBP"', f'"{currency}"', 1), "utf-8")
     files = sorted(MESSY.glob(f"{request.param}_*.*"))
-    run.look(folder, files, answers=Answers(), ask=likely)
-    result = run.load(folder, files, confirm=lambda _: True)
+    look_at_files(folder, files, Answers(), likely, keep=True)
+    result = load_files(folder, files, confirm=lambda _: True)
     problems = pl.concat(file.problems for file in result.files)
     notes = (note for one in result.files for note in one.notes)
     said = [*faults(problems).lines["sentence"], *notes]

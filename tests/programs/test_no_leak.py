@@ -15,7 +15,7 @@ import docx
 import openpyxl
 import pytest
 
-from planner import run
+from planner import reporting
 from planner.figures import read_register
 from planner.paths import (
     APPENDIX_FILE,
@@ -50,7 +50,7 @@ def written(sample, tmp_path_factory):
     )
     text = re.sub(r"draws_count = \d+", "draws_count = 200", text)
     program.write_text(text)
-    return folder / REPORT_FOLDER, run.report(folder, LABEL)
+    return folder / REPORT_FOLDER, reporting.report(folder, LABEL)
 
 
 def hidden(register, name):

@@ -9,11 +9,12 @@ from dataclasses import replace
 
 import pytest
 
-from planner import run
 from planner.errors import PoolError
 from planner.paths import CONTACTS_FILE, KEY_FILE
 from planner.pooling.contract import METADATA, read_export
+from planner.pooling.exporting import give_out_export
 from planner.pooling.pool import PoolRequest
+from planner.pooling.writing import pool_councils
 from planner.program.sizing import Prior
 
 pytestmark = pytest.mark.thorough
@@ -30,13 +31,13 @@ DAY = dt.datetime(2026, 11, 1)
 def exported(sample, tmp_path_factory):
     folder = tmp_path_factory.mktemp("exports")
     for town in TOWNS_POOLED:
-        run.export(sample(town).folder, method=METHOD, target=folder / f"{town}.parquet")
+        give_out_export(sample(town).folder, method=METHOD, target=folder / f"{town}.parquet")
     return folder
 
 
 @pytest.fixture(scope="module")
 def pooled(exported, tmp_path_factory):
-    return run.pool([str(exported)], tmp_path_factory.mktemp("pool"), ASKED, day=DAY)
+    return pool_councils([str(exported)], tmp_path_factory.mktemp("pool"), ASKED, day=DAY)
 
 
 def of_town(exported, town):
@@ -86,12 +87,12 @@ def test_program_folders_give_the_same_figures_as_their_exports(sample, exported
     folders = [str(sample(town).folder) for town in TOWNS_POOLED]
     asked = replace(ASKED, method=METHOD)
     said = []
-    run.pool(folders, tmp_path, asked, day=DAY, progress=said.append)
+    pool_councils(folders, tmp_path, asked, day=DAY, progress=said.append)
     first = (tmp_path / "figures.json").read_bytes()
-    run.pool(folders, tmp_path, asked, day=DAY, progress=said.append)
+    pool_councils(folders, tmp_path, asked, day=DAY, progress=said.append)
     assert (tmp_path / "figures.json").read_bytes() == first
     assert any("have not changed" in words for words in said)
-    run.pool([str(exported)], tmp_path / "again", asked, day=DAY)
+    pool_councils([str(exported)], tmp_path / "again", asked, day=DAY)
     assert (tmp_path / "again" / "figures.json").read_bytes() == first
 
 
@@ -101,7 +102,7 @@ def test_without_its_key_a_council_exports_nothing(sample, tmp_path):
     for name in (KEY_FILE, CONTACTS_FILE):
         (folder / name).unlink()
     with pytest.raises(PoolError, match="no key file"):
-        run.export(folder)
+        give_out_export(folder)
 
 
 def test_priors_are_blocks_of_a_program_file(pooled):

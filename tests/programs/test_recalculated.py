@@ -13,7 +13,7 @@ import zipfile
 import openpyxl
 import pytest
 
-from planner import run
+from planner import reporting
 from planner.messages import in_each_language, messages_for
 from planner.paths import PROGRAM_FILE, REPORT_FOLDER, WORKBOOK_FILE
 from tests.outside import needs_office, office
@@ -43,7 +43,7 @@ def live(town):
 
 def reported(folder):
     """Report the newest year of a copy of a program."""
-    result = run.report(folder)
+    result = reporting.report(folder)
     return folder / REPORT_FOLDER / WORKBOOK_FILE, result.register
 
 

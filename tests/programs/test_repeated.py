@@ -8,7 +8,7 @@ import shutil
 import polars as pl
 import pytest
 
-from planner import run
+from planner import reporting
 from planner.factors import read_factors
 from planner.paths import REPORT_FOLDER
 from planner.report.register import register_year
@@ -64,10 +64,10 @@ def test_the_same_store_and_program_file_give_the_same_bytes(sample, tmp_path):
     for path in one.folder.iterdir():
         if path.is_file():
             shutil.copy(path, tmp_path / path.name)
-    run.report(tmp_path, LABEL)
+    reporting.report(tmp_path, LABEL)
     first = written(tmp_path)
     assert {"figures.json", "figures.csv", "year-end.xlsx"} <= set(first)
-    run.report(tmp_path, LABEL)
+    reporting.report(tmp_path, LABEL)
     assert written(tmp_path) == first
 
 

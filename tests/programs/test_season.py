@@ -15,9 +15,15 @@ import polars as pl
 import pytest
 from openpyxl.utils import get_column_letter
 
-from planner import run
+from planner import reporting, run
+from planner.checks import check
+from planner.field.booking import PlacesRequest, book_places
+from planner.field.calling import list_calls
 from planner.field.calling_request import CallRequest
+from planner.field.case_list import list_cases
+from planner.loading import load_files
 from planner.paths import SAMPLE_PROGRAMS
+from planner.sampling.drawing import draw_round
 from planner.sampling.request import Round
 from planner.store import open_store
 from planner.tables import TABLES
@@ -50,7 +56,7 @@ def write(folder, name, tables):
 
 def load(folder, path):
     """Load a file, and leave nothing of it refused."""
-    found = run.load(folder, [path], day=LAST_DAY)
+    found = load_files(folder, [path], day=LAST_DAY)
     assert [file.problems.height for file in found.files] == [0], found.files[0].problems
     return found
 
@@ -193,7 +199,7 @@ def give_places(town):
     """Give places, load them and the answers; twice, so that what was let go is given again."""
     assert_everyone_is_somewhere_once(town, FIRST_OFFERS)
     for on_date in (FIRST_OFFERS, SECOND_OFFERS):
-        found = run.events(town, on_date, LAST_DAY)
+        found = book_places(town, PlacesRequest(on_date, LAST_DAY))
         assert found.given["household_id"].is_unique().all()
         assert found.given.height == min(found.days["room_count"].sum(), found.line.ordered.height)
         offers = town / "hand_over_days" / str(on_date) / "bookings_to_load.xlsx"
@@ -290,7 +296,7 @@ def filled_by_library(path, typed):
 
 def call_round(town, on_date):
     """List who is due a call, write what came of each, load it; nobody reached is due again."""
-    found = run.followup(town, CallRequest(on_date))
+    found = list_calls(town, CallRequest(on_date))
     having = set(records(town, "handovers")["household_id"])
     agreed = set(records(town, "households").filter("may_contact")["household_id"])
     assert set(found.called["household_id"]) <= having & agreed
@@ -302,7 +308,7 @@ def call_round(town, on_date):
     )
     load(town, found.file)
     assert records(town, "calls").height == found.called.height
-    again = run.followup(town, CallRequest(on_date + dt.timedelta(days=1)), dry_run=True)
+    again = list_calls(town, CallRequest(on_date + dt.timedelta(days=1)), dry_run=True)
     assert not set(again.called["household_id"]) & set(found.called["household_id"])
 
 
@@ -321,14 +327,14 @@ def tell_of_a_problem(town):
         promised = store.query("promised_by_cases", as_of=D(2025, 5, 3)).row(0, named=True)
     assert (promised["bins_count"], promised["top_ups_count"]) == (0, 1)
     before = in_store(town, D(2025, 5, 20))["worms"]
-    listed = run.cases(town, D(2025, 5, 3)).found
+    listed = list_cases(town, D(2025, 5, 3))
     assert listed.listed["household_id"].to_list() == [home]
     done = {"action_date": D(2025, 5, 10), "worms_kg": 0.25, "closed_date": D(2025, 5, 12)}
     fill(listed.file, "cases", lambda row: done if row["case_id"] else {}, 2).save(listed.file)
     load(town, listed.file)
     assert in_store(town, D(2025, 5, 20))["worms"] == pytest.approx(before - 0.25)
     assert_stock_balances(town, D(2025, 5, 20))
-    assert run.cases(town, D(2025, 5, 13), dry_run=True).found.listed.is_empty()
+    assert list_cases(town, D(2025, 5, 13), dry_run=True).listed.is_empty()
 
 
 def survey(town):
@@ -338,7 +344,7 @@ def survey(town):
         records(town, "households").filter("may_contact"), on="household_id"
     )
     asked = Round("F", "followup", opens, closes, size=having.height, stratify="area")
-    drawn = run.sample(town, asked)
+    drawn = draw_round(town, asked)
     load(town, drawn.samples_file)
     samples = records(town, "samples").filter(wave_id="F")
     assert set(samples["household_id"]) <= set(having["household_id"])
@@ -367,9 +373,9 @@ def test_a_season_balances_from_registration_to_report(town):
     call_round(town, D(2025, 4, 10))
     tell_of_a_problem(town)
     survey(town)
-    findings, _ = run.check(town, as_of=LAST_DAY)
+    findings, _ = check(town, as_of=LAST_DAY)
     assert findings.filter(severity="wrong").is_empty(), findings.filter(severity="wrong")
-    register = run.report(town, "2025", as_of=LAST_DAY).register
+    register = reporting.report(town, "2025", as_of=LAST_DAY).register
     given = records(town, "handovers")
     assert register["bins_given"].value == given.height == came
     assert register["program_cost"].value == records(town, "costs")["amount"].sum()

@@ -12,8 +12,9 @@ from planner.errors import EstimateError
 from planner.factors import read_factors, with_own
 from planner.factors.draws import draw_factors
 from planner.messages import said, say
-from planner.paths import FIGURES_FILE, SIZING_FOLDER
-from planner.program import label_of_date
+from planner.paths import FIGURES_FILE, PROGRAM_FILE, SIZING_FOLDER
+from planner.program import label_of_date, open_program
+from planner.progress import Progress, silent
 from planner.report.appraising import stated_assumptions
 from planner.report.disclosure.areas import hidden_areas
 from planner.report.disclosure.control import PLAN, open_control
@@ -31,7 +32,6 @@ from planner.store import open_store, utc_now
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable
     from pathlib import Path
 
     from planner.diversion.counts import Counts
@@ -56,9 +56,7 @@ class SizeResult:
     notes: tuple[str, ...]
 
 
-def make_plan_of(
-    folder: Path, program: Program, label: str | None, progress: Callable[[str], None]
-) -> SizeResult:
+def make_plan_of(folder: Path, label: str | None = None, progress: Progress = silent) -> SizeResult:
     """Size the giveaway of a year, that after the newest record unless said, and write its folder.
 
     Only what is recorded before the first day of the year counts, so that a plan made for a
@@ -69,6 +67,7 @@ def make_plan_of(
     ProgramError, StoreError, EstimateError, ReportError
         Nothing was written; the message says what to mend.
     """
+    program = open_program(folder / PROGRAM_FILE)
     table = with_own(read_factors(), program.factors, program.council.name)
     with open_store(folder, read_only=True) as store:
         latest = store.query("latest_record").item()
@@ -137,7 +136,7 @@ def _measured(
     program: Program,
     table: FactorTable,
     counts: Counts | None,
-    progress: Callable[[str], None],
+    progress: Progress,
 ) -> tuple[Diversion | None, tuple[str, ...]]:
     """Measure the year before; without the surveys for it, say what is missing."""
     if counts is None or counts.followup.is_empty():

@@ -58,8 +58,7 @@ def stores(tmp_path_factory):
     found[1] = (folder / STORE_FILE).read_bytes()
     write(folder, 21, THRESHOLD - 1, "handovers")
     found[THRESHOLD] = (folder / STORE_FILE).read_bytes()
-    with open_store(folder) as store:
-        undo_load(store, late, NOON)
+    undo_load(folder, late, NOON)
     found["undone"] = (folder / STORE_FILE).read_bytes()
     return found
 

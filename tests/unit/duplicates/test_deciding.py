@@ -170,8 +170,7 @@ def test_a_merge_is_undone_to_the_last_record(folder):
     write_decisions(path, {("H1", "H2"): "same", ("H2", "H3"): "same"})
     decide(folder, path)
     assert everything(folder) != before
-    with open_store(folder) as store:
-        undo_load(store, "L0002", NOON)
+    undo_load(folder, "L0002", NOON)
     assert everything(folder) == before
 
 
@@ -202,8 +201,7 @@ def test_pairs_decided_different_are_not_proposed_again_until_that_is_undone(fol
     assert (merged.households_count, merged.different_count) == (0, 2)
     pairs, path = propose(folder)
     assert pairs.select("household_id_kept", "household_id_other").rows() == [("H2", "H3")]
-    with open_store(folder) as store:
-        undo_load(store, merged.load_id, NOON)
+    undo_load(folder, merged.load_id, NOON)
     assert propose(folder, force=True)[0].height == 3
 
 

@@ -16,6 +16,8 @@ import vobject
 
 from planner import run
 from planner.errors import ProgramError
+from planner.field.booking import PlacesRequest, book_places
+from planner.loading import load_files
 from planner.messages import keys, messages_for
 from planner.paths import SAMPLE_PROGRAMS
 from planner.store import open_store, writing
@@ -69,7 +71,7 @@ def prepared(tmp_path_factory):
 
 
 def give(town, **options):
-    return run.events(town, TODAY, dt.date(2025, 12, 31), "seven 3 11", **options)
+    return book_places(town, PlacesRequest(TODAY, dt.date(2025, 12, 31), "seven 3 11"), **options)
 
 
 def test_another_person_can_make_the_draw_again_from_its_two_files(town):
@@ -139,7 +141,7 @@ def test_places_called_off_leave_calendars_as_rfc_5546_asks_and_are_told_once(to
     write(town, {"events": [{**DAYS[0], "event_status": "cancelled"}], "bookings": changed}, "off")
     later_day = TODAY + dt.timedelta(days=3)
     # no day is left to fill, and still they are told
-    run.events(town, later_day, dt.date(2025, 12, 31))
+    book_places(town, PlacesRequest(later_day, dt.date(2025, 12, 31)))
     later = place / "2025-02-04" / "calendar_cancelled"
     assert len({file.name[:2] for file in later.iterdir()}) == 2
     for file in later.iterdir():
@@ -165,9 +167,9 @@ def test_places_called_off_leave_calendars_as_rfc_5546_asks_and_are_told_once(to
     assert all(row["full_name"] in NAMES for row in told)
     assert "Person" not in whole_text(place / "2025-02-04" / "called_off.csv")
     with pytest.raises(ProgramError, match=r"called_off\.csv.*--force"):
-        run.events(town, later_day, dt.date(2025, 12, 31))
+        book_places(town, PlacesRequest(later_day, dt.date(2025, 12, 31)))
     with pytest.raises(ProgramError, match="31 de diciembre de 2025"):
-        run.events(town, later_day + dt.timedelta(days=1), dt.date(2025, 12, 31))
+        book_places(town, PlacesRequest(later_day + dt.timedelta(days=1), dt.date(2025, 12, 31)))
 
 
 def test_an_invitation_of_an_earlier_version_leaves_calendars_by_the_name_it_was_sent_under(town):
@@ -179,7 +181,7 @@ def test_an_invitation_of_an_earlier_version_leaves_calendars_by_the_name_it_was
         earlier = f"UID:E1-{file.stem[3:]}-2025-03-01@wormbin-planner"
         file.write_bytes(re.sub(rb"UID:[^\r]+(\r\n [^\r]+)*", earlier.encode(), file.read_bytes()))
     write(town, {"events": [{**DAYS[0], "event_status": "cancelled"}]}, "off")
-    run.events(town, TODAY + dt.timedelta(days=3), dt.date(2025, 12, 31))
+    book_places(town, PlacesRequest(TODAY + dt.timedelta(days=3), dt.date(2025, 12, 31)))
     for file in sent:
         cancelled = place / "2025-02-04" / "calendar_cancelled" / file.name
         method, entry = entry_of(cancelled)
@@ -226,7 +228,7 @@ def whole_text(path):
 
 
 def load(town, path):
-    found = run.load(town, [path])
+    found = load_files(town, [path])
     assert found.files[0].problems.is_empty(), found.files[0].problems
     return found
 

@@ -11,6 +11,7 @@ import pytest
 
 from planner import run
 from planner.errors import IntakeError, ProgramError
+from planner.field.booking import PlacesRequest, book_places
 from planner.messages import say
 from planner.paths import SAMPLE_PROGRAMS
 from planner.store import open_store
@@ -70,7 +71,7 @@ def town(tmp_path):
         "registrations": [{"registered_date": dt.date(2025, 1, 9), **one} for one in asked],
     }
     write(tmp_path, tables, "start")
-    run.events(tmp_path, TODAY, dt.date(2025, 12, 31))
+    book_places(tmp_path, PlacesRequest(TODAY, dt.date(2025, 12, 31)))
     load(tmp_path, tmp_path / "hand_over_days" / "2025-02-01" / "bookings_to_load.xlsx")
     return tmp_path
 

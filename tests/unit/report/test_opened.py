@@ -71,7 +71,7 @@ def report(tmp_path_factory):
     document = build_document(replace(contents, charts=charts))
     write_page(folder / "report.html", document)
     write_word(folder / "report.docx", document, contents.register)
-    write_guide(folder / "guide.html", _examples(), document.version)
+    write_guide(folder / "guide.html", _examples())
     return folder, document
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
+
 import pytest
 
 from planner.errors import ReportError
+from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.report.document.saying import Saying
 from planner.report.issues import Issue
 from planner.report.press import press_quote, sentence
@@ -34,5 +37,6 @@ def test_a_count_is_said_to_be_counted_and_emissions_to_be_no_offset():
 
 
 def test_nothing_is_quoted_that_was_not_issued(tmp_path):
+    shutil.copy(TEMPLATES / PROGRAM_FILE, tmp_path)
     with pytest.raises(ReportError, match="Run `planner issue` before you quote"):
-        press_quote(tmp_path, "fed_t", "2025/26", BRITISH)
+        press_quote(tmp_path, "fed_t", "2025/26")

@@ -177,8 +177,7 @@ def test_a_load_taken_back_after_an_issue_counts_by_households_not_rows(
         return [found.table for found in made.told]
 
     assert told() == []
-    with open_store(tmp_path) as store:
-        undo_load(store, "L0002", noon)
+    undo_load(tmp_path, "L0002", noon)
     assert told() == [control.UNDONE] * is_told
 
 

@@ -17,7 +17,14 @@ import pytest
 from planner.errors import StoreError
 from planner.intake.problems import SCHEMA as PROBLEMS
 from planner.intake.problems import write_refused
-from planner.paths import BACKUP_FOLDER, CONTACTS_FILE, PRIVATE_FOLDER, REFUSED_FOLDER
+from planner.paths import (
+    BACKUP_FOLDER,
+    CONTACTS_FILE,
+    PRIVATE_FOLDER,
+    PROGRAM_FILE,
+    REFUSED_FOLDER,
+    TEMPLATES,
+)
 from planner.store import (
     back_up,
     erase_households,
@@ -291,9 +298,12 @@ def test_a_restored_copy_of_an_older_backup_is_erased_again(folder, tmp_path):
 
 def test_retention_counts_from_the_newest_record(encrypted):
     # H1 answered on 10 March 2025, H2 registered on 1 January 2025 and did no more
-    assert retain_contacts(encrypted, 18, dt.datetime(2026, 7, 1), keep=False) is None
-    assert retain_contacts(encrypted, 18, dt.datetime(2026, 7, 2)).households == ("H2",)
-    assert retain_contacts(encrypted, 18, dt.datetime(2026, 7, 2)) is None
+    shipped = (TEMPLATES / PROGRAM_FILE).read_text(encoding="utf-8")
+    set_so = shipped.replace("# contacts_retention_months = 36", "contacts_retention_months = 18")
+    (encrypted / PROGRAM_FILE).write_text(set_so, encoding="utf-8")
+    assert retain_contacts(encrypted, dt.datetime(2026, 7, 1), keep=False) is None
+    assert retain_contacts(encrypted, dt.datetime(2026, 7, 2)).households == ("H2",)
+    assert retain_contacts(encrypted, dt.datetime(2026, 7, 2)) is None
     with open_store(encrypted, read_only=True) as store:
         assert store.records("contacts")["household_id"].to_list() == ["H1"]
 

@@ -28,14 +28,14 @@ pytestmark = pytest.mark.thorough
 LOADED_TWICE = """
 from pathlib import Path
 import polars as pl
-from planner import run
-from planner.store import open_store
+from planner.loading import load_files
+from planner.store import back_up, open_store, restore_backup, undo_load, utc_now
 
 folder, file = Path("town"), Path("handovers.csv")
 head = "handover_id,household_id,model_id,handover_date,worms_kg,bedding_kg,colour\\n"
 row = "{},H1,two_tray,2025-03-10,0.5,1,{}\\n"
 file.write_text(head + row.format("1", "green") + row.format("3", "x" * 201))
-result = run.load(folder, [file])
+result = load_files(folder, [file])
 assert result.files[0].problems["column_name"].to_list() == ["colour"], result
 def colours():
     with open_store(folder, read_only=True) as store:
@@ -44,11 +44,11 @@ def colours():
         )
         return dict(store.records("handovers").select("handover_id", "colour").iter_rows())
 assert colours() == {"1": "green", "2": None}, colours()
-run.undo(folder, "L0002")
+undo_load(folder, "L0002", utc_now())
 assert colours() == {"1": None, "2": None}, colours()
-kept = run.backup(folder)
-run.load(folder, [file])
-run.restore(folder, kept)
+kept = back_up(folder, None, utc_now())
+load_files(folder, [file])
+restore_backup(folder, kept, utc_now())
 assert colours() == {"1": None, "2": None}, colours()
 """
 

@@ -33,13 +33,11 @@ def take_in(folder, file, **tables):
 
 
 def undo(folder, load_id, **options):
-    with open_store(folder) as store:
-        return undo_load(store, load_id, NOON, **options)
+    return undo_load(folder, load_id, NOON, **options)
 
 
 def withdraw(folder, table, key, **options):
-    with open_store(folder) as store:
-        return withdraw_record(store, table, key, NOON, **options)
+    return withdraw_record(folder, table, key.split(" | "), NOON, **options)
 
 
 def state(folder):

@@ -1,0 +1,11 @@
+"""Who is told what is being done while a command works."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+Progress = Callable[[str], None]
+
+
+def silent(_: str) -> None:
+    """Tell nobody."""
