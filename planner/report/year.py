@@ -267,12 +267,12 @@ def measure_year(
 
 
 def _counted_so_far(counts: Counts, program: Program, label: str) -> str:
-    """Say what is known without a survey."""
+    """Say what is known without a survey, and up to when where the year still runs."""
     areas = counts.areas
     cost = program_cost(counts.costs)
     amount = spoken().number(cost.in_year)
     spent = say("progress.spent_so_far", amount=amount, currency=program.council.currency)
-    return say(
+    so_far = say(
         "progress.counted",
         label=label,
         bins=int(areas["bins_given_in_year"].sum()),
@@ -280,3 +280,6 @@ def _counted_so_far(counts: Counts, program: Program, label: str) -> str:
         money=spent if cost.lines_count else say("progress.no_ledger"),
         ever=int(areas["bins_given_to_date"].sum()),
     )
+    if not counts.is_running:
+        return so_far
+    return f"{so_far}\n{say('progress.counted_until', day=counts.before_date)}"
