@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planner.checks import count_checks, run_checks
-from planner.errors import ReportError
+from planner.errors import EstimateError, ReportError
 from planner.factors import read_factors
 from planner.figures import register_in
 from planner.intake.boundaries import read_area_shapes
@@ -44,11 +44,19 @@ from planner.report.issues import (
 )
 from planner.report.notes import as_shipped, choose_year, report_notes
 from planner.report.progress import read_field, write_progress
-from planner.report.register import register_year
+from planner.report.register import register_counts, register_year
 from planner.report.restatement import restate as find_changes
 from planner.report.word.placeholders import check_template
 from planner.report.wording import Wording
-from planner.report.year import COUNTED_ONCE, count_ahead, count_year, estimate_year
+from planner.report.year import (
+    COUNTED_ONCE,
+    CountedYear,
+    Year,
+    count_ahead,
+    count_year,
+    counted_year,
+    estimate_year,
+)
 from planner.store import open_store, utc_now
 
 if TYPE_CHECKING:
@@ -61,7 +69,6 @@ if TYPE_CHECKING:
     from planner.intake.boundaries import AreaShapes
     from planner.program import Program
     from planner.report.issues import Issue
-    from planner.report.year import Year
 
 
 @dataclass(frozen=True)
@@ -69,7 +76,7 @@ class Draft:
     """Everything that a report says, before it is written."""
 
     program: Program
-    year: Year
+    counted: CountedYear
     register: FigureRegister
     quality: Quality
     shapes: AreaShapes | None
@@ -78,6 +85,11 @@ class Draft:
     control: Control
     """What was given out before, and why this may not be: what both tell of a few households."""
 
+    @property
+    def year(self) -> Year:
+        """The year with its estimates."""
+        return self.counted.estimated()
+
 
 def draft_report(
     folder: Path,
@@ -85,10 +97,13 @@ def draft_report(
     as_of: dt.date | None,
     template: Path | None,
     progress: Progress,
+    *,
+    may_lack_estimates: bool = False,
 ) -> Draft:
     """Count in the store, estimate, and register every figure of a reporting year.
 
-    The parameters are those of `report`.
+    The parameters are those of `report`. A year that `may_lack_estimates` and does is told why,
+    and goes on with what is counted.
 
     Raises
     ------
@@ -118,12 +133,24 @@ def draft_report(
     give_back()
     shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
     progress(say("progress.estimating", program.method.draws_count))
-    year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)
     reports = folder / REPORT_FOLDER
+    year: CountedYear
+    try:
+        year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)
+    except EstimateError as error:
+        if not may_lack_estimates:
+            raise
+        progress(str(error))
+        year = counted_year(program, label, counts, quality.loads, read_factors())
     others, replaced = other_registers(reports, label), register_in(reports / label / FIGURES_FILE)
     plans = folder / SIZING_FOLDER
     planned, ahead_plan = (planned_register(plans, one) for one in (label, next_label(label)))
-    register = register_year(year, others, replaced, planned, ahead_plan, control.registers)
+    issued = control.registers
+    register = (
+        register_year(year, others, replaced, planned, ahead_plan, issued)
+        if isinstance(year, Year)
+        else register_counts(year, others, issued)
+    )
     return Draft(program, year, register, quality, shapes, template, noted, control)
 
 
@@ -249,18 +276,17 @@ def write_pace(
     ProgramError, StoreError, EstimateError, ReportError
         The year is over in the records, or a file cannot be written.
     """
-    draft = draft_report(folder, label, as_of, None, progress)
-    counts, label = draft.year.counts, draft.register.reporting_year
-    if draft.year.forecast is None:
+    draft = draft_report(folder, label, as_of, None, progress, may_lack_estimates=True)
+    year, label = draft.counted, draft.register.reporting_year
+    forecast = year.forecast if isinstance(year, Year) else None
+    if not year.counts.is_running:
         raise ReportError(say("issuing.over", label=label))
     reasons = draft.control.give_out(folder, PROGRESS, label, draft.register)
     _, end_date = draft.program.months(label)
-    field = replace(read_field(folder, counts.before_date, end_date), stays=tuple(reasons))
-    names = dict(counts.areas.select("area_id", "area_name").iter_rows())
-    contents = Contents(
-        draft.register, draft.program, draft.year.factor_table, names, draft.quality
-    )
-    files = write_progress(folder, contents, field, draft.year.forecast.kept_out_t)
+    field = replace(read_field(folder, year.counts.before_date, end_date), stays=tuple(reasons))
+    names = dict(year.counts.areas.select("area_id", "area_name").iter_rows())
+    contents = Contents(draft.register, draft.program, year.factor_table, names, draft.quality)
+    files = write_progress(folder, contents, field, forecast.kept_out_t if forecast else None)
     return files, field.stays
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from planner.factors import Factor, FactorTable
     from planner.figures import Found, InputKind
     from planner.program import Privacy, Program
-    from planner.report.year import Year
+    from planner.report.year import CountedYear, Year
 
 OF_HOUSEHOLDS = (
     "diary_pairs",
@@ -108,7 +108,7 @@ def of_factors(table: FactorTable, factors: Iterable[Factor]) -> tuple[Input, ..
     return tuple(Input("factor", _factor_name(f), _factor_detail(table, f)) for f in factors)
 
 
-def of_setting(year: Year, key: str) -> tuple[Input, ...]:
+def of_setting(year: CountedYear, key: str) -> tuple[Input, ...]:
     """Name a setting of program.toml with what it says; for a reporting year, this one's."""
     lists = summed_up(year.program)
     if key in lists:

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.figures import FigureRegister
+    from planner.report.document import Picture
     from planner.report.document.contents import Contents
     from planner.report.wording import Wording
 
@@ -65,11 +66,12 @@ def read_field(folder: Path, before_date: dt.date, end_date: dt.date) -> Field:
 
 
 def write_progress(
-    folder: Path, contents: Contents, field: Field, forecast_t: NDArray[np.float64]
+    folder: Path, contents: Contents, field: Field, forecast_t: NDArray[np.float64] | None
 ) -> tuple[Path, ...]:
     """Write the page, the document and the half-page.
 
-    The forecast are draws of the year's tonnes, shape (1 + draws_count,).
+    The forecast are draws of the year's tonnes, shape (1 + draws_count,); None where there are
+    no estimates yet.
 
     Raises
     ------
@@ -77,10 +79,13 @@ def write_progress(
         A file is open in another program, or the folder cannot be written.
     """
     start, end = contents.program.months(contents.label)
-    wording = contents.saying.wording
-    pace = Pace(contents.register, start, forecast_t, contents.block.kept_out_of_landfill_t_target)
-    drawing = pace_drawing(pace, _title(contents), wording)
-    document = progress_document(contents, field, (pictured(drawing),), end)
+    pictures: tuple[Picture, ...] = ()
+    if forecast_t is not None:
+        target = contents.block.kept_out_of_landfill_t_target
+        pace = Pace(contents.register, start, forecast_t, target)
+        drawing = pace_drawing(pace, _title(contents), contents.saying.wording)
+        pictures = (pictured(drawing),)
+    document = progress_document(contents, field, pictures, end)
     keys = tuple(section.key for section in document.sections)
     with replaced_whole(folder / PROGRESS_FOLDER) as new:
         # the figures say of which year the folder is: without them nothing is put in its place

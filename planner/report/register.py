@@ -17,8 +17,14 @@ from planner.report.figures.choices import add_choices, add_worth
 from planner.report.figures.comparison import add_earlier, add_own_factors, add_planned
 from planner.report.figures.emission_checks import add_emission_checks
 from planner.report.figures.emissions import add_emissions
-from planner.report.figures.giveaway import add_giveaway, add_problems, add_sites
-from planner.report.figures.money import add_money
+from planner.report.figures.giveaway import (
+    add_giveaway,
+    add_problems,
+    add_quantities,
+    add_sites,
+    add_targets,
+)
+from planner.report.figures.money import add_ledger, add_money
 from planner.report.figures.present_value import add_present_value
 from planner.report.figures.retention import add_retention
 from planner.report.figures.survey import add_response, add_survey
@@ -30,7 +36,7 @@ from planner.report.inputs import without_small_counts
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from planner.report.year import Year
+    from planner.report.year import CountedYear, Year
 
 
 def register_year(
@@ -59,6 +65,8 @@ def register_year(
     of_year = [one for one in issued if one.reporting_year == label]
     hidden = hidden_areas(year.counts.areas, privacy, of_year)
     add_giveaway(out, hidden, earlier, issued)
+    add_quantities(out)
+    add_targets(out)
     add_tonnes(out, hidden)
     add_retention(out)
     add_forecast(out)
@@ -83,7 +91,24 @@ def register_year(
     return with_standing(told, issued, year.counts.areas["area_id"])
 
 
-def writer_of(year: Year) -> Writer:
+def register_counts(
+    year: CountedYear, earlier: Iterable[FigureRegister], issued: Sequence[FigureRegister]
+) -> FigureRegister:
+    """Register what is counted in a year without estimates: bins, households and the ledger.
+
+    The parameters are those of `register_year`.
+    """
+    out, privacy = writer_of(year), year.program.privacy
+    label = year.reporting_year.reporting_year
+    of_year = [one for one in issued if one.reporting_year == label]
+    add_giveaway(out, hidden_areas(year.counts.areas, privacy, of_year), earlier, issued)
+    add_targets(out)
+    add_ledger(out)
+    told = without_small_counts(out.register, privacy)
+    return with_standing(told, issued, year.counts.areas["area_id"])
+
+
+def writer_of(year: CountedYear) -> Writer:
     """Open an empty register for a year's figures."""
     files = _files(year)
     register = FigureRegister(
@@ -100,7 +125,7 @@ def writer_of(year: Year) -> Writer:
     return Writer(register, year, CATALOGUE)
 
 
-def _files(year: Year) -> dict[str, LoadedFile]:
+def _files(year: CountedYear) -> dict[str, LoadedFile]:
     """One line a file taken in, its load, name and day; with its digest and tables."""
     rows = year.loads.group_by("load_id", "file", "loaded_at", "sha256", maintain_order=True).agg(
         pl.col("table_name").drop_nulls().unique().sort()

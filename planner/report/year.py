@@ -61,23 +61,45 @@ class MeasuredYear:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Year(MeasuredYear):
-    """Records, estimates and factors of one reporting year."""
+class CountedYear:
+    """Records of one reporting year from which nothing can be estimated yet."""
 
     # the program file and its block of the year
     program: Program
     reporting_year: ReportingYear
     counts: Counts  # what the store counts
+    cost: ProgramCost
+    factor_table: FactorTable
+    loads: pl.DataFrame  # query loads: the files behind the records
+
+    def estimated(self) -> Year:
+        """Give the year with its estimates.
+
+        Raises
+        ------
+        EstimateError
+            It has none.
+        """
+        raise EstimateError(say("estimate.not_yet", label=self.reporting_year.reporting_year))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Year(CountedYear, MeasuredYear):
+    """Records, estimates and factors of one reporting year."""
+
     carried: Carried  # the bins given so far in the years to come
     areas: AreaFigures  # the year's figures by area
     # the same year as if all who did not answer had kept their bins, or had stopped
     bounds: SilentBounds
-    loads: pl.DataFrame  # query loads: the files behind the records
     forecast: Forecast | None  # the year to its end, where it still runs
     # `carried` without the program file's baseline scenarios; None where there are none
     carried_as_surveyed: Carried | None
     # another year of giving like this one; None where no bin was given in it
     again: AnotherYear | None
+
+    def estimated(self) -> Year:
+        """Give the year itself."""
+        return self
 
 
 def count_year(store: Store, program: Program, label: str, as_of: dt.date | None = None) -> Counts:
@@ -177,6 +199,20 @@ def recorded_before(
         days = {"first": from_date, "latest": latest}
         raise ReportError(say(key, label=label, **days))
     return before_date
+
+
+def counted_year(
+    program: Program, label: str, counts: Counts, loads: pl.DataFrame, table: FactorTable
+) -> CountedYear:
+    """Gather what is known of a reporting year without estimates; see `estimate_year`."""
+    return CountedYear(
+        program=program,
+        reporting_year=program.year(label),
+        counts=counts,
+        cost=program_cost(counts.costs),
+        factor_table=with_own(table, program.factors, program.council.name),
+        loads=loads,
+    )
 
 
 def estimate_year(

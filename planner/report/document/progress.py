@@ -51,8 +51,11 @@ def progress_document(
     return Document.of(*words, year, made, wording, written_at)
 
 
-def _short(contents: Contents) -> Iterator[Statement]:
+def _short(contents: Contents) -> Iterator[Statement | str]:
     saying = contents.saying
+    if not saying.knows("kept_out_of_landfill_t"):
+        yield said("progress.no_tonnes")
+        return
     yield saying.say("progress.kept_out", year=contents.label)
     if saying.knows(AHEAD, ON_TRACK):
         yield saying.say("progress.expected", AHEAD=AHEAD, ON_TRACK=ON_TRACK)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.diversion.cohorts import months_between
 from planner.emissions.activity import BASES
 from planner.field.shared_bins import feed_per_bin_week
 from planner.messages import said
@@ -27,7 +29,7 @@ if TYPE_CHECKING:
 
     from planner.figures import FigureRegister
     from planner.report.figures.writer import Writer
-    from planner.report.year import Year
+    from planner.report.year import CountedYear
 
 
 QUANTITIES = {
@@ -58,10 +60,10 @@ def add_giveaway(
     The `earlier` reports, of other years, show some of the same counts; so do all issues.
     """
     reports = tuple(earlier)
-    hidden = _hidden(out.year, seen_in(reports), issued) | _hidden_households(
-        out.year, reports, issued
+    hidden = _hidden(out.counted, seen_in(reports), issued) | _hidden_households(
+        out.counted, reports, issued
     )
-    areas, label = out.year.counts.areas, out.year.reporting_year.reporting_year
+    areas, label = out.counted.counts.areas, out.counted.reporting_year.reporting_year
 
     def count(name: str, value: float, *, is_hidden: bool, **words: str) -> None:
         out.put(name, None if is_hidden else value, words, why=HIDDEN)
@@ -74,7 +76,7 @@ def add_giveaway(
     ):
         is_hidden = name in hidden or f"{name}[{label}]" in hidden
         count(name, float(areas[column].sum()), is_hidden=is_hidden)
-    for month, bins in bins_by_month(out.year).items():
+    for month, bins in bins_by_month(out.counted).items():
         is_hidden = f"bins_given_in_month[{month}]" in hidden
         count("bins_given_in_month[{month}]", bins, is_hidden=is_hidden, month=month)
     for area_id, area, bins in areas.select(
@@ -82,11 +84,9 @@ def add_giveaway(
     ).iter_rows():
         is_hidden = area_id in hidden_ids
         count("bins_given[{area_id}]", bins, is_hidden=is_hidden, area_id=area_id, area=area)
-    _add_quantities(out)
-    _add_targets(out)
 
 
-def _add_quantities(out: Writer) -> None:
+def add_quantities(out: Writer) -> None:
     """Add masses and trips on each basis; hidden where the bins given are."""
     for basis in BASES:
         given = "bins_given_to_date" if basis == "to_date" else "bins_given"
@@ -102,8 +102,9 @@ def _add_quantities(out: Writer) -> None:
             )
 
 
-def _add_targets(out: Writer) -> None:
-    block = out.year.reporting_year
+def add_targets(out: Writer) -> None:
+    """Add the year's targets, where the council has set any."""
+    block = out.counted.reporting_year
     for name in ("bins_given_target", "kept_out_of_landfill_t_target"):
         target = getattr(block, name)
         if target is not None:
@@ -115,19 +116,23 @@ def basis_words(basis: str) -> str:
     return said(f"basis.{basis}")
 
 
-def bins_by_month(year: Year) -> dict[str, float]:
+def bins_by_month(year: CountedYear) -> dict[str, float]:
     """Bins given in every month from the first hand-over on, none where there were none."""
     counted = dict(
         year.counts.handovers.group_by("handover_month").agg(pl.col("bins_given").sum()).iter_rows()
     )
-    months = year.diversion.cohorts.months
-    return {f"{month:%Y-%m}": float(counted.get(month, 0)) for month in months}
+    return {f"{month:%Y-%m}": float(counted.get(month, 0)) for month in _months(year)}
 
 
-def _hidden(year: Year, seen: Seen, issued: Iterable[FigureRegister]) -> frozenset[str]:
+def _months(year: CountedYear) -> list[dt.date]:
+    first = year.counts.handovers["handover_month"].min()
+    return months_between(first, year.counts.before_date) if isinstance(first, dt.date) else []
+
+
+def _hidden(year: CountedYear, seen: Seen, issued: Iterable[FigureRegister]) -> frozenset[str]:
     by_month = bins_by_month(year)
     first_month = year.program.council.reporting_year_first_month
-    labels = [label_of_date(month, first_month) for month in year.diversion.cohorts.months]
+    labels = [label_of_date(month, first_month) for month in _months(year)]
     threshold = year.program.privacy.small_cell_threshold
     in_year = dict(zip(by_month, labels, strict=True))
     changed = changed_times(by_month, in_year, issued, threshold)
@@ -135,7 +140,7 @@ def _hidden(year: Year, seen: Seen, issued: Iterable[FigureRegister]) -> frozens
 
 
 def _hidden_households(
-    year: Year, reports: Iterable[FigureRegister], issued: Iterable[FigureRegister]
+    year: CountedYear, reports: Iterable[FigureRegister], issued: Iterable[FigureRegister]
 ) -> frozenset[str]:
     areas, label = year.counts.areas, year.reporting_year.reporting_year
     given_out = tuple(issued)
@@ -160,7 +165,7 @@ def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
     Whoever holds two of the year's issues to different days can subtract, so a count that changed
     by a few households since one of them is not shown.
     """
-    rows, before = out.year.counts.problems, tuple(issued)
+    rows, before = out.counted.counts.problems, tuple(issued)
     kinds = rows.filter(grouping="problem")
     whole, households = (int(kinds[name].sum()) for name in ("problems_count", "households_count"))
     if not whole:
@@ -219,7 +224,7 @@ def _hidden_problems(
 
 def add_sites(out: Writer) -> None:
     """Add what sites have and feed, where there are any."""
-    rows = out.year.counts.sites
+    rows = out.counted.counts.sites
     with_bins = rows.filter(rows["bins_count"] > 0)
     if with_bins.is_empty():
         return

@@ -51,8 +51,8 @@ def add_money(out: Writer) -> None:
 
 def add_ledger(out: Writer) -> None:
     """Add program cost, budget, co-payments from two sides and work in kind."""
-    cost, known = out.year.cost, out.year.cost.lines_count > 0
-    ledger = out.year.counts.costs
+    cost, known = out.counted.cost, out.counted.cost.lines_count > 0
+    ledger = out.counted.counts.costs
     for suffix, column, counter, amount in (
         ("", "amount_in_year", "lines_in_year_count", cost.in_year),
         ("_to_date", "amount_to_date", "lines_count", cost.to_date),
@@ -68,11 +68,11 @@ def add_ledger(out: Writer) -> None:
 
 
 def _add_budget(out: Writer) -> None:
-    cost, budget = out.year.cost, out.year.reporting_year.budget
+    cost, budget = out.counted.cost, out.counted.reporting_year.budget
     if budget is None:
         return
     known = cost.lines_count > 0
-    running = said("said.still_running") if out.year.counts.is_running else ""
+    running = said("said.still_running") if out.counted.counts.is_running else ""
     left = budget - cost.in_year if known else None
     share = cost.in_year / budget if known and budget else None
     out.put("budget", budget)
@@ -83,7 +83,7 @@ def _add_budget(out: Writer) -> None:
 
 
 def _add_copayments(out: Writer) -> None:
-    costs, paid = out.year.counts.costs, out.year.counts.copayments
+    costs, paid = out.counted.counts.costs, out.counted.counts.copayments
     in_year, to_date = (copayments(costs, paid, period) for period in ("in_year", "to_date"))
     hides = hides_part(in_year.payers_count, in_year.bins_count, out.threshold)
     hides_to_date = any(
@@ -100,7 +100,7 @@ def _add_copayments(out: Writer) -> None:
 
 
 def _add_copayments_of(out: Writer, suffix: str, sums: Copayments, *, hides: bool) -> None:
-    has_ledger = out.year.cost.lines_count > 0
+    has_ledger = out.counted.cost.lines_count > 0
     why = HIDDEN if hides else NO_LEDGER
     in_ledger = sums.in_ledger if has_ledger else None
     out.put(f"copayments_in_ledger{suffix}", in_ledger, why=NO_LEDGER)
@@ -122,12 +122,12 @@ def _difference_words(sums: Copayments) -> str:
 
 
 def _add_in_kind(out: Writer) -> None:
-    label = out.year.reporting_year.reporting_year
-    works = [work for work in out.year.program.in_kind if work.reporting_year == label]
+    label = out.counted.reporting_year.reporting_year
+    works = [work for work in out.counted.program.in_kind if work.reporting_year == label]
     hours, worth = in_kind_cost((work.hours, work.rate_per_hour) for work in works)
     keys = [of_key(f"in_kind.{work.work}", _work_words(work)) for work in works]
-    known = out.year.cost.lines_count > 0
-    whole = out.year.cost.in_year + worth if known and works else None
+    known = out.counted.cost.lines_count > 0
+    whole = out.counted.cost.in_year + worth if known and works else None
     out.put("in_kind_hours", hours if works else None, why=NO_IN_KIND, also=keys)
     out.put("in_kind_cost", worth if works else None, why=NO_IN_KIND, also=keys)
     out.put("program_cost_with_in_kind", whole, why=NO_LEDGER if works else NO_IN_KIND)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from planner.figures import Figure, FigureRegister, Found, Input
     from planner.report.figures import Declared
-    from planner.report.year import Year
+    from planner.report.year import CountedYear, Year
 
 SAME = 1e-12
 """Draws that differ by less than this share of their size differ in their last bits only."""
@@ -76,13 +76,18 @@ class Writer:
     """Puts the values of one reporting year's figures."""
 
     register: FigureRegister  # takes the figures
-    year: Year  # what was counted and estimated; the inputs of each figure are looked up there
+    counted: CountedYear  # what was counted; the inputs of each figure are looked up there
     catalogue: Mapping[str, Declared]  # every declaration by its id
+
+    @property
+    def year(self) -> Year:
+        """What was estimated too."""
+        return self.counted.estimated()
 
     @property
     def threshold(self) -> int:
         """Households below which a count is not shown."""
-        return self.year.program.privacy.small_cell_threshold
+        return self.counted.program.privacy.small_cell_threshold
 
     @property
     def months(self) -> slice:
@@ -116,7 +121,7 @@ class Writer:
         """
         one = self.catalogue[declared_id]
         words = {**self._of_dates(), **self._standing(one.rests_on), **(shared or {}), **more}
-        currency = self.year.program.council.currency if "{currency}" in one.unit else ""
+        currency = self.counted.program.council.currency if "{currency}" in one.unit else ""
         is_hidden = found is None and why == HIDDEN
         inputs = () if is_hidden else (*self._inputs(one.rests_on, words), *also)
         figure_id, label = one.id.format(**words), _said(one.label_key, words)
@@ -134,7 +139,7 @@ class Writer:
 
     def of_support(self) -> str:
         """Name what support of bins in use rests on; nothing is used where it costs nothing."""
-        money = self.year.program.money
+        money = self.counted.program.money
         return f"{SUPPORT} {LISTS['list:used_on']}" if money.support_cost_per_bin_year else SUPPORT
 
     def _standing(self, rests_on: str) -> dict[str, str]:
@@ -154,10 +159,10 @@ class Writer:
             if not kind:
                 found += of_figures(named)
             elif kind == "query":
-                frame = None if name in UNTOLD else getattr(self.year.counts, FRAMES[name])
+                frame = None if name in UNTOLD else getattr(self.counted.counts, FRAMES[name])
                 found.append(of_query(name, frame))
             elif kind == "key":
-                found += of_setting(self.year, name)
+                found += of_setting(self.counted, name)
             else:
                 found += of_factor(self.year, name)
         return list(dict.fromkeys(found))
