@@ -14,6 +14,7 @@ from planner.report.figures import CATALOGUE
 from planner.report.figures.weighings import AUDITED, DETECTABLE, GAP, PLACEBO, SURVEYED, add_audit
 from planner.report.figures.writer import Writer
 from tests.prose import HIDDEN
+from tests.unit.report.years import YearOf
 
 DRAWS = 2000
 MONTHS = tuple(dt.date(2025, month, 1) for month in range(1, 13))
@@ -50,7 +51,7 @@ def register_of(visits, surveyed_kg_per_household_week=2.0):
     cohorts = Cohorts(MONTHS, ("A",), given)
     by_route = np.zeros((1 + DRAWS, 5, 12))
     by_route[:, 0] = surveyed_kg_per_household_week * 100 * cohorts.weeks
-    year = SimpleNamespace(
+    year = YearOf(
         counts=SimpleNamespace(audits=visits),
         diversion=SimpleNamespace(
             cohorts=cohorts,

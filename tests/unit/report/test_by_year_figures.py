@@ -15,6 +15,7 @@ from planner.report.figures.retention import _season_words, add_bins_by_year
 from planner.report.figures.writer import Writer
 from planner.survey.stopping_season import NO_SEASON, SeasonBelief, StoppingSeason
 from tests.prose import HIDDEN
+from tests.unit.report.years import YearOf
 
 MONTHS = tuple(months_between(dt.date(2024, 7, 1), dt.date(2026, 7, 1)))
 DRAWS = 3
@@ -35,7 +36,7 @@ def register_of(begun=(120, 60), kept_out_kg=(100.0, 300.0), costs=COSTS, still_
     stays = SimpleNamespace(
         in_use_share=lambda ages, _: np.where(ages > 12, 0.5, 1.0)[None, :].repeat(1 + DRAWS, 0)
     )
-    year = SimpleNamespace(
+    year = YearOf(
         program=SimpleNamespace(
             council=SimpleNamespace(currency="GBP", reporting_year_first_month=7),
             privacy=SimpleNamespace(small_cell_threshold=10),
