@@ -8,10 +8,10 @@ import re
 import pytest
 from typer.testing import CliRunner
 
-from planner import run
 from planner.cli import app
 from planner.figures import read_register
 from planner.program import FirstAnswers
+from planner.starting import start_program
 from tests.unit.intake.conftest import write_book
 
 pytestmark = pytest.mark.thorough
@@ -28,7 +28,7 @@ LIST = [
 @pytest.fixture
 def folder(tmp_path):
     answers = FirstAnswers(country_locale="en_NZ", reporting_year="2026-27")
-    run.new_program(tmp_path / "town", answers)
+    start_program(tmp_path / "town", answers)
     north = ["North", 900, 80, 20, 2500, "residual_only", "no"]
     everyone = [
         [
