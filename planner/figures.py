@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.cells import csv_text
 from planner.errors import ReportError
 from planner.messages import FIRST_LANGUAGE, did_you_mean, say
@@ -23,9 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
     from pathlib import Path
 
-    from numpy.typing import NDArray
-
-    Found = NDArray[np.float64] | float | tuple[float, float | None, float | None] | None
+    Found = Numbers | float | tuple[float, float | None, float | None] | None
     """Draws of shape (1 + draws_count,), which give value and interval; a number that was counted
     or summed and has no interval; value, low and high; or None."""
 
@@ -115,7 +114,7 @@ def nearest_figures(figure_id: str, known: Iterable[str]) -> str:
     return did_you_mean(figure_id, ids, NEAREST)
 
 
-def interval(draws: NDArray[np.float64]) -> tuple[float, float, float]:
+def interval(draws: Numbers) -> tuple[float, float, float]:
     """Central value and 95% interval of one quantity.
 
     Parameters
@@ -139,7 +138,7 @@ def interval(draws: NDArray[np.float64]) -> tuple[float, float, float]:
     return value, low, high
 
 
-def mean_of(draws: NDArray[np.float64]) -> float:
+def mean_of(draws: Numbers) -> float:
     """Mean over the draws of one quantity, the central estimate left out.
 
     Parameters

@@ -111,7 +111,7 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
     problems = intake.problems()
     ready = [(rows, rows.good().select("row_number", *rows.written)) for rows in intake.sheets]
     if open_rows is not None:
-        problems = _still_open(problems, open_rows)
+        problems = problems.join(open_rows, on=["table_name", "sheet", "row_number"], how="semi")
         ready = [(rows, _still_open_in(rows, good, open_rows)) for rows, good in ready]
     readings = _readings(ready)
     counts, load_id = _written(writer, intake, ready, problems, is_known=is_known)
@@ -257,10 +257,6 @@ def _put_aside(copy: Path) -> None:
     """Keep a copy of a load of this number that was cut off, or replaced by a backup."""
     if copy.exists():
         copy.replace(copy.with_stem(f"{copy.stem}_of_another_load"))
-
-
-def _still_open(problems: pl.DataFrame, open_rows: pl.DataFrame) -> pl.DataFrame:
-    return problems.join(open_rows, on=["table_name", "sheet", "row_number"], how="semi")
 
 
 def _still_open_in(rows: Rows, good: pl.DataFrame, open_rows: pl.DataFrame) -> pl.DataFrame:

@@ -14,12 +14,14 @@ import numpy as np
 import scipy
 from highspy._core import _Highs
 
+from planner.arrays import Numbers
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    Rows = tuple[NDArray[np.float64] | scipy.sparse.csr_array, ArrayLike, ArrayLike]
+    Rows = tuple[Numbers | scipy.sparse.csr_array, ArrayLike, ArrayLike]
 
 IMPOSSIBLE = {
     highspy.HighsModelStatus.kInfeasible,
@@ -33,7 +35,7 @@ FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 class Found:
     """What a search found: the values, None where it found none."""
 
-    values: NDArray[np.float64] | None
+    values: Numbers | None
     gap_share: float  # share of the objective by which the best there can be may be better
     is_impossible: bool  # nothing keeps every limit, proven
     message: str  # how the search ended, in the solver's words
@@ -87,9 +89,7 @@ def least_whole(
     return Found(values, float(info.mip_gap), is_impossible=False, message=message)
 
 
-def _stacked(
-    rows: Sequence[Rows], columns_count: int
-) -> tuple[scipy.sparse.csr_array, NDArray[np.float64]]:
+def _stacked(rows: Sequence[Rows], columns_count: int) -> tuple[scipy.sparse.csr_array, Numbers]:
     """Put all rows under each other, and their limits, shape (rows, 2)."""
     if not rows:
         return scipy.sparse.csr_array((0, columns_count)), np.zeros((0, 2))
@@ -103,11 +103,11 @@ def _stacked(
 
 
 def program_of(
-    cost: NDArray[np.float64],
-    least: NDArray[np.float64],
-    most: NDArray[np.float64],
+    cost: Numbers,
+    least: Numbers,
+    most: Numbers,
     matrix: scipy.sparse.csr_array,
-    limits: NDArray[np.float64],
+    limits: Numbers,
     is_whole: ArrayLike = (),
 ) -> highspy.HighsLp:
     """State a program as the solver takes it: limits of shape (rows, 2), none whole unless said."""

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Codes, Numbers, quotient
 from planner.diversion.retained import cumulative_hazard
-from planner.quotients import quotient
 from planner.survey.feed import reports_of
 from planner.survey.small_areas import (
     AreaEffects,
@@ -22,16 +22,12 @@ from planner.survey.streams import random_stream
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.diversion.groups import DwellingEstimates
     from planner.survey.feed import Calibration
     from planner.survey.interval_likelihood import Intervals
     from planner.survey.retention import Retention
     from planner.survey.row_weights import Weights
 
-    Numbers = NDArray[np.float64]
-    Codes = NDArray[np.int64]
 
 SPREAD_OF_STOPPING = 0.3
 """Prior scale of the spread between areas of the log hazard of stopping: one area in three

@@ -7,15 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.quotients import quotient
+from planner.arrays import Numbers, quotient
 from planner.survey.streams import random_stream
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.diversion.measured import Diversion
 
-    Numbers = NDArray[np.float64]
 
 BISECTIONS = 40
 """Halvings of the common shift that makes areas add up: to a billionth of a bin."""

@@ -7,18 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.tables import RESIDUAL_BIN
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.diversion.measured import Diversion
 
 
 def surveyed_change_kg_per_household_week(
     diversion: Diversion, visits: pl.DataFrame
-) -> NDArray[np.float64] | None:
+) -> Numbers | None:
     """Change of food in the residual bin that the survey expects where bins were given.
 
     Scraps fed to worm bins that went to the residual bin before, over all households that
@@ -56,7 +55,7 @@ def surveyed_change_kg_per_household_week(
     return np.asarray(-(rate @ counted) / counted.sum())
 
 
-def _audited_by_month(diversion: Diversion, visits: pl.DataFrame) -> NDArray[np.float64]:
+def _audited_by_month(diversion: Diversion, visits: pl.DataFrame) -> Numbers:
     """Households of given clusters audited after the giveaway, shape (months,)."""
     months = diversion.cohorts.months
     first = months[0]

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.diversion.season import Rounds, Season
 from planner.errors import EstimateError
 from planner.messages import say
@@ -22,8 +23,6 @@ from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-
-    from numpy.typing import NDArray
 
     from planner.diversion.feed_share import FeedShare
     from planner.diversion.groups import DwellingEstimates
@@ -45,14 +44,14 @@ class Benchmark:
 
     wave_ids: tuple[str, ...]  # follow-up rounds in the order of their answers
     mean_dates: tuple[dt.date, ...]  # mean day of the answers of each
-    ratios: NDArray[np.float64]  # shape (1 + draws_count, rounds)
+    ratios: Numbers  # shape (1 + draws_count, rounds)
     # shape (rounds,): of the logarithms of the central ratios, by sampling alone
-    standard_errors: NDArray[np.float64]
+    standard_errors: Numbers
     # feed over the year beside the model; none leaves what rounds say between them
     season: Season | None = None
 
     @property
-    def level(self) -> NDArray[np.float64]:
+    def level(self) -> Numbers:
         """Ratios without what the weeks of each round owe to the season or to chance."""
         if self.season is None:
             return self.ratios
@@ -60,21 +59,21 @@ class Benchmark:
         return self.ratios * np.exp(-of_rounds)
 
     @property
-    def days(self) -> NDArray[np.float64]:
+    def days(self) -> Numbers:
         """Ordinals of the mean days of the rounds."""
         return np.array([day.toordinal() for day in self.mean_dates], dtype=float)
 
     @property
-    def last_level_over_year(self) -> NDArray[np.float64]:
+    def last_level_over_year(self) -> Numbers:
         """Ratio of the last round's level over a whole year, shape (1 + draws_count,)."""
         year = self.days[-1] + (np.arange(MONTHS_PER_YEAR) + 0.5) * DAYS_PER_MONTH
         return np.asarray(self.level[:, -1] * self._seasonal(year).mean(axis=1))
 
-    def by_month(self, months: Sequence[dt.date]) -> NDArray[np.float64]:
+    def by_month(self, months: Sequence[dt.date]) -> Numbers:
         """Ratio in the middle of each month, see `at`, shape (1 + draws_count, months)."""
         return self.at(middles_of(months))
 
-    def at(self, days: NDArray[np.float64]) -> NDArray[np.float64]:
+    def at(self, days: Numbers) -> Numbers:
         """Ratio on days: the level between the rounds, times the season.
 
         The level is linear in time between rounds and held flat outside.
@@ -91,18 +90,18 @@ class Benchmark:
         """
         return np.asarray(self.level @ self.round_shares(days) * self._seasonal(days))
 
-    def round_shares(self, days: NDArray[np.float64]) -> NDArray[np.float64]:
+    def round_shares(self, days: Numbers) -> Numbers:
         """Share of each round in the level of each day, shape (rounds, days)."""
         unit = np.eye(self.days.size)
         return np.stack([np.interp(days, self.days, row) for row in unit])
 
-    def _seasonal(self, days: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _seasonal(self, days: Numbers) -> Numbers:
         if self.season is None:
             return np.ones((self.ratios.shape[0], days.size))
         return np.exp(self.season.log_factor(days))
 
 
-def middles_of(months: Sequence[dt.date]) -> NDArray[np.float64]:
+def middles_of(months: Sequence[dt.date]) -> Numbers:
     """Ordinals of the middles of months, from their first days."""
     return np.array([month.toordinal() + DAYS_PER_MONTH / 2.0 for month in months])
 
@@ -157,7 +156,7 @@ def _by_round(
         yield str(wave_id), of_round, weights[:, of_round["row"].to_numpy()]
 
 
-def _standard_error(fed_kg: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
+def _standard_error(fed_kg: Numbers, weights: Numbers) -> float:
     """Relative standard error of a weighted mean of reports; 1 where nothing was fed."""
     total = float(weights @ fed_kg)
     if total <= 0.0:
@@ -179,11 +178,8 @@ def rounds_in_year(levels: Benchmark, months: Sequence[dt.date]) -> Rounds:
 
 
 def reported_kg(
-    answers: pl.DataFrame,
-    weights: Weights,
-    calibration: Calibration,
-    estimates: DwellingEstimates,
-) -> NDArray[np.float64]:
+    answers: pl.DataFrame, weights: Weights, calibration: Calibration, estimates: DwellingEstimates
+) -> Numbers:
     """Weighted weekly kilograms reported; no answer counts as the dwelling's mean."""
     reports = reports_of(answers)
     total = calibration.weighed_kg(weights, reports)[:, 0]
@@ -195,11 +191,8 @@ def reported_kg(
 
 
 def modelled_kg(
-    answers: pl.DataFrame,
-    weights: Weights,
-    estimates: DwellingEstimates,
-    feed_share: FeedShare,
-) -> NDArray[np.float64]:
+    answers: pl.DataFrame, weights: Weights, estimates: DwellingEstimates, feed_share: FeedShare
+) -> Numbers:
     """Weighted kilograms that the model gives the same bins, in use or not, in the week told of.
 
     An answer tells of the seven days before it, or of the days since the hand-over where these
@@ -228,7 +221,7 @@ def modelled_kg(
     return total
 
 
-def _dwelling_members(answers: pl.DataFrame) -> NDArray[np.float64]:
+def _dwelling_members(answers: pl.DataFrame) -> Numbers:
     """Shape (answers, dwellings): 1 where the answer is of that dwelling."""
     dwelling = answers["dwelling"].cast(pl.String)
     return np.stack([(dwelling == name).to_numpy() for name in DWELLINGS], axis=1) * 1.0
@@ -239,7 +232,7 @@ class RunInFit:
     """Feed of young bins over what the model gives them, set against settled bins."""
 
     # shape (1 + draws_count,): 1 where the published run-in fits; all 1 where too few answers say
-    ratio: NDArray[np.float64]
+    ratio: Numbers
     # answers that it rests on
     young_count: int
     settled_count: int

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.diversion.rounds import prepare_rounds
 from planner.diversion.town_year import measure_town, routes_before, spreads_of
 from planner.memory import give_back
@@ -16,9 +17,6 @@ from planner.survey.weights import weigh_round, weigh_rounds
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
     from planner.diversion.measured import Diversion
@@ -50,10 +48,7 @@ class SilentBounds:
 
 
 def bounds_if_silent(
-    measured: Diversion,
-    counts: Counts,
-    program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
+    measured: Diversion, counts: Counts, program: Program, factors: Mapping[str, Numbers]
 ) -> SilentBounds:
     """Measure the year under both extremes of what the answers cannot tell, and between.
 

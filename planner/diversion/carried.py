@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.diversion.cohorts import cohorts, months_between
 from planner.diversion.planned import equal_rows, feed_share_ahead, one_bin, still_in_residual_bin
 from planner.tables import RESIDUAL_BIN
@@ -36,12 +37,12 @@ class Carried:
     # a bin given so far is still within its service life
     months: tuple[dt.date, ...]
     # shape (1 + draws_count, months): bins in use when each month ends
-    bins_in_use: NDArray[np.float64]
+    bins_in_use: Numbers
     # shape (1 + draws_count, months): scraps fed, of them what went to the residual bin before, and
     # what is kept out of landfill [kg]
-    fed_kg: NDArray[np.float64]
-    from_residual_bin_kg: NDArray[np.float64]
-    kept_out_kg: NDArray[np.float64]
+    fed_kg: Numbers
+    from_residual_bin_kg: Numbers
+    kept_out_kg: Numbers
 
 
 @dataclass(frozen=True)
@@ -53,9 +54,9 @@ class _Lives:
     """
 
     months: NDArray[np.int64]
-    bins: NDArray[np.float64]
+    bins: Numbers
 
-    def alive(self, age_months: NDArray[np.float64]) -> NDArray[np.float64]:
+    def alive(self, age_months: Numbers) -> Numbers:
         """Share of each kind that still lasts at a mean age, shape (kinds, *ages).
 
         Bins given on even days of a month wear out on even days of another.
@@ -66,10 +67,7 @@ class _Lives:
 
 
 def carry_forward(
-    diversion: Diversion,
-    counts: Counts,
-    program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
+    diversion: Diversion, counts: Counts, program: Program, factors: Mapping[str, Numbers]
 ) -> Carried:
     """Carry what was measured forward over the lives of the bins given so far.
 
@@ -144,12 +142,8 @@ def _months_to_come(
 
 
 def _of_months(
-    diversion: Diversion,
-    lives: _Lives,
-    capacity: FeedShare,
-    months: list[dt.date],
-    stays: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    diversion: Diversion, lives: _Lives, capacity: FeedShare, months: list[dt.date], stays: Numbers
+) -> tuple[Numbers, Numbers, Numbers]:
     """Bins in use, kilograms fed, and kilograms that would go to the residual bin."""
     given = diversion.cohorts
     since = (months[0].year - given.months[0].year) * MONTHS_PER_YEAR
@@ -178,7 +172,7 @@ def _of_months(
     return in_use, fed, residual
 
 
-def _weeks(months: list[dt.date]) -> NDArray[np.float64]:
+def _weeks(months: list[dt.date]) -> Numbers:
     after = months_between(months[-1], months[-1].replace(year=months[-1].year + 1))[1]
     days = np.diff([month.toordinal() for month in [*months, after]])
     return days / DAYS_PER_WEEK
@@ -192,15 +186,12 @@ class AnotherYear:
     months: tuple[dt.date, ...]
     # shape (1 + draws_count, months): bins in use, in years of one bin; scraps
     # kept out of landfill [kg]
-    in_use_bin_years: NDArray[np.float64]
-    kept_out_kg: NDArray[np.float64]
+    in_use_bin_years: Numbers
+    kept_out_kg: Numbers
 
 
 def another_year(
-    diversion: Diversion,
-    counts: Counts,
-    program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
+    diversion: Diversion, counts: Counts, program: Program, factors: Mapping[str, Numbers]
 ) -> AnotherYear | None:
     """Follow as many bins as the reporting year's, by its models, areas and dwellings.
 
@@ -241,11 +232,11 @@ def another_year(
 
 def _of_model(
     diversion: Diversion,
-    bins: NDArray[np.float64],
-    ahead: tuple[tuple[dt.date, ...], NDArray[np.float64]],
+    bins: Numbers,
+    ahead: tuple[tuple[dt.date, ...], Numbers],
     capacity: FeedShare,
     life_months: int,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Numbers, Numbers, Numbers]:
     """Weeks in use, kilograms fed and kilograms that would go to the residual bin, of one model.
 
     `bins` has the shape (areas, dwellings); `ahead` the months to come and what still goes to

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import quotient
 from planner.errors import EstimateError
 from planner.messages import say
-from planner.quotients import quotient
 from planner.tables import DWELLINGS, RESIDUAL_BIN
 from planner.units import DAYS_PER_WEEK, MONTHS_PER_YEAR
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.diversion.benchmark import YOUNG_MONTHS
 from planner.diversion.season import WeighedWeeks
 from planner.survey.feed import reports_of
@@ -16,8 +17,6 @@ from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from planner.diversion.benchmark import Benchmark
     from planner.diversion.feed_share import FeedShare
@@ -38,9 +37,9 @@ class DiaryLevel:
 
     # shape (1 + draws_count,): weighed over surveyed feed of these households; all 1 where they are
     # fewer than ten
-    ratio: NDArray[np.float64]
+    ratio: Numbers
     # shape (1 + draws_count,): what the surveyed level is multiplied by
-    factor: NDArray[np.float64]
+    factor: Numbers
     weight: float  # share of the level that these households decide, in logarithms
     # these households, and their weeks
     households_count: int
@@ -167,7 +166,7 @@ def _season_count(weeks: pl.DataFrame) -> int:
     return settled.filter(pl.len().over("household_id") > 1).height
 
 
-def _middles(weeks: pl.DataFrame) -> NDArray[np.float64]:
+def _middles(weeks: pl.DataFrame) -> Numbers:
     """Ordinals of the middles of weeks."""
     starts = [day.toordinal() for day in weeks["week_start_date"]]
     return np.array(starts, dtype=float) + DAYS_PER_WEEK / 2.0
@@ -175,7 +174,7 @@ def _middles(weeks: pl.DataFrame) -> NDArray[np.float64]:
 
 def _modelled_kg(
     weeks: pl.DataFrame, estimates: DwellingEstimates, feed_share: FeedShare
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Kilograms that the model gives a bin in use in each week, shape (draws, weeks)."""
     # ages to half a month, as in the benchmark: the stock model runs once a cell
     cells = weeks.select(

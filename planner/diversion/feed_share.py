@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.worms.run_in import run_in
 from planner.worms.temperature import TemperaturePoints, bed_temperature_c, season
 
@@ -42,22 +43,20 @@ class FeedShare:
     capacity and not the feed: a grown stock at half its appetite may still take all.
     """
 
-    starter_kg: NDArray[np.float64]  # shape (1 + draws_count,): mean worms given with a bin [kg]
+    starter_kg: Numbers  # shape (1 + draws_count,): mean worms given with a bin [kg]
     tray_area_m2: float  # mean over the bins given [m²]
     # shape (1 + draws_count,): surveyed feed of an in-use bin [kg/week]
-    demand_kg_per_week: NDArray[np.float64]
+    demand_kg_per_week: Numbers
     # draws of the factors named in FACTOR_IDS, each of shape (1 + draws_count,)
-    worms: Mapping[str, NDArray[np.float64]]
+    worms: Mapping[str, Numbers]
     # shape (1 + draws_count, 12): share of appetite in each calendar month
-    season_share: NDArray[np.float64]
+    season_share: Numbers
     # bins younger than this take the share times a ratio of shape (1 + draws_count,), where answers
     # have told one; none is scaled otherwise
     young_months: float = 0.0
-    young_ratio: NDArray[np.float64] | None = None
+    young_ratio: Numbers | None = None
 
-    def __call__(
-        self, age_months: NDArray[np.float64], calendar_month: NDArray[np.int64]
-    ) -> NDArray[np.float64]:
+    def __call__(self, age_months: Numbers, calendar_month: NDArray[np.int64]) -> Numbers:
         """Share for each age [months] and calendar month (0 for January).
 
         Returns
@@ -94,8 +93,8 @@ def feed_share(
     handovers: pl.DataFrame,
     bin_models: Sequence[BinModel],
     monthly_mean_temperature_c: Sequence[float],
-    demand_kg_per_week: NDArray[np.float64],
-    worms: Mapping[str, NDArray[np.float64]],
+    demand_kg_per_week: Numbers,
+    worms: Mapping[str, Numbers],
 ) -> FeedShare:
     """Set up the share from the bins given and the council's climate.
 
@@ -139,7 +138,7 @@ def feed_share(
     )
 
 
-def _starter_kg(handovers: pl.DataFrame, published: NDArray[np.float64]) -> NDArray[np.float64]:
+def _starter_kg(handovers: pl.DataFrame, published: Numbers) -> Numbers:
     """Mean worms of the bins recorded with any; the published starter where none is."""
     count = int(handovers["starters_count"].sum())
     if count == 0:

@@ -8,18 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.diversion.cohorts import cohorts
 from planner.tables import RESIDUAL_BIN
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
     from planner.diversion.counts import Counts
     from planner.diversion.measured import Diversion
 
-    Share = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    Share = Callable[[Numbers], Numbers]
 
 SET_UP_MONTHS = 1.0
 """A bin in use a month after the hand-over counts as set up (common practice, no source)."""
@@ -31,25 +30,25 @@ class GrossToNet:
 
     # shape (1 + draws_count,): what every bin given would take in the weeks since its hand-over, at
     # the full feed of a settled bin in use [kg]
-    given_kg: NDArray[np.float64]
+    given_kg: Numbers
     # the same of the first bin of each household, where it was set up [kg]
-    set_up_kg: NDArray[np.float64]
-    in_use_kg: NDArray[np.float64]  # the same of those in use [kg]
-    fed_kg: NDArray[np.float64]  # what was fed, as run-in and season allow [kg]
-    from_residual_bin_kg: NDArray[np.float64]  # of it, what went to the residual bin before [kg]
-    landfilled_kg: NDArray[np.float64]  # of it, what would have been landfilled [kg]
+    set_up_kg: Numbers
+    in_use_kg: Numbers  # the same of those in use [kg]
+    fed_kg: Numbers  # what was fed, as run-in and season allow [kg]
+    from_residual_bin_kg: Numbers  # of it, what went to the residual bin before [kg]
+    landfilled_kg: Numbers  # of it, what would have been landfilled [kg]
     # that less what would have been composted without the program [kg]
-    not_composted_anyway_kg: NDArray[np.float64]
+    not_composted_anyway_kg: Numbers
     # that less what was thrown away after all: kept out of landfill [kg]
-    kept_out_kg: NDArray[np.float64]
+    kept_out_kg: Numbers
     bins_given: float  # bins given to date
     # shape (1 + draws_count,): at the end of the year
-    bins_set_up: NDArray[np.float64]
-    bins_in_use: NDArray[np.float64]
+    bins_set_up: Numbers
+    bins_in_use: Numbers
     bin_weeks_given: float  # weeks in the year since the hand-over, over all bins given
 
     @property
-    def steps_kg(self) -> dict[str, NDArray[np.float64]]:
+    def steps_kg(self) -> dict[str, Numbers]:
         """The chain in order."""
         return {
             "given": self.given_kg,
@@ -99,17 +98,14 @@ def gross_to_net(diversion: Diversion, counts: Counts, landfilled_share: float) 
 
 
 def _full_feed_kg(
-    diversion: Diversion,
-    months: slice,
-    all_bins: NDArray[np.float64],
-    exposure: NDArray[np.float64],
-) -> dict[str, NDArray[np.float64]]:
+    diversion: Diversion, months: slice, all_bins: Numbers, exposure: Numbers
+) -> dict[str, Numbers]:
     """Full feed of the bins given, set up and in use, over dwellings and months."""
     given = diversion.cohorts
     first_bins, age = given.bins_given.sum(axis=1), given.age_in_month()[months]
     entry = given.entry_months
     level = diversion.benchmark.by_month(given.months)[:, months]
-    kilograms: dict[str, NDArray[np.float64]] = {}
+    kilograms: dict[str, Numbers] = {}
     for code, curve in enumerate(diversion.estimates.retention):
         feed = diversion.estimates.kg_per_in_use_bin_week[:, code, None] * level
         # "given" counts second bins too, the later steps households: estimates follow households
@@ -123,7 +119,7 @@ def _full_feed_kg(
     return kilograms
 
 
-def _bins_set_up(diversion: Diversion) -> NDArray[np.float64]:
+def _bins_set_up(diversion: Diversion) -> Numbers:
     """First bins in use a month after the hand-over, at the end of the year."""
     given = diversion.cohorts
     first_bins, age = given.bins_given.sum(axis=1), _set_up(given.age_at_month_end()[-1])
@@ -135,5 +131,5 @@ def _bins_set_up(diversion: Diversion) -> NDArray[np.float64]:
     return np.asarray(np.sum(set_up, axis=0), dtype=np.float64)
 
 
-def _set_up(age_months: NDArray[np.float64]) -> NDArray[np.float64]:
+def _set_up(age_months: Numbers) -> Numbers:
     return np.minimum(age_months, SET_UP_MONTHS)

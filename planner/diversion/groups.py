@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers, quotient
 from planner.errors import EstimateError
 from planner.messages import say
-from planner.quotients import quotient
 from planner.survey.feed import Calibration, reports_of, weekly_feed
 from planner.tables import DWELLINGS
 
@@ -35,9 +35,9 @@ class DwellingEstimates:
 
     retained: DwellingRetention  # when bins stopped, by dwelling
     # shape (1 + draws_count, dwellings): feed at the time of the survey rounds [kg/week]
-    kg_per_in_use_bin_week: NDArray[np.float64]
+    kg_per_in_use_bin_week: Numbers
     # shape (1 + draws_count,): the same over all answers [kg/week]
-    pooled_kg_per_in_use_bin_week: NDArray[np.float64]
+    pooled_kg_per_in_use_bin_week: Numbers
     # standard deviation over mean of the feed that in-use households report
     household_feed_cv: float
 
@@ -103,9 +103,9 @@ def _relative_feed(
     weights: Weights,
     calibration: Calibration,
     has_feed: NDArray[np.bool_],
-    pooled_feed: NDArray[np.float64],
+    pooled_feed: Numbers,
     rng: np.random.Generator,
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Feed of dwellings over the town's mean, partially pooled."""
     members = np.stack([(answers["dwelling"] == name).to_numpy() for name in DWELLINGS], axis=1)
     has_own = (members & has_feed[:, None]).sum(axis=0) >= LEAST_ANSWERS_FOR_FEED
@@ -126,11 +126,8 @@ def _relative_feed(
 
 
 def linearised_variances(
-    values: NDArray[np.float64],
-    weights: NDArray[np.float64],
-    members: NDArray[np.bool_],
-    household: NDArray[np.int64],
-) -> NDArray[np.float64]:
+    values: Numbers, weights: Numbers, members: NDArray[np.bool_], household: NDArray[np.int64]
+) -> Numbers:
     """Take sampling variances of groups' means over that of all, without replicates.
 
     Taken from the answers themselves, so that how far groups are pooled, and with it every
@@ -181,11 +178,8 @@ def linearised_variances(
 
 
 def partially_pooled(
-    own: NDArray[np.float64],
-    counted: NDArray[np.float64],
-    variance: NDArray[np.float64],
-    rng: np.random.Generator,
-) -> tuple[NDArray[np.float64], float]:
+    own: Numbers, counted: Numbers, variance: Numbers, rng: np.random.Generator
+) -> tuple[Numbers, float]:
     """Shrink groups' means over that of all towards 1, and let them add up to it.
 
     Parameters
@@ -239,9 +233,7 @@ def partially_pooled(
     return shrunk / together[:, None], spread
 
 
-def _feed_cv(
-    answers: pl.DataFrame, weights: NDArray[np.float64], calibration: Calibration
-) -> float:
+def _feed_cv(answers: pl.DataFrame, weights: Numbers, calibration: Calibration) -> float:
     fed = calibration.central_kg(reports_of(answers))
     some = fed > 0
     if not some.any():

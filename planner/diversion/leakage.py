@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.survey.feed import reports_of
 from planner.survey.retention import active_months
 from planner.tables import DWELLINGS
@@ -16,8 +17,6 @@ from planner.units import DAYS_PER_MONTH
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping, Sequence
-
-    from numpy.typing import NDArray
 
     from planner.program import Program
     from planner.survey.feed import Calibration
@@ -42,10 +41,10 @@ class Leakage:
 
     # shape (1 + draws_count,): of the scraps that would have been landfilled, share that the
     # household would have composted, or fed to animals, without the worm bin
-    composted_anyway_share: NDArray[np.float64]
+    composted_anyway_share: Numbers
     # shape (1 + draws_count,): of the scraps fed, share that was thrown in the residual bin after
     # all
-    thrown_away_share: NDArray[np.float64]
+    thrown_away_share: Numbers
     # answers behind each share, by factor; nothing where the share is assumed
     answers_count: Mapping[str, int]
 
@@ -54,11 +53,8 @@ class Leakage:
         return self.answers_count[factor_id] > 0
 
     def steps_kg(
-        self,
-        fed_kg: NDArray[np.float64],
-        residual_kg: NDArray[np.float64],
-        landfilled_share: float,
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        self, fed_kg: Numbers, residual_kg: Numbers, landfilled_share: float
+    ) -> tuple[Numbers, Numbers, Numbers]:
         """Go the last steps of the chain from what was fed to what was kept out of landfill.
 
         Parameters
@@ -89,20 +85,15 @@ class Leakage:
             self.net_of_leaks_kg(fed_kg, residual_kg) * landfilled_share,
         )
 
-    def net_of_leaks_kg(
-        self, fed_kg: NDArray[np.float64], residual_kg: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def net_of_leaks_kg(self, fed_kg: Numbers, residual_kg: Numbers) -> Numbers:
         """Take both leaks off what went to the residual bin before, landfilled or treated."""
         rows = (slice(None), *[np.newaxis] * (fed_kg.ndim - 1))
         not_anyway = residual_kg * (1.0 - self.composted_anyway_share[rows])
         return np.asarray(not_anyway - fed_kg * self.thrown_away_share[rows])
 
     def kept_out_kg(
-        self,
-        fed_kg: NDArray[np.float64],
-        residual_kg: NDArray[np.float64],
-        landfilled_share: float,
-    ) -> NDArray[np.float64]:
+        self, fed_kg: Numbers, residual_kg: Numbers, landfilled_share: float
+    ) -> Numbers:
         """Kept out of landfill, the end of the chain; arguments as for `steps_kg`."""
         return self.steps_kg(fed_kg, residual_kg, landfilled_share)[2]
 
@@ -112,7 +103,7 @@ def leakage(
     weights: Weights,
     calibration: Calibration,
     retention: Sequence[Retention],
-    factors: Mapping[str, NDArray[np.float64]],
+    factors: Mapping[str, Numbers],
     program: Program,
     from_date: dt.date,
 ) -> Leakage:
@@ -152,7 +143,7 @@ def leakage(
     earlier = np.maximum(before.dt.total_days().to_numpy() / DAYS_PER_MONTH, 0.0)
     amounts_kg = (weekly_kg * np.maximum(used - earlier, 0.0), weekly_kg * used)
     stated = program.leakage.model_dump(exclude_none=True)
-    shares: dict[str, NDArray[np.float64]] = {}
+    shares: dict[str, Numbers] = {}
     counts: dict[str, int] = {}
     for factor_id, question in QUESTIONS.items():
         answer = answers[question].to_numpy().astype(np.float64)
@@ -171,9 +162,7 @@ def leakage(
     return Leakage(shares[ANYWAY], shares[THROWN_AWAY], counts)
 
 
-def _weekly_kg(
-    answers: pl.DataFrame, weights: NDArray[np.float64], calibration: Calibration
-) -> NDArray[np.float64]:
+def _weekly_kg(answers: pl.DataFrame, weights: Numbers, calibration: Calibration) -> Numbers:
     """Scraps a household feeds a week, those who do not tell as much as the others [kg]."""
     reports = reports_of(answers)
     weekly_kg = calibration.central_kg(reports)
@@ -182,7 +171,7 @@ def _weekly_kg(
     return np.asarray(np.where(has_feed, weekly_kg, usual_kg))
 
 
-def _used_months(answers: pl.DataFrame, retention: Sequence[Retention]) -> NDArray[np.float64]:
+def _used_months(answers: pl.DataFrame, retention: Sequence[Retention]) -> Numbers:
     """Months for which each household used its bin, shape (answers,)."""
     ages = answers.select(pl.col("used_days", "used_at_most_days").cast(pl.Float64).fill_null(0.0))
     lower, upper = ages.to_numpy().T / DAYS_PER_MONTH
@@ -193,9 +182,7 @@ def _used_months(answers: pl.DataFrame, retention: Sequence[Retention]) -> NDArr
     return np.asarray(months)
 
 
-def mean_age_between(
-    curve: Retention, lower: NDArray[np.float64], upper: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def mean_age_between(curve: Retention, lower: Numbers, upper: Numbers) -> Numbers:
     """Mean age at which a bin stopped that is known to have stopped between two ages [months].
 
     Parameters

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.diversion.area_differences import AreaDifferences, AreaPlaces, area_differences
 from planner.diversion.cohorts import OfAreas, held_at_most, sums_of_areas
 from planner.diversion.reported import ReportedFeed, reported_feed
@@ -21,8 +22,6 @@ from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
     from planner.diversion.recall import Recall
@@ -45,7 +44,7 @@ class Diversion(TownYear):
     routes_before: PriorRoutes
     # shape (1 + draws_count, areas, dwellings): what went to the residual bin before of what an
     # area fed, to be used with the feed of its own; `routes` go with the town's
-    residual_share_within_areas: NDArray[np.float64]
+    residual_share_within_areas: Numbers
     recall: Recall
     composters: Composters | None  # None where they are too few to be told apart
     # without their replicates, which take the most memory
@@ -56,7 +55,7 @@ class Diversion(TownYear):
 def measure(
     counts: Counts,
     program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
+    factors: Mapping[str, Numbers],
     spreads: Mapping[str, float] | None = None,
 ) -> Diversion:
     """Estimate bins in use, fed and kept out of landfill by month and area.
@@ -139,11 +138,8 @@ def measure(
 
 
 def _leant_within_areas(
-    routes: PriorRoutes,
-    leant: PriorRoutes,
-    fed_of_cells: NDArray[np.float64],
-    differences: AreaDifferences,
-) -> NDArray[np.float64]:
+    routes: PriorRoutes, leant: PriorRoutes, fed_of_cells: Numbers, differences: AreaDifferences
+) -> Numbers:
     """Lean residual-bin shares to who feeds more within areas: areas' own feed does the rest."""
     if leant.linked_count:
         fed = fed_of_cells * np.exp(differences.feed.predictor)[:, :, None]

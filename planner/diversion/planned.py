@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.diversion.cohorts import Cohorts, by_month
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.errors import ProgramError
@@ -36,19 +37,19 @@ class OneBin:
     """What one bin does in each month, by the month in which it was handed over."""
 
     # shape (1 + draws_count, months, hand-overs): weeks in which it is in use
-    in_use_weeks: NDArray[np.float64]
+    in_use_weeks: Numbers
     # Same shape: those weeks, each counted by the share of the household's full feed that the worms
     # can take. Times the feed of an in-use bin in kilograms a week, they are what the bin is fed.
-    full_feed_weeks: NDArray[np.float64]
+    full_feed_weeks: Numbers
     # shape (months, hand-overs): weeks since the hand-over within each month
-    weeks_there: NDArray[np.float64]
+    weeks_there: Numbers
 
 
 def planned_capacity(
     model: BinModel,
     monthly_mean_temperature_c: Sequence[float],
-    demand_kg_per_week: NDArray[np.float64],
-    worms: Mapping[str, NDArray[np.float64]],
+    demand_kg_per_week: Numbers,
+    worms: Mapping[str, Numbers],
 ) -> FeedShare:
     """Share of the full feed that bins of one model will take, by age and month.
 
@@ -113,7 +114,7 @@ def one_bin(
 
 def still_in_residual_bin(
     program: Program, area_ids: Sequence[str], months: Sequence[dt.date]
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Share of what went to the residual bin that would still go there in months to come.
 
     Parameters
@@ -149,9 +150,7 @@ def still_in_residual_bin(
     return stays
 
 
-def equal_rows(
-    stays: NDArray[np.float64],
-) -> Iterator[tuple[NDArray[np.bool_], NDArray[np.float64]]]:
+def equal_rows(stays: Numbers) -> Iterator[tuple[NDArray[np.bool_], Numbers]]:
     """Group rows that are the same over all months: which they are, and their months.
 
     Parameters
@@ -165,10 +164,7 @@ def equal_rows(
 
 
 def feed_share_ahead(
-    diversion: Diversion,
-    counts: Counts,
-    program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
+    diversion: Diversion, counts: Counts, program: Program, factors: Mapping[str, Numbers]
 ) -> FeedShare:
     """Share of the full feed that worms take in months to come, its run-in as surveyed."""
     published = feed_share(
@@ -186,8 +182,8 @@ def of_more_bins(
     diversion: Diversion,
     counts: Counts,
     program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
-) -> tuple[NDArray[np.float64], ...]:
+    factors: Mapping[str, Numbers],
+) -> tuple[Numbers, ...]:
     """Estimate bins that are not given yet, by the curve and feed of those that were.
 
     Returns

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.quotients import quotient
+from planner.arrays import Numbers, quotient
 from planner.survey.prior_routes import shares_of
 from planner.survey.row_weights import summed_by
 from planner.tables import RESIDUAL_BIN
@@ -29,7 +29,7 @@ class Recall:
 
     # shape (1 + draws_count,): residual-bin share remembered after the hand-over, less what the
     # same households would have answered before it
-    difference: NDArray[np.float64]
+    difference: Numbers
     # answers before and after the household's own hand-over
     before_count: int
     recalled_count: int
@@ -59,12 +59,7 @@ class Recall:
         return replace(routes, shares=moved)
 
 
-def fit_recall(
-    answers: pl.DataFrame,
-    weights: Weights,
-    believed: NDArray[np.float64],
-    spread: float,
-) -> Recall:
+def fit_recall(answers: pl.DataFrame, weights: Weights, believed: Numbers, spread: float) -> Recall:
     """Compare baseline answers given before and after the household's own hand-over.
 
     Asked once it has its bin, a household answers from memory and may flatter the change:
@@ -115,11 +110,8 @@ def fit_recall(
 
 
 def _within_groups(
-    values: NDArray[np.float64],
-    is_recalled: NDArray[np.float64],
-    group: NDArray[np.int64],
-    weights: Weights,
-) -> tuple[NDArray[np.float64], float]:
+    values: Numbers, is_recalled: Numbers, group: NDArray[np.int64], weights: Weights
+) -> tuple[Numbers, float]:
     """Weighted difference between the two kinds within groups, by draw, and its variance."""
     count = int(group.max()) + 1
     total, recalled, of_values, of_both = (

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 import scipy
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.feed import reports_of
@@ -83,17 +84,17 @@ class Heaping:
     """How many reports are round, against how many would be if none were rounded."""
 
     # shape (1 + draws_count,): share of the reports that lie on the grid
-    round_share: NDArray[np.float64]
+    round_share: Numbers
     expected_share: float  # share that would lie there by chance
     reports_count: int  # reports above nothing that the share is of
 
     @property
-    def index(self) -> NDArray[np.float64]:
+    def index(self) -> Numbers:
         """Round reports over those expected, shape (1 + draws_count,): 1 is no heaping."""
         return self.round_share / self.expected_share
 
 
-def on_grid(reports: NDArray[np.float64], grid: float) -> NDArray[np.bool_]:
+def on_grid(reports: Numbers, grid: float) -> NDArray[np.bool_]:
     """Whether each report is a multiple of a grid.
 
     Examples
@@ -105,7 +106,7 @@ def on_grid(reports: NDArray[np.float64], grid: float) -> NDArray[np.bool_]:
     return np.asarray(np.abs(steps - np.round(steps)) < ON_GRID / grid)
 
 
-def heaping(reports: NDArray[np.float64], weights: Weights, grid: float, within: float) -> Heaping:
+def heaping(reports: Numbers, weights: Weights, grid: float, within: float) -> Heaping:
     """Count the reports on round numbers among those written to a finer step.
 
     Like Whipple's index of ages that end in 0 or 5. Reports of nothing are left out, and so
@@ -145,7 +146,7 @@ def heaping(reports: NDArray[np.float64], weights: Weights, grid: float, within:
     return Heaping(share, within / grid, count)
 
 
-def winsorised_once(values: NDArray[np.float64]) -> NDArray[np.float64]:
+def winsorised_once(values: Numbers) -> Numbers:
     """Set the largest value to the second largest and the smallest to the second smallest.
 
     One value a side, whatever the numbers are, so there is no cut to choose: for skewed
@@ -231,7 +232,7 @@ def _heaping(raw: Reports, weights: Weights) -> dict[str, Heaping]:
     return found
 
 
-def _rounding_change(raw: Reports, weights: NDArray[np.float64]) -> dict[str, float]:
+def _rounding_change(raw: Reports, weights: Numbers) -> dict[str, float]:
     """Compare mean reports taken as intervals about round numbers with those as written.
 
     A report on a grid d says that the amount lies within d / 2 of it. Both means are of the
@@ -257,9 +258,7 @@ def _rounding_change(raw: Reports, weights: NDArray[np.float64]) -> dict[str, fl
     return changes
 
 
-def _mean_within(
-    amounts: NDArray[np.float64], half: NDArray[np.float64], weights: NDArray[np.float64]
-) -> float:
+def _mean_within(amounts: Numbers, half: Numbers, weights: Numbers) -> float:
     """Mean of the Weibull amounts that are likeliest given only where each lies."""
     within = Intervals(np.maximum(amounts - half, 0.0), amounts + half)
     fit = fit_log_times(within, weights[None, :])

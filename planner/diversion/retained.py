@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import TownCurve
 from planner.survey.retention_check import CurveCheck, check_curve
@@ -22,8 +23,6 @@ from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     import datetime as dt
-
-    from numpy.typing import NDArray
 
     from planner.survey.retention import Retention
     from planner.survey.row_weights import Weights
@@ -71,7 +70,7 @@ class DwellingRetention:
         reach = float(np.sqrt(1.0 - self.known.share))
         return tuple(replace(curve, reach=reach) for curve in self.curves)
 
-    def of_town_at(self, ages_months: NDArray[np.float64]) -> tuple[Retention, ...]:
+    def of_town_at(self, ages_months: Numbers) -> tuple[Retention, ...]:
         """Give the same for the town's own bins at these ages, which some have yet to reach."""
         ages = MONTHS_PER_YEAR * np.arange(1.0, 1.0 + len(self.known_by_year_of_age))
         reach = np.sqrt(1.0 - np.interp(ages_months, ages, self.known_by_year_of_age))
@@ -163,7 +162,7 @@ def dwelling_retention(
 def _known_hazards(
     households: pl.DataFrame,
     seen: Intervals,
-    weights: NDArray[np.float64],
+    weights: Numbers,
     curves: tuple[Retention, ...],
     before_date: dt.date,
 ) -> list[KnownHazards]:
@@ -183,8 +182,8 @@ def _known_hazards(
 
 
 def cumulative_hazard(
-    households: pl.DataFrame, age_months: NDArray[np.float64], curves: tuple[Retention, ...]
-) -> NDArray[np.float64]:
+    households: pl.DataFrame, age_months: Numbers, curves: tuple[Retention, ...]
+) -> Numbers:
     """Cumulative hazard of the central curves at an age of each household's bin.
 
     Parameters

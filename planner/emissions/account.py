@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.emissions.activity import BASES
 from planner.emissions.supply import bin_gases_kg_co2e_per_kg, spread_making_kg_co2e, supply_lines
 from planner.emissions.timeline import by_year_kg, methane_kg
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from planner.emissions.drawn import EmissionFactors
     from planner.program import Emissions
 
-Floats = NDArray[np.float64]
 
 IN_NET = (
     "landfill_methane",
@@ -64,34 +63,34 @@ class Basis:
 
     # lines of the account by name, avoided with a plus, emitted with a minus; a line that the
     # program does not have is not there
-    lines: Mapping[str, Floats]
+    lines: Mapping[str, Numbers]
 
     @property
-    def methane_avoided_t_co2e(self) -> Floats:
+    def methane_avoided_t_co2e(self) -> Numbers:
         """Landfill methane of the scraps kept out."""
         return self.lines["landfill_methane"]
 
     @property
-    def bin_gases_t_co2e(self) -> Floats:
+    def bin_gases_t_co2e(self) -> Numbers:
         """Methane and nitrous oxide of the bins, to be taken off."""
         return -self._sum(BIN_GASES)
 
     @property
-    def making_and_freight_t_co2e(self) -> Floats:
+    def making_and_freight_t_co2e(self) -> Numbers:
         """Every other line of the net, to be taken off."""
         return -self._sum([n for n in IN_NET if n not in ("landfill_methane", *BIN_GASES)])
 
     @property
-    def net_t_co2e(self) -> Floats:
+    def net_t_co2e(self) -> Numbers:
         """Sum of the lines of the net."""
         return self._sum(IN_NET)
 
     @property
-    def other_routes_t_co2e(self) -> Floats:
+    def other_routes_t_co2e(self) -> Numbers:
         """What other routes no longer emit, outside the net."""
         return self._sum(OTHER_ROUTES)
 
-    def _sum(self, names: tuple[str, ...] | list[str]) -> Floats:
+    def _sum(self, names: tuple[str, ...] | list[str]) -> Numbers:
         there = [self.lines[name] for name in names if name in self.lines]
         none = np.zeros_like(self.lines["landfill_methane"])
         return np.asarray(np.sum(there, axis=0)) if there else none
@@ -110,7 +109,7 @@ class EmissionsAvoided:
     over_100_years: Basis
     # The methane of `over_100_years` by year, index 0 the reporting year, shape (1 + draws, 101) [t
     # CO2-e]. Its sum over years is that of the basis.
-    methane_by_year_t_co2e: Floats
+    methane_by_year_t_co2e: Numbers
 
     def basis(self, name: str) -> Basis:
         """Find a basis by its name in BASES."""
@@ -173,18 +172,18 @@ def account_on(
 
 def net_t_co2e(
     activity: Activity, factors: EmissionFactors, choices: Emissions, basis: str
-) -> Floats:
+) -> Numbers:
     """Net emissions avoided on one basis, shape (1 + draws,) [t CO2-e]."""
     return account_on(activity, factors, choices, basis).net_t_co2e
 
 
 def _lines(
     activity: Activity, factors: EmissionFactors, choices: Emissions, basis: str
-) -> dict[str, Floats]:
+) -> dict[str, Numbers]:
     """Every line on one basis [t CO2-e]."""
     months = slice(None) if basis == "to_date" else activity.year_months
 
-    def over(monthly: Floats) -> Floats:
+    def over(monthly: Numbers) -> Numbers:
         return np.asarray(monthly[..., months].sum(axis=-1))
 
     lines = {
@@ -203,14 +202,14 @@ def _lines(
     return {name: line / KG_PER_T + 0.0 for name, line in lines.items()}
 
 
-def _landfill_lines(activity: Activity, factors: EmissionFactors, basis: str) -> dict[str, Floats]:
+def _landfill_lines(activity: Activity, factors: EmissionFactors, basis: str) -> dict[str, Numbers]:
     waste_kg = np.stack([activity.kept_out_kg, activity.dropped_out_kg])
     methane = methane_kg(waste_kg, factors, basis, activity.year_start)
     kept_out, dropped_out = factors["methane_gwp100"] * methane
     return {"landfill_methane": kept_out, "dropout": -dropped_out}
 
 
-def _bin_lines(fed_kg: Floats, factors: EmissionFactors) -> dict[str, Floats]:
+def _bin_lines(fed_kg: Numbers, factors: EmissionFactors) -> dict[str, Numbers]:
     methane, nitrous_oxide = bin_gases_kg_co2e_per_kg(factors)
     return {"bin_methane": -fed_kg * methane, "bin_nitrous_oxide": -fed_kg * nitrous_oxide}
 
@@ -219,8 +218,8 @@ def _route_lines(
     activity: Activity,
     factors: EmissionFactors,
     choices: Emissions,
-    over: Callable[[Floats], Floats],
-) -> dict[str, Floats]:
+    over: Callable[[Numbers], Numbers],
+) -> dict[str, Numbers]:
     routes = (
         ("other_residual_treatment", choices.residual_treatment, activity.treated_kg),
         ("kerbside_organics", choices.kerbside_treatment, activity.kerbside_kg),
@@ -233,7 +232,7 @@ def _route_lines(
     }
 
 
-def treatment_kg_co2e_per_kg(factors: EmissionFactors, treatment: str) -> Floats:
+def treatment_kg_co2e_per_kg(factors: EmissionFactors, treatment: str) -> Numbers:
     """Methane and nitrous oxide of a treatment of scraps, shape (1 + draws,) [kg CO2-e per kg].
 
     Parameters
@@ -258,8 +257,8 @@ def treatment_kg_co2e_per_kg(factors: EmissionFactors, treatment: str) -> Floats
 
 
 def _carbon_lines(
-    fed_kg: Floats, kept_out_kg: Floats, factors: EmissionFactors
-) -> dict[str, Floats]:
+    fed_kg: Numbers, kept_out_kg: Numbers, factors: EmissionFactors
+) -> dict[str, Numbers]:
     """Carbon in soil, fertiliser replaced, and carbon the landfill would have kept.
 
     The last is W · DOC · (1 − DOCf) · MCF · 44/12 (ipcc_2006_v5_ch3, appendix 3A.1).

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from planner.arrays import Numbers
 
 BASES = ("in_year", "to_date", "100_years")
 """Three bases, which must not be added up: each counts some of the same methane."""
@@ -22,15 +22,15 @@ class Supplies:
 
     # shape (models, years): bins handed over, and of them those that no other household had before;
     # a bin that came back and went out again was made once
-    bins_given: Floats
-    bins_made: Floats
+    bins_given: Numbers
+    bins_made: Numbers
     # of a bin of each model, shape (models,)
-    plastic_kg: Floats
-    plastic_recycled_share: Floats
+    plastic_kg: Numbers
+    plastic_recycled_share: Numbers
     service_life_years: NDArray[np.int64]
     # given in each year, shape (years,) [kg]
-    bedding_kg: Floats
-    worms_kg: Floats
+    bedding_kg: Numbers
+    worms_kg: Numbers
 
     @classmethod
     def none(cls) -> Supplies:
@@ -39,7 +39,7 @@ class Supplies:
         return cls(nothing, nothing, empty, empty, np.zeros(0, dtype=np.int64), year, year)
 
     @property
-    def in_service(self) -> Floats:
+    def in_service(self) -> Numbers:
         """Making that falls to each year, in bins, shape (models, years).
 
         A bin is charged in equal parts to the year in which it is made and those after it,
@@ -52,11 +52,11 @@ class Supplies:
         return np.asarray(np.einsum("kyc,kc->ky", alive / lasts, self.bins_made))
 
     @property
-    def moved_kg(self) -> Floats:
+    def moved_kg(self) -> Numbers:
         """Mass of bins, bedding and worms given out, shape (years,) [kg]."""
         return np.asarray(self.plastic_kg @ self.bins_given + self.bedding_kg + self.worms_kg)
 
-    def plastic_on_kg(self, bins_by_year: Floats, basis: str) -> tuple[float, float]:
+    def plastic_on_kg(self, bins_by_year: Numbers, basis: str) -> tuple[float, float]:
         """Part bins' plastic, new and recycled, on a basis; bins of shape (models, years) [kg]."""
         plastic_kg = _over(bins_by_year, basis) * self.plastic_kg
         recycled_kg = float(plastic_kg @ self.plastic_recycled_share)
@@ -88,7 +88,7 @@ class Supplies:
         }
 
 
-def _over(by_year: Floats, basis: str) -> Floats:
+def _over(by_year: Numbers, basis: str) -> Numbers:
     return np.asarray(by_year.sum(axis=-1) if basis == "to_date" else by_year[..., -1])
 
 
@@ -104,17 +104,17 @@ class Activity:
 
     # scraps kept out of landfill, net of both leaks, and fed to bins from the program's first month
     # to the last of the reporting year, shape (1 + draws, months) [kg]
-    kept_out_kg: Floats
-    fed_kg: Floats
+    kept_out_kg: Numbers
+    fed_kg: Numbers
     # scraps fed that were burnt or treated with the residual waste, collected at the kerb or
     # composted at home before, same shape [kg]
-    treated_kg: Floats
-    kerbside_kg: Floats
-    garden_compost_kg: Floats
+    treated_kg: Numbers
+    kerbside_kg: Numbers
+    garden_compost_kg: Numbers
     # scraps that would have been kept out had every bin stayed in use, less those that were,
     # same shape [kg]
-    dropped_out_kg: Floats
-    collected_kg: Floats  # scraps fed that a collection took before, same shape [kg]
+    dropped_out_kg: Numbers
+    collected_kg: Numbers  # scraps fed that a collection took before, same shape [kg]
     supplies: Supplies  # what was given out
     year_months: slice  # columns of the reporting year; its stop is the last column
 
@@ -135,7 +135,7 @@ class Activity:
             raise ValueError(message)
 
     @classmethod
-    def of_scraps(cls, kept_out_kg: Floats, fed_kg: Floats, year_months: slice) -> Activity:
+    def of_scraps(cls, kept_out_kg: Numbers, fed_kg: Numbers, year_months: slice) -> Activity:
         """Scraps alone, none of them from other routes, and nothing given out."""
         none = np.zeros_like(kept_out_kg)
         supplies = Supplies.none()

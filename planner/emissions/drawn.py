@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.emissions.choice import choose_emission_factors
 from planner.emissions.landfill import Decay, methane_potential_kg
 from planner.factors.draws import draw_factors
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from planner.factors import Factor, FactorTable
     from planner.program import Program
 
-Floats = NDArray[np.float64]
 
 MID_MONTH = 0.5
 """Scraps are kept out all through a month, on average half a month after it began."""
@@ -34,7 +34,7 @@ class Landfill:
     share_of_landfilled_waste: float
     decay: Decay  # decay of scraps deposited through a month, with capture and oxidation
     # methane that a kilogram of scraps can give [kg CH4 per kg]
-    methane_potential_kg_per_kg: Floats
+    methane_potential_kg_per_kg: Numbers
 
 
 @dataclass(frozen=True)
@@ -42,16 +42,16 @@ class EmissionFactors:
     """Factors of one program, each an array of shape (1 + draws,)."""
 
     rows: FactorRows  # rows of the factor tables behind them
-    drawn: Mapping[str, Floats]  # shared factors by what they are for
+    drawn: Mapping[str, Numbers]  # shared factors by what they are for
     # for each landfill the factors of its own, by factor_id
-    of_landfills: tuple[Mapping[str, Floats], ...]
+    of_landfills: tuple[Mapping[str, Numbers], ...]
     # added to the delay: from the start of a month to its mean deposit
     from_deposit_months: float = MID_MONTH
     # shape (landfills,): what the method multiplies methane by; 1 but for the clean development
     # mechanism's
     model_factor: tuple[float, ...] = ()
 
-    def __getitem__(self, name: str) -> Floats:
+    def __getitem__(self, name: str) -> Numbers:
         """Draws of a shared factor, or of the main landfill's."""
         return self.drawn[name] if name in self.drawn else self.of_landfills[0][name]
 
@@ -71,7 +71,7 @@ class EmissionFactors:
         return self.landfills[0].decay
 
     @property
-    def methane_potential_kg_per_kg(self) -> Floats:
+    def methane_potential_kg_per_kg(self) -> Numbers:
         """Methane that a kilogram can give in the main landfill [kg CH4 per kg]."""
         return self.landfills[0].methane_potential_kg_per_kg
 
@@ -88,7 +88,7 @@ class EmissionFactors:
             message = f"factor_id: found {sorted(unknown)}, expected some of {self.rows.drawn_ids}"
             raise ValueError(message)
 
-        def taken(name: str, factor_id: str, values: Mapping[str, Floats]) -> Floats:
+        def taken(name: str, factor_id: str, values: Mapping[str, Numbers]) -> Numbers:
             return values[name][picks[factor_id]] if factor_id in picks else values[name]
 
         shared = {
@@ -139,7 +139,7 @@ class EmissionFactors:
         return Landfill(rows.name, rows.share_of_landfilled_waste, decay, potential)
 
 
-def emission_factors(rows: FactorRows, values_of: Callable[[Factor], Floats]) -> EmissionFactors:
+def emission_factors(rows: FactorRows, values_of: Callable[[Factor], Numbers]) -> EmissionFactors:
     """Arrange the values of a program's factors.
 
     Parameters
@@ -150,7 +150,7 @@ def emission_factors(rows: FactorRows, values_of: Callable[[Factor], Floats]) ->
         Gives the values of a row, shape (1 + draws,).
     """
 
-    def own(landfill: LandfillRows) -> dict[str, Floats]:
+    def own(landfill: LandfillRows) -> dict[str, Numbers]:
         return {row.factor_id: values_of(row) for row in landfill.rows}
 
     return EmissionFactors(
@@ -165,7 +165,7 @@ def draw_rows(
 ) -> EmissionFactors:
     """Draw the factors of rows; arguments as for `draw_emission_factors`."""
 
-    def drawn(row: Factor) -> Floats:
+    def drawn(row: Factor) -> Numbers:
         return draw_factors([row], draws_count, seed, own_seed)[row.factor_id]
 
     return emission_factors(rows, drawn)

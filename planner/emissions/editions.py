@@ -6,14 +6,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers, quotient
 from planner.emissions.account import IN_NET, account_on
 from planner.emissions.activity import BASES
 from planner.emissions.choice import BASE_EDITION, choose_emission_factors
 from planner.emissions.drawn import draw_rows
 from planner.emissions.timeline import HORIZON_MONTHS
-from planner.quotients import quotient
 
 if TYPE_CHECKING:
     from planner.emissions.activity import Activity
@@ -22,7 +21,6 @@ if TYPE_CHECKING:
     from planner.factors import Factor, FactorTable
     from planner.program import Program
 
-Floats = NDArray[np.float64]
 Edition = Literal["ipcc_2006", "ipcc_2019", "gpc_commitment", "cdm_tool04"]
 EDITIONS = get_args(Edition)
 GWP_SETS = ("ar4", "ar5", "ar6")
@@ -98,7 +96,7 @@ def _chosen(program: Program, table: FactorTable, edition: str, gwp_set: str) ->
 
 def compared_t_co2e(
     program: Program, table: FactorTable, activity: Activity, edition: str
-) -> dict[tuple[str, str], tuple[Floats, Floats]]:
+) -> dict[tuple[str, str], tuple[Numbers, Numbers]]:
     """Landfill methane and net emissions avoided under an edition, by basis and potentials.
 
     Returns
@@ -123,7 +121,7 @@ def compared_t_co2e(
     return found
 
 
-def _under(lines: dict[str, Floats], table: FactorTable, gwp_set: str) -> dict[str, Floats]:
+def _under(lines: dict[str, Numbers], table: FactorTable, gwp_set: str) -> dict[str, Numbers]:
     """Lines reckoned at GWP_SETS[0], under other warming potentials."""
 
     def ratio(factor_id: str) -> float:
@@ -138,10 +136,10 @@ def _under(lines: dict[str, Floats], table: FactorTable, gwp_set: str) -> dict[s
     return {name: line * scale.get(name, 1.0) for name, line in lines.items()}
 
 
-def _all_of_it(factors: EmissionFactors) -> Floats:
+def _all_of_it(factors: EmissionFactors) -> Numbers:
     """Methane ever given over that of 100 years, shape (1 + draws,)."""
 
-    def given(months: float) -> Floats:
+    def given(months: float) -> Numbers:
         shares = [
             one.share_of_landfilled_waste
             * one.methane_potential_kg_per_kg

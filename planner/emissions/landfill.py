@@ -11,12 +11,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.units import METHANE_PER_CARBON, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
-
-    Floats = NDArray[np.float64]
+    from numpy.typing import ArrayLike
 
 
 @dataclass(frozen=True)
@@ -34,7 +33,7 @@ class Decay:
     # share captured from each age on, shape (steps,) or (draws, steps)
     captured_share: ArrayLike = (0.0,)
 
-    def decayed_share(self, age_months: ArrayLike) -> Floats:
+    def decayed_share(self, age_months: ArrayLike) -> Numbers:
         """Share of the decomposing carbon that has decayed at an age.
 
         Parameters
@@ -68,7 +67,7 @@ class Decay:
         # expm1 keeps the digits of a first month, when 1 - exp(-x) would lose them
         return np.asarray(-np.expm1(-rate * active_years))
 
-    def emitted_share(self, age_months: ArrayLike) -> Floats:
+    def emitted_share(self, age_months: ArrayLike) -> Numbers:
         """Share of the methane potential that has reached the air at an age.
 
         Recovery comes off before oxidation. What decays while the waste is between two
@@ -120,7 +119,7 @@ def methane_potential_kg(
     decomposing_carbon_share: ArrayLike,
     methane_correction_factor: ArrayLike,
     methane_share_of_gas: ArrayLike,
-) -> Floats:
+) -> Numbers:
     """Methane that waste can give in the landfill, before recovery and oxidation.
 
     Parameters
@@ -168,7 +167,7 @@ def methane_between_kg(
     decay: Decay,
     moments_months: ArrayLike,
     longest_age_months: float = np.inf,
-) -> Floats:
+) -> Numbers:
     """Methane to the air from each moment to the next, of monthly deposits.
 
     Every published form is a choice of deposits, delay and moments. The inventory's yearly
@@ -214,7 +213,7 @@ def methane_between_kg(
     return np.asarray(np.einsum("...m,...mt->...t", potential, emitted))
 
 
-def _against(factor: ArrayLike, age: Floats) -> Floats:
+def _against(factor: ArrayLike, age: Numbers) -> Numbers:
     """Give a drawn factor one trailing axis for each axis of `age`."""
     values = np.asarray(factor, dtype=np.float64)
     return values.reshape(values.shape + (1,) * age.ndim) if values.ndim else values

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.emissions.account import IN_NET, Basis, account_on
 from planner.emissions.drawn import emission_factors
 from planner.factors.draws import quantile
@@ -21,9 +21,6 @@ if TYPE_CHECKING:
     from planner.emissions.choice import FactorRows
     from planner.factors import Factor
     from planner.program import Emissions
-
-
-Floats = NDArray[np.float64]
 
 
 ENDS = (0.025, 0.975)
@@ -162,12 +159,12 @@ def _one_at_a_time(
     rows: FactorRows,
     choices: Emissions,
     basis: str,
-    ends: Mapping[Factor, tuple[float, float] | Floats],
+    ends: Mapping[Factor, tuple[float, float] | Numbers],
 ) -> Basis:
     """Account with all factors central, then with each in turn at its low and at its high end."""
     ids = rows.drawn_ids
 
-    def tried(row: Factor) -> Floats:
+    def tried(row: Factor) -> Numbers:
         values = np.full(2 * len(ids) + 1, row.value)
         if row.factor_id in ids:
             place = 1 + 2 * ids.index(row.factor_id)
@@ -178,12 +175,12 @@ def _one_at_a_time(
     return account_on(centre, emission_factors(rows, tried), choices, basis)
 
 
-def _of_survey(draws: Floats) -> float:
+def _of_survey(draws: Numbers) -> float:
     low, high = np.quantile(draws[1:], ENDS)
     return range_uncertainty_percent(float(draws[0]), float(low), float(high))
 
 
-def _of_factors(line: Floats) -> list[float]:
+def _of_factors(line: Numbers) -> list[float]:
     lows, highs = line[1::2], line[2::2]
     return [
         range_uncertainty_percent(float(line[0]), float(low), float(high))
@@ -229,7 +226,7 @@ def conservative_basis(
         if not low == high == net[0]
     }
 
-    def chosen(row: Factor) -> Floats:
+    def chosen(row: Factor) -> Numbers:
         if row.factor_id not in use_low:
             return np.array([row.value])
         return np.array([row.limits[0] if use_low[row.factor_id] else row.limits[1]])

@@ -5,18 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from planner.arrays import Numbers
 from planner.units import G_PER_KG, KG_PER_T
 
 if TYPE_CHECKING:
     from planner.emissions.activity import Supplies
     from planner.emissions.drawn import EmissionFactors
 
-Floats = NDArray[np.float64]
 
-
-def bin_gas_kg(fed_kg: ArrayLike, gas_g_per_kg: ArrayLike) -> Floats:
+def bin_gas_kg(fed_kg: ArrayLike, gas_g_per_kg: ArrayLike) -> Numbers:
     """Methane or nitrous oxide from scraps treated in bins.
 
     No factor for worm bins stands on enough measurements, so the Guidelines' factors for
@@ -49,7 +48,7 @@ def bin_gas_kg(fed_kg: ArrayLike, gas_g_per_kg: ArrayLike) -> Floats:
     return np.asarray(np.asarray(fed_kg) * np.asarray(gas_g_per_kg) / G_PER_KG)
 
 
-def bin_gases_kg_co2e_per_kg(factors: EmissionFactors) -> tuple[Floats, Floats]:
+def bin_gases_kg_co2e_per_kg(factors: EmissionFactors) -> tuple[Numbers, Numbers]:
     """Methane and nitrous oxide of a kilogram fed, each (1 + draws,) [kg CO2-e per kg]."""
     methane = bin_gas_kg(1.0, factors["compost_methane_g_per_kg"])
     nitrous_oxide = bin_gas_kg(1.0, factors["compost_nitrous_oxide_g_per_kg"])
@@ -59,7 +58,7 @@ def bin_gases_kg_co2e_per_kg(factors: EmissionFactors) -> tuple[Floats, Floats]:
     )
 
 
-def bin_gases_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
+def bin_gases_kg_co2e_per_t(factors: EmissionFactors) -> Numbers:
     """Methane and nitrous oxide of the bins for a tonne fed.
 
     Returns
@@ -71,14 +70,14 @@ def bin_gases_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
     return (methane + nitrous_oxide) * KG_PER_T
 
 
-def plastic_kg_co2e_per_kg(factors: EmissionFactors, recycled_share: float) -> Floats:
+def plastic_kg_co2e_per_kg(factors: EmissionFactors, recycled_share: float) -> Numbers:
     """Weigh making of new and recycled plastic, shape (1 + draws,) [kg CO2-e per kg]."""
     virgin = factors["bin_plastic_virgin_kg_co2e_per_kg"]
     recycled = factors["bin_plastic_recycled_kg_co2e_per_kg"]
     return np.asarray((1.0 - recycled_share) * virgin + recycled_share * recycled)
 
 
-def freight_kg_co2e_per_kg(factors: EmissionFactors) -> Floats:
+def freight_kg_co2e_per_kg(factors: EmissionFactors) -> Numbers:
     """Freight to the council and on to the hand-over, (1 + draws,) [kg CO2-e per kg moved]."""
     legs = [
         factors[f"{leg}_km"]
@@ -97,7 +96,7 @@ def bin_making_kg_co2e(
     recycled_share: float,
     bedding_kg: float,
     worms_kg: float,
-) -> Floats:
+) -> Numbers:
     """All that giving one bin emits: its making and end, bedding, worms, freight and trip.
 
     Returns
@@ -116,7 +115,7 @@ def bin_making_kg_co2e(
     )
 
 
-def spread_making_kg_co2e(supplies: Supplies, factors: EmissionFactors, basis: str) -> Floats:
+def spread_making_kg_co2e(supplies: Supplies, factors: EmissionFactors, basis: str) -> Numbers:
     """Spread making and end of the bins over their lives, shape (1 + draws,) [kg CO2-e]."""
     new_kg, recycled_kg = supplies.plastic_on_kg(supplies.in_service, basis)
     return np.asarray(
@@ -126,7 +125,7 @@ def spread_making_kg_co2e(supplies: Supplies, factors: EmissionFactors, basis: s
     )
 
 
-def supply_lines(supplies: Supplies, factors: EmissionFactors, basis: str) -> dict[str, Floats]:
+def supply_lines(supplies: Supplies, factors: EmissionFactors, basis: str) -> dict[str, Numbers]:
     """Emissions of what was given out, by line.
 
     Parameters

@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.arrays import Numbers, quotient
 from planner.emissions.landfill import methane_between_kg
 from planner.emissions.supply import bin_gases_kg_co2e_per_t, supply_lines
 from planner.figures import INTERVAL_PERCENT
-from planner.quotients import quotient
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from planner.emissions.activity import Activity, Supplies
     from planner.emissions.drawn import EmissionFactors, Landfill
 
-Floats = NDArray[np.float64]
 
 HORIZON_YEARS = 100
 """Years for which the reporting year's scraps are followed on the long basis."""
@@ -26,7 +25,7 @@ HORIZON_YEARS = 100
 HORIZON_MONTHS = HORIZON_YEARS * MONTHS_PER_YEAR
 
 
-def methane_kg(waste_kg: Floats, factors: EmissionFactors, basis: str, year_start: int) -> Floats:
+def methane_kg(waste_kg: Numbers, factors: EmissionFactors, basis: str, year_start: int) -> Numbers:
     """Methane on one basis, of all the program's landfills together.
 
     Parameters
@@ -50,7 +49,7 @@ def methane_kg(waste_kg: Floats, factors: EmissionFactors, basis: str, year_star
     )
 
 
-def of_landfill_kg(waste_kg: Floats, landfill: Landfill, basis: str, year_start: int) -> Floats:
+def of_landfill_kg(waste_kg: Numbers, landfill: Landfill, basis: str, year_start: int) -> Numbers:
     """Methane of the waste's part that goes to one landfill, shape (..., 1 + draws) [kg CH4]."""
     share = landfill.share_of_landfilled_waste * landfill.methane_potential_kg_per_kg
     stop = waste_kg.shape[-1]
@@ -64,7 +63,7 @@ def of_landfill_kg(waste_kg: Floats, landfill: Landfill, basis: str, year_start:
     return np.asarray(share * between[..., 0])
 
 
-def by_month_kg(activity: Activity, factors: EmissionFactors) -> Floats:
+def by_month_kg(activity: Activity, factors: EmissionFactors) -> Numbers:
     """Methane of each month of the reporting year, of all scraps kept out so far.
 
     Returns
@@ -76,7 +75,7 @@ def by_month_kg(activity: Activity, factors: EmissionFactors) -> Floats:
     return between_kg(activity.kept_out_kg, factors, months)
 
 
-def by_year_kg(activity: Activity, factors: EmissionFactors) -> Floats:
+def by_year_kg(activity: Activity, factors: EmissionFactors) -> Numbers:
     """Methane of the reporting year's scraps in that year and each of the hundred after it.
 
     Each month's scraps are followed for a hundred years of their own.
@@ -92,11 +91,11 @@ def by_year_kg(activity: Activity, factors: EmissionFactors) -> Floats:
 
 
 def between_kg(
-    waste_kg: Floats,
+    waste_kg: Numbers,
     factors: EmissionFactors,
     moments_months: NDArray[np.int64],
     longest_age_months: float = np.inf,
-) -> Floats:
+) -> Numbers:
     """Methane between moments of all landfills together.
 
     Parameters
@@ -122,7 +121,7 @@ def between_kg(
     return total
 
 
-def methane_avoided_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
+def methane_avoided_kg_co2e_per_t(factors: EmissionFactors) -> Numbers:
     """Landfill methane that a tonne kept out avoids within 100 years of its deposit.
 
     Parameters
@@ -140,12 +139,12 @@ def methane_avoided_kg_co2e_per_t(factors: EmissionFactors) -> Floats:
 
 
 def net_by_year_t_co2e(
-    kept_out_kg: Floats,
-    fed_kg: Floats,
+    kept_out_kg: Numbers,
+    fed_kg: Numbers,
     supplies: Supplies,
     factors: EmissionFactors,
     year_starts: NDArray[np.int64],
-) -> Floats:
+) -> Numbers:
     """Net emissions avoided in each year of the bins' lives and the hundred after them.
 
     Landfill methane counts in the year in which it would have come, each month's scraps
@@ -199,7 +198,7 @@ class Payback:
     never_share: float  # share of draws in which scraps repay nothing
 
 
-def payback(making_kg_co2e: Floats, net_avoided_kg_co2e_per_t_fed: Floats) -> Payback:
+def payback(making_kg_co2e: Numbers, net_avoided_kg_co2e_per_t_fed: Numbers) -> Payback:
     """Work out the payback of one bin.
 
     Parameters

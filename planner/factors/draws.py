@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.errors import FactorError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from numpy.typing import NDArray
-
     from planner.factors.table import Factor
 
-    Shape = Callable[[NDArray[np.float64], float, float, float], NDArray[np.float64]]
+    Shape = Callable[[Numbers, float, float, float], Numbers]
 
 STREAM_BYTES = 8
 """Length of the hash of a factor's id that, with the seed, begins its stream."""
@@ -31,7 +30,7 @@ TAIL_SHARE = 0.975
 
 def draw_factors(
     factors: Sequence[Factor], draws_count: int, seed: int, own_seed: int | None = None
-) -> dict[str, NDArray[np.float64]]:
+) -> dict[str, Numbers]:
     """Draw each factor from its stated shape.
 
     Each factor has a stream of its own, begun by the seed and a hash of its `factor_id`: a
@@ -95,7 +94,7 @@ def draw_factors(
     return drawn
 
 
-def quantile(factor: Factor, probability: NDArray[np.float64]) -> NDArray[np.float64]:
+def quantile(factor: Factor, probability: Numbers) -> Numbers:
     """Value of the factor's shape below which lies `probability`, elementwise.
 
     Raises
@@ -117,7 +116,7 @@ def quantile(factor: Factor, probability: NDArray[np.float64]) -> NDArray[np.flo
 
 def sobol_percentiles(
     inputs_count: int, draws_count: int, seed: int | np.random.Generator
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Points of a scrambled Sobol sequence in (0, 1), shape (draws_count, inputs_count).
 
     Parameters
@@ -147,49 +146,39 @@ def sobol_percentiles(
     return np.asarray(points + 0.5 * 0.5**SOBOL_BITS)
 
 
-def _percentiles(factor_id: str, draws_count: int, seed: int) -> NDArray[np.float64]:
+def _percentiles(factor_id: str, draws_count: int, seed: int) -> Numbers:
     digest = hashlib.blake2b(factor_id.encode(), digest_size=STREAM_BYTES).digest()
     rng = np.random.default_rng([seed, int.from_bytes(digest, "big")])
     return rng.permutation(sobol_percentiles(1, draws_count, rng)[:, 0])
 
 
-def _fixed(
-    probability: NDArray[np.float64], value: float, low: float, high: float
-) -> NDArray[np.float64]:
+def _fixed(probability: Numbers, value: float, low: float, high: float) -> Numbers:
     return np.full_like(probability, value)
 
 
-def _uniform(
-    probability: NDArray[np.float64], value: float, low: float, high: float
-) -> NDArray[np.float64]:
+def _uniform(probability: Numbers, value: float, low: float, high: float) -> Numbers:
     return low + (high - low) * probability
 
 
-def _triangular(
-    probability: NDArray[np.float64], value: float, low: float, high: float
-) -> NDArray[np.float64]:
+def _triangular(probability: Numbers, value: float, low: float, high: float) -> Numbers:
     width = high - low
     if width == 0.0:
         return np.full_like(probability, value)
-    quantiles: NDArray[np.float64] = scipy.stats.triang.ppf(
+    quantiles: Numbers = scipy.stats.triang.ppf(
         probability, (value - low) / width, loc=low, scale=width
     )
     return quantiles
 
 
-def _normal(
-    probability: NDArray[np.float64], value: float, low: float, high: float
-) -> NDArray[np.float64]:
+def _normal(probability: Numbers, value: float, low: float, high: float) -> Numbers:
     middle, spread = (low + high) / 2.0, (high - low) / 2.0
-    quantiles: NDArray[np.float64] = middle + spread * (
+    quantiles: Numbers = middle + spread * (
         scipy.stats.norm.ppf(probability) / scipy.stats.norm.ppf(TAIL_SHARE)
     )
     return quantiles
 
 
-def _lognormal(
-    probability: NDArray[np.float64], value: float, low: float, high: float
-) -> NDArray[np.float64]:
+def _lognormal(probability: Numbers, value: float, low: float, high: float) -> Numbers:
     return np.exp(_normal(probability, np.log(value), np.log(low), np.log(high)))
 
 

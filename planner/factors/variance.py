@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 from numpy.polynomial import legendre
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.factors.draws import sobol_percentiles
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    Function = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    Function = Callable[[Numbers], Numbers]
 
-Floats = NDArray[np.float64]
 
 DEGREE = 3
 """Degree of the polynomial by which a result may follow one factor."""
@@ -28,10 +27,10 @@ class VarianceShares:
     """Shares of variance of each result by driver, each of shape (drivers, results)."""
 
     drivers: tuple[str, ...]  # names, in the order of the first axis
-    first_order: NDArray[np.float64]  # what would go if the driver alone were known
+    first_order: Numbers  # what would go if the driver alone were known
     # what would stay if all others were known: with its part in interactions
-    total: NDArray[np.float64]
-    variance: NDArray[np.float64]  # shape (results,)
+    total: Numbers
+    variance: Numbers  # shape (results,)
 
 
 def variance_shares(
@@ -87,7 +86,7 @@ def variance_shares(
     return VarianceShares(tuple(members), first_order, total, variance)
 
 
-def share_of_one_number(result: Floats, factor: Floats) -> float:
+def share_of_one_number(result: Numbers, factor: Numbers) -> float:
     """Share of a result's variance that follows one factor, from given draws alone.
 
     The result is fitted by polynomials in the factor's percentile, which are orthogonal

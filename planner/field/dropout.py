@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 import scipy
 
+from planner.arrays import Numbers
 from planner.field.stopping import (
     Spells,
     exposure_months,
@@ -22,7 +23,6 @@ from planner.units import DAYS_PER_MONTH
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Numbers = NDArray[np.float64]
 
 KNOWN_AT_START = (
     "dwelling",
@@ -164,11 +164,7 @@ def _held_out_hazard(spells: Spells, fold: NDArray[np.int64]) -> Numbers:
 
 
 def _judge(
-    hazard: Numbers,
-    of_age: Numbers,
-    spells: Spells,
-    rows: pl.DataFrame,
-    rng: np.random.Generator,
+    hazard: Numbers, of_age: Numbers, spells: Spells, rows: pl.DataFrame, rng: np.random.Generator
 ) -> tuple[pl.DataFrame, float, float, float, float, float]:
     """Calibration of held-out spells in fifths by risk for the age, and lift over age alone."""
     group, chance = _fifths(hazard / of_age), -np.expm1(-hazard)
@@ -252,7 +248,7 @@ def _slope(hazard: Numbers, spells: Spells) -> float:
 
 
 def exact_interval(
-    stopped: NDArray[np.float64], count: NDArray[np.float64], confidence: float = 0.95
+    stopped: Numbers, count: Numbers, confidence: float = 0.95
 ) -> tuple[Numbers, Numbers]:
     """Exact interval of a binomial share, lower and upper limits.
 

@@ -9,15 +9,14 @@ import numpy as np
 import polars as pl
 import scipy
 
+from planner.arrays import Numbers, quotient
 from planner.messages import say, spoken
-from planner.quotients import quotient
 from planner.rounding import rounded
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Numbers = NDArray[np.float64]
     from collections.abc import Iterator
+
+    from numpy.typing import NDArray
 
 
 ONE_IN_MOST = 1_000_000

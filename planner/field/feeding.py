@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.diversion.feed_share import FACTOR_IDS
 from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
@@ -27,8 +28,6 @@ from planner.worms.temperature import TemperaturePoints, bed_temperature_c, trap
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-
-    from numpy.typing import NDArray
 
     from planner.factors import FactorTable
 
@@ -162,7 +161,7 @@ def _acid_share(fed_kg: Mapping[str, float]) -> float:
 
 def _to_add(
     fed: Sequence[Material],
-    masses: NDArray[np.float64],
+    masses: Numbers,
     bedding: Material,
     wanted_ratio: float,
     wanted_moisture: float,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError, IntakeError
 from planner.messages import say
 from planner.store.files import fault_of
@@ -44,7 +45,7 @@ class Routes:
     total_km: float  # all legs, the ways back to the start among them [km]
 
 
-def great_circle_km(latitude: ArrayLike, longitude: ArrayLike) -> NDArray[np.float64]:
+def great_circle_km(latitude: ArrayLike, longitude: ArrayLike) -> Numbers:
     """Distances between all pairs of places over the surface of a sphere [km].
 
     Parameters
@@ -73,9 +74,7 @@ def great_circle_km(latitude: ArrayLike, longitude: ArrayLike) -> NDArray[np.flo
     return np.asarray(2.0 * EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.clip(share, 0.0, 1.0))))
 
 
-def plan_routes(
-    distance_km: NDArray[np.float64], bins_count: ArrayLike, settings: Delivery
-) -> Routes:
+def plan_routes(distance_km: Numbers, bins_count: ArrayLike, settings: Delivery) -> Routes:
     """Find short routes that serve every stop with the vehicles there are.
 
     A vehicle may come back to the start to load again. The search improves routes step by step
@@ -141,9 +140,7 @@ def plan_routes(
     )
 
 
-def _problem(
-    distance_km: NDArray[np.float64], bins: NDArray[np.int64], settings: Delivery
-) -> Model:
+def _problem(distance_km: Numbers, bins: NDArray[np.int64], settings: Delivery) -> Model:
     """State the routing problem in whole metres and seconds."""
     from pyvrp import Model
 
@@ -191,7 +188,7 @@ COLUMNS = ("from_stop", "to_stop", "km")
 START_WORD = "start"
 
 
-def given_distances(path: Path, stop_ids: list[str]) -> NDArray[np.float64]:
+def given_distances(path: Path, stop_ids: list[str]) -> Numbers:
     """Read the distances between all stops of a round [km].
 
     Parameters

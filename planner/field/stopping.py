@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.figures import INTERVAL_PERCENT
 from planner.units import DAYS_PER_MONTH
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
 
-    Numbers = NDArray[np.float64]
 
 AGE_EDGES_MONTHS = (0.0, 2.0, 6.0, 12.0, 24.0)
 """Ages at which the hazard may step; five bands, as many as a few hundred answers can hold."""

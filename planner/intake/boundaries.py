@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.errors import IntakeError
 from planner.messages import say, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
-
-    from numpy.typing import NDArray
 
     from planner.program import Program
 
@@ -40,7 +39,7 @@ class AreaShapes:
 
     # for each area its rings, outer and inner, of shape (positions, 2): east and north, in degrees
     # of latitude
-    rings: Mapping[str, tuple[NDArray[np.float64], ...]]
+    rings: Mapping[str, tuple[Numbers, ...]]
     missing: tuple[str, ...]  # areas of the records that the file has no shape for
 
 
@@ -131,7 +130,7 @@ def _area_of(path: Path, number: int, feature: Any, id_property: str) -> str:  #
     return str(value).strip()
 
 
-def _polygons(path: Path, number: int, feature: Any) -> list[list[NDArray[np.float64]]]:  # noqa: ANN401
+def _polygons(path: Path, number: int, feature: Any) -> list[list[Numbers]]:  # noqa: ANN401
     geometry = feature.get("geometry") or {}
     kind = geometry.get("type") if isinstance(geometry, dict) else None
     if kind not in ("Polygon", "MultiPolygon"):
@@ -146,7 +145,7 @@ def _polygons(path: Path, number: int, feature: Any) -> list[list[NDArray[np.flo
         raise _fault(path, say("boundaries.no_positions", number=number)) from error
 
 
-def _ring(path: Path, number: int, ring: Any) -> NDArray[np.float64]:  # noqa: ANN401
+def _ring(path: Path, number: int, ring: Any) -> Numbers:  # noqa: ANN401
     try:
         positions = np.array([position[:2] for position in ring], dtype=float)
     except (TypeError, ValueError, IndexError):
@@ -161,7 +160,7 @@ def _ring(path: Path, number: int, ring: Any) -> NDArray[np.float64]:  # noqa: A
     return positions
 
 
-def _place(position: NDArray[np.float64]) -> str:
+def _place(position: Numbers) -> str:
     return f"[{position[0]:g}, {position[1]:g}]"
 
 
@@ -180,17 +179,13 @@ def _ensure_known(
             raise _fault(path, words)
 
 
-def _positions(
-    features: Sequence[tuple[str, list[list[NDArray[np.float64]]]]],
-) -> Iterator[NDArray[np.float64]]:
+def _positions(features: Sequence[tuple[str, list[list[Numbers]]]]) -> Iterator[Numbers]:
     for _, polygons in features:
         for polygon in polygons:
             yield from polygon
 
 
-def _ensure_degrees(
-    path: Path, features: Sequence[tuple[str, list[list[NDArray[np.float64]]]]]
-) -> None:
+def _ensure_degrees(path: Path, features: Sequence[tuple[str, list[list[Numbers]]]]) -> None:
     widest = np.abs(np.concatenate(list(_positions(features)))).max(axis=0)
     if widest[0] > 180.0 or widest[1] > 180.0:
         raise _fault(path, say("boundaries.metres", most=round(widest.max())))
@@ -200,7 +195,7 @@ def _ensure_degrees(
 
 def _ensure_hemisphere(
     path: Path,
-    features: Sequence[tuple[str, list[list[NDArray[np.float64]]]]],
+    features: Sequence[tuple[str, list[list[Numbers]]]],
     monthly_mean_temperature_c: Sequence[float],
 ) -> None:
     january, july = (np.mean(np.roll(monthly_mean_temperature_c, k)[:3]) for k in (1, -5))
@@ -213,8 +208,8 @@ def _ensure_hemisphere(
 
 
 def _simplified(
-    features: Sequence[tuple[str, list[list[NDArray[np.float64]]]]],
-) -> dict[str, tuple[NDArray[np.float64], ...]]:
+    features: Sequence[tuple[str, list[list[Numbers]]]],
+) -> dict[str, tuple[Numbers, ...]]:
     """Join the parts of each area, drop detail that no line shows, keep shared borders shared."""
     import shapely  # a report without a map does not pay for it
 

@@ -14,6 +14,7 @@ import polars as pl
 import scipy
 from rapidfuzz import fuzz, process
 
+from planner.arrays import Numbers
 from planner.intake.cells import parsed, plain_words
 from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
 from planner.intake.passed_over import marked_rows, straightened
@@ -33,8 +34,6 @@ from planner.tables import MADE_KEYS, TABLES, made_key, references
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    import numpy.typing as npt
 
     from planner.intake.rows import Context
     from planner.intake.sheets import Sheet
@@ -202,7 +201,7 @@ def _words_of(table: str) -> tuple[tuple[str, ...], tuple[int, ...]]:
     return tuple(words), tuple(places)
 
 
-def _names_likeness(head: _Head, table: str, context: Context) -> npt.NDArray[np.float64]:
+def _names_likeness(head: _Head, table: str, context: Context) -> Numbers:
     """Rate each heading by name as each column of a table: headings × columns."""
     words, places = _words_of(table)
     texts = [_plain(text) for text in head.texts.values()]
@@ -229,9 +228,7 @@ def _named(head: _Head, table: str, context: Context) -> dict[int, int]:
     return found
 
 
-def _table_likeness(
-    sheet: Sheet, table: str, head: _Head, likeness: npt.NDArray[np.float64]
-) -> float:
+def _table_likeness(sheet: Sheet, table: str, head: _Head, likeness: Numbers) -> float:
     """Rate a table for a sheet: needed columns found, headings explained, name of the sheet."""
     needed = _needed(table)
     chosen = _paired(likeness, needed)
@@ -260,7 +257,7 @@ def label_likeness(label: str, table: str) -> float:
     return float(rated.max() / 100.0) if rated.max() >= 80 else 0.0
 
 
-def _paired(likeness: npt.NDArray[np.float64], needed: list[int]) -> dict[int, int]:
+def _paired(likeness: Numbers, needed: list[int]) -> dict[int, int]:
     """Give each heading one column and each column one heading, so that all are likest.
 
     The likest pair does not go first: "Quartier" beside "Code" is the name of an area, though
@@ -322,7 +319,7 @@ def _column_guess(
     table: str,
     cell: str,
     text: str,
-    likeness: npt.NDArray[np.float64],
+    likeness: Numbers,
     number: int,
     pairs: Mapping[int, int],
 ) -> ColumnGuess:

@@ -290,7 +290,9 @@ def _check(table: str, column: str, listed: str, locale: str) -> DataValidation 
         return DataValidation("list", formula1=f"={target}!{rows}", showErrorMessage=False)
     elif isinstance(declared, dy.Date):
         check = DataValidation("date", operator="between", allow_blank=True)
-        check.formula1, check.formula2 = (_serial(day) for day in (FIRST_DATE, LAST_DATE))
+        check.formula1, check.formula2 = (
+            str((day - dt.date(1899, 12, 30)).days) for day in (FIRST_DATE, LAST_DATE)
+        )
         years = {"first": str(FIRST_DATE.year), "last": str(LAST_DATE.year)}
         check.error = say("intake_book.date_between", **years)
     elif isinstance(declared, dy.Int64 | dy.Float64):
@@ -305,11 +307,6 @@ def _check(table: str, column: str, listed: str, locale: str) -> DataValidation 
         return None
     check.showErrorMessage = True
     return check
-
-
-def _serial(day: dt.date) -> str:
-    """Count a day as spreadsheets do, from the end of 1899."""
-    return str((day - dt.date(1899, 12, 30)).days)
 
 
 def _example(name: str, declared: dy.Column, choices: list[str]) -> object:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -14,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 
-def present_value(amounts: ArrayLike, discount_rate: float) -> NDArray[np.float64]:
+def present_value(amounts: ArrayLike, discount_rate: float) -> Numbers:
     """Present value of yearly amounts, in money of year 0.
 
     Parameters
@@ -57,9 +59,7 @@ def present_value(amounts: ArrayLike, discount_rate: float) -> NDArray[np.float6
     return np.asarray(flows @ factors)
 
 
-def net_present_value(
-    benefits: ArrayLike, costs: ArrayLike, discount_rate: float
-) -> NDArray[np.float64]:
+def net_present_value(benefits: ArrayLike, costs: ArrayLike, discount_rate: float) -> Numbers:
     """Present value of benefits less that of costs.
 
     Parameters
@@ -79,7 +79,7 @@ def net_present_value(
 
 def benefit_cost_ratio(
     benefits: ArrayLike, costs: ArrayLike, discount_rate: float
-) -> NDArray[np.float64] | None:
+) -> Numbers | None:
     """Present value of benefits over that of costs; None where a cost is not above zero.
 
     Parameters
@@ -106,42 +106,42 @@ class Appraisal:
 
     years: tuple[int, ...]  # calendar years in which the reporting years begin, without a gap
     # shape (1 + draws_count, years): kept out of landfill by the bins given so far [t]
-    kept_out_t: NDArray[np.float64]
+    kept_out_t: Numbers
     # shape (years,): prices as they are expected to be paid [currency/t]
-    levy_per_t: NDArray[np.float64]
-    gate_fee_per_t: NDArray[np.float64]
+    levy_per_t: Numbers
+    gate_fee_per_t: Numbers
     # shape (1 + draws_count, years): ledger, then support of the bins in use [currency]
-    cost: NDArray[np.float64]
+    cost: Numbers
     # yearly rise of prices at large; takes sums to the prices of year 0
     inflation_share: float = 0.0
 
     @property
-    def price_per_t(self) -> NDArray[np.float64]:
+    def price_per_t(self) -> Numbers:
         """Levy and gate fee, shape (years,) [currency/t]."""
         return self.levy_per_t + self.gate_fee_per_t
 
     @property
-    def avoided(self) -> NDArray[np.float64]:
+    def avoided(self) -> Numbers:
         """Levy and gate fee saved, shape (1 + draws_count, years) [currency]."""
         return self.kept_out_t * self.price_per_t
 
-    def present_value_of_benefits(self, rate: float) -> NDArray[np.float64]:
+    def present_value_of_benefits(self, rate: float) -> Numbers:
         """Levy and gate fee saved, in money of year 0, shape (1 + draws_count,)."""
         return present_value(self._constant(self.avoided), rate)
 
-    def present_value_of_costs(self, rate: float) -> NDArray[np.float64]:
+    def present_value_of_costs(self, rate: float) -> Numbers:
         """Costs in money of year 0, shape (1 + draws_count,)."""
         return present_value(self._constant(self.cost), rate)
 
-    def net_present_value(self, rate: float) -> NDArray[np.float64]:
+    def net_present_value(self, rate: float) -> Numbers:
         """Benefits less costs in money of year 0, shape (1 + draws_count,)."""
         return net_present_value(self._constant(self.avoided), self._constant(self.cost), rate)
 
-    def benefit_cost_ratio(self, rate: float) -> NDArray[np.float64] | None:
+    def benefit_cost_ratio(self, rate: float) -> Numbers | None:
         """Benefits over costs, shape (1 + draws_count,); None where a cost is not above 0."""
         return benefit_cost_ratio(self._constant(self.avoided), self._constant(self.cost), rate)
 
-    def levelised_cost_per_t(self, rate: float) -> NDArray[np.float64] | None:
+    def levelised_cost_per_t(self, rate: float) -> Numbers | None:
         """Costs over tonnes, both discounted: the price at which the program breaks even.
 
         Shape (1 + draws_count,) [currency/t, prices of year 0]; None where a draw keeps
@@ -152,12 +152,12 @@ class Appraisal:
             return None
         return self.present_value_of_costs(rate) / tonnes
 
-    def _constant(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _constant(self, amounts: Numbers) -> Numbers:
         """Take sums to the prices of year 0."""
         return np.asarray(amounts / (1.0 + self.inflation_share) ** np.arange(len(self.years)))
 
 
-def cash_flow(costs: pl.DataFrame, years: Sequence[int], first_month: int) -> NDArray[np.float64]:
+def cash_flow(costs: pl.DataFrame, years: Sequence[int], first_month: int) -> Numbers:
     """Sum the ledger by reporting year.
 
     Parameters
@@ -190,9 +190,7 @@ def cash_flow(costs: pl.DataFrame, years: Sequence[int], first_month: int) -> ND
     return by_year(costs["amount"].to_numpy(), began, years)
 
 
-def by_year(
-    amounts: NDArray[np.float64], began: NDArray[np.int64], years: Sequence[int]
-) -> NDArray[np.float64]:
+def by_year(amounts: Numbers, began: NDArray[np.int64], years: Sequence[int]) -> Numbers:
     """Sum amounts of months by the year to which each belongs.
 
     Parameters

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.figures import INTERVAL_PERCENT
 from planner.money.appraisal import present_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from numpy.typing import NDArray
 
 RECEIVED = "copayments_received"
 """Ledger category of what households paid; receipts are negative lines."""
@@ -106,9 +106,7 @@ def in_kind_cost(hours_and_rates: Iterable[tuple[float, float]]) -> tuple[float,
     return sum(hours for hours, _ in rows), sum(hours * rate for hours, rate in rows)
 
 
-def cost_per_unit(
-    cost: float | NDArray[np.float64], quantity: NDArray[np.float64]
-) -> NDArray[np.float64] | None:
+def cost_per_unit(cost: float | Numbers, quantity: Numbers) -> Numbers | None:
     """Cost over a quantity, by draw; None where nothing was spent or nothing may be there.
 
     A ratio to something whose 95% interval reaches zero has no meaning, so none is given.
@@ -136,8 +134,8 @@ def cost_per_unit(
 
 
 def avoided_disposal_cost(
-    kept_out_t: NDArray[np.float64], landfill_levy_per_t: float, gate_fee_per_t: float
-) -> NDArray[np.float64]:
+    kept_out_t: Numbers, landfill_levy_per_t: float, gate_fee_per_t: float
+) -> Numbers:
     """Levy and gate fee saved on what was kept out of landfill.
 
     Parameters
@@ -157,7 +155,7 @@ def avoided_disposal_cost(
 
 def price_path(
     known_per_t: Mapping[int, float], years: Sequence[int], rise_share: float
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Price of a tonne in each year: as known, and carried on beyond the last known year.
 
     A year between known ones keeps the price of the one before it; a year before the
@@ -199,13 +197,13 @@ def price_path(
 
 
 def carbon_worth(
-    net_t_co2e: NDArray[np.float64],
+    net_t_co2e: Numbers,
     value_per_t_co2e: float,
     years_since_price: int,
     rise_share: float,
     inflation_share: float,
     discount_rate: float,
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Present value of emissions avoided, each in the year in which it is avoided.
 
     Parameters

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.errors import PoolError
 from planner.messages import paper, say
 from planner.tables import DWELLINGS
@@ -23,7 +24,6 @@ from planner.tables import DWELLINGS
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
 
 CONTRACT = 1
 """Version of the export; raised when a quantity changes its meaning."""
@@ -118,12 +118,12 @@ class About:
 class Rate:
     """A rate of one council, and what of its error is its survey's own."""
 
-    draws: NDArray[np.float64]  # shape (1 + draws_count,)
+    draws: Numbers  # shape (1 + draws_count,)
     # variance of its logarithm, or of its log odds where it is a share, that comes of the survey
     # and not of published factors
     survey_variance: float
     # shape (1 + draws_count,): what the draws of published factors add to it on that scale
-    factor_part: NDArray[np.float64]
+    factor_part: Numbers
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,7 @@ class Export:
 
     about: About
     # shape (1 + draws_count,) each, by the names of TOTALS
-    totals: Mapping[str, NDArray[np.float64]]
+    totals: Mapping[str, Numbers]
     # by the names of RATES; a rate that the answers do not carry is not there
     rates: Mapping[str, Rate]
 
@@ -213,7 +213,7 @@ def _digest(about: Mapping[str, Any], frame: pl.DataFrame) -> str:
     return hashlib.sha256(content.encode()).hexdigest()
 
 
-def _checked(name: str, draws: list[float]) -> NDArray[np.float64]:
+def _checked(name: str, draws: list[float]) -> Numbers:
     values = np.asarray(draws, dtype=float)
     if values.shape != (1 + DRAWS_COUNT,) or not np.isfinite(values).all():
         message = f"{name}: expected {1 + DRAWS_COUNT} numbers"
@@ -221,7 +221,7 @@ def _checked(name: str, draws: list[float]) -> NDArray[np.float64]:
     return values
 
 
-def _short(draws: NDArray[np.float64]) -> list[float]:
+def _short(draws: Numbers) -> list[float]:
     return [float(f"{value:.{SIGNIFICANT_DIGITS}g}") for value in draws]
 
 

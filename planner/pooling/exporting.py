@@ -11,6 +11,7 @@ import numpy as np
 import polars as pl
 
 from planner import __version__
+from planner.arrays import Numbers
 from planner.errors import PoolError
 from planner.factors import read_factors
 from planner.messages import paper, say
@@ -42,14 +43,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from numpy.typing import NDArray
-
     from planner.diversion.counts import Counts
     from planner.factors import Factor, FactorTable
     from planner.program import Program
     from planner.report.year import MeasuredYear
 
-    Numbers = NDArray[np.float64]
 
 AGE_MONTHS = 12.0
 """Age at which bins in use are compared, as plans believe it."""

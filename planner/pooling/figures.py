@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner import __version__
+from planner.arrays import Numbers
 from planner.figures import INTERVAL_PERCENT, FigureRegister, Input
 from planner.messages import said
 from planner.pooling.contract import DRAWS_COUNT, RATES, TOTALS, label_of
 from planner.pooling.pool import SEED
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.pooling.contract import Export
     from planner.pooling.partial import Pooled
     from planner.pooling.pool import Pool
@@ -119,11 +118,11 @@ def _method(key: str) -> str:
     return said(f"pooled.method.{key}")
 
 
-def _drawn(draws: NDArray[np.float64]) -> NDArray[np.float64] | float:
+def _drawn(draws: Numbers) -> Numbers | float:
     """Give the one number of draws that are all the same, else the draws."""
     return draws if np.ptp(draws) else float(draws[0])
 
 
-def _width(draws: NDArray[np.float64]) -> float:
+def _width(draws: Numbers) -> float:
     low, high = np.percentile(draws[1:], INTERVAL_PERCENT)
     return float(high - low)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.pooling.contract import RATES
 from planner.survey.small_areas import AreaModel, draw_effects
 from planner.survey.streams import random_stream
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
     from planner.pooling.contract import Export, Rate
 
-    Numbers = NDArray[np.float64]
     Scale = Callable[[Numbers], Numbers]
 
 FEWEST_COUNCILS = 3

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from babel.numbers import is_currency
 
+from planner.arrays import Numbers
 from planner.errors import PoolError
 from planner.messages import FIRST_LANGUAGE, say
 from planner.pooling.contract import TOTALS
@@ -18,12 +19,9 @@ from planner.survey.streams import random_stream
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from planner.pooling.contract import About, Export
     from planner.pooling.partial import Pooled
 
-    Numbers = NDArray[np.float64]
 
 SEED = 20_262
 """Begins what is drawn when councils are put together."""

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import quotient
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.leakage import FACTOR_IDS as LEAKS
 from planner.emissions.activity import Activity, Supplies
 from planner.program import label_of_date
-from planner.quotients import quotient
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.allocation import cheapest_for_targets, share_out_whole
@@ -161,7 +162,7 @@ def streets_to_draw(strata: pl.DataFrame, streets: pl.DataFrame, asked: Round) -
     return share_out_whole(count, population * 1.0, least, there.astype(np.int64))
 
 
-def street_design_effect(households: NDArray[np.float64], asked: Round) -> float:
+def street_design_effect(households: Numbers, asked: Round) -> float:
     """Variance of a sample of whole streets over that of single households.
 
     Parameters
@@ -215,9 +216,7 @@ def _for_areas(strata: pl.DataFrame, asked: Round, least: Counts) -> Counts:
     return np.asarray(np.minimum(asks, strata["ready_count"].to_numpy()))
 
 
-def _within_reach(
-    population: NDArray[np.float64], answers: NDArray[np.float64], margin: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _within_reach(population: Numbers, answers: Numbers, margin: Numbers) -> Numbers:
     """Margin of the town and of each area: that wanted, or what asking everyone gives."""
     best = [
         margin_of_share(float(heard), float(count))

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.factors import Factor
 from planner.factors.draws import quantile
 from planner.messages import paper, said
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.program.sizing import Prior
 
 PERT_WEIGHT = 4.0
@@ -43,7 +42,7 @@ class Belief:
     alpha: float = 0.0
     beta: float = 0.0
 
-    def quantile(self, probability: NDArray[np.float64]) -> NDArray[np.float64]:
+    def quantile(self, probability: Numbers) -> Numbers:
         """Value below which lies `probability`, elementwise.
 
         Examples

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.diversion.planned import equal_rows
 from planner.messages import paper, said
 from planner.sizing.problem import (
@@ -24,8 +25,6 @@ from planner.tables import DWELLINGS
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.sizing.context import Context
     from planner.sizing.settings import Settings
     from planner.sizing.world import World
@@ -39,10 +38,10 @@ MONEY_STEP_SHARE = 0.01
 class Worths:
     """What one bin is expected to do and cost, each (groups, models, rounds)."""
 
-    tonnes: NDArray[np.float64]
-    target_tonnes: NDArray[np.float64]
-    net_t_co2e: NDArray[np.float64]
-    cost: NDArray[np.float64]
+    tonnes: Numbers
+    target_tonnes: Numbers
+    net_t_co2e: Numbers
+    cost: Numbers
 
 
 def expected_worths(context: Context, settings: Settings, world: World) -> Worths:
@@ -113,9 +112,7 @@ def build_problem(context: Context, settings: Settings, world: World, worths: Wo
     return Problem(choices, most, tuple(limits))
 
 
-def _choices(
-    context: Context, settings: Settings, worths: Worths, demand: NDArray[np.float64]
-) -> Choices:
+def _choices(context: Context, settings: Settings, worths: Worths, demand: Numbers) -> Choices:
     """Variables that may be more than nothing."""
     shape = worths.tonnes.shape
     suits = settings.suits[context.groups.dwelling]
@@ -135,7 +132,7 @@ def _choices(
 
 
 def _demand_limits(
-    context: Context, settings: Settings, choices: Choices, demand: NDArray[np.float64]
+    context: Context, settings: Settings, choices: Choices, demand: Numbers
 ) -> list[Limit]:
     """Bins up to each round go to no more households than want one by then."""
     limits = []

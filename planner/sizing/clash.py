@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.sizing.allocation import are_kept_without_bins, solver_rows
 from planner.whole_programs import least_whole
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.sizing.problem import Limit, Problem
     from planner.whole_programs import Rows
 
@@ -114,7 +113,7 @@ def least_change(problem: Problem) -> tuple[Change, ...]:
     return _changes(movable, found.values[count:], np.rint(found.values[:count]))
 
 
-def _sizes(movable: list[Limit]) -> NDArray[np.float64]:
+def _sizes(movable: list[Limit]) -> Numbers:
     """Size of each row's limit, at least 1."""
     sizes = []
     for limit in movable:
@@ -123,9 +122,7 @@ def _sizes(movable: list[Limit]) -> NDArray[np.float64]:
     return np.asarray(np.maximum(np.concatenate(sizes), 1.0))
 
 
-def _changes(
-    movable: list[Limit], amounts: NDArray[np.float64], bins: NDArray[np.float64]
-) -> tuple[Change, ...]:
+def _changes(movable: list[Limit], amounts: Numbers, bins: Numbers) -> tuple[Change, ...]:
     changes, start = [], 0
     for limit in movable:
         own = amounts[start : start + limit.low.size]
@@ -137,7 +134,7 @@ def _changes(
     return tuple(changes)
 
 
-def _change(limit: Limit, row: int, amount: float, bins: NDArray[np.float64]) -> Change:
+def _change(limit: Limit, row: int, amount: float, bins: Numbers) -> Change:
     if limit.share is not None:
         return Change(limit, row, limit.share, limit.share - amount / max(1.0, float(bins.sum())))
     if np.isfinite(limit.low[row]):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.sizing.demand import registered_share
 from planner.sizing.draws import emission_rates
 from planner.sizing.groups import groups_of
@@ -14,8 +15,6 @@ from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
     import datetime as dt
-
-    from numpy.typing import NDArray
 
     from planner.factors import FactorTable
     from planner.program import Program
@@ -38,7 +37,7 @@ class EarlierBins:
     # first days of consecutive months from the first hand-over on; empty without bins
     months: tuple[dt.date, ...]
     # shape (groups, months): households that took their first bin, and may still hold it
-    households: NDArray[np.float64]
+    households: Numbers
 
 
 @dataclass(frozen=True)
@@ -48,11 +47,11 @@ class Context:
     program: Program
     groups: Groups
     # shape (13,): share of a year's registrations that are in by the end of each month
-    registered: NDArray[np.float64]
+    registered: Numbers
     # shape (dwellings,): size of the households to which the feed applies
-    reference_people: NDArray[np.float64]
+    reference_people: Numbers
     # shape (groups,): what a bin of the group is fed over the mean bin, as measured
-    feed_ratio: NDArray[np.float64]
+    feed_ratio: Numbers
     reference_copayment: float  # mean co-payment under which last year's households registered
     routes: SurveyedRoutes | None
     rates: EmissionRates
@@ -79,7 +78,7 @@ class Context:
         return self.ledger_fixed_cost or 0.0
 
 
-def _feed_ratio(groups: Groups, measured: Measured | None) -> NDArray[np.float64]:
+def _feed_ratio(groups: Groups, measured: Measured | None) -> Numbers:
     """Take each group's measured ratio; 1 where nothing was measured, or not of its area."""
     if measured is None:
         return np.ones(groups.area.size)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR
 
@@ -14,7 +15,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     import polars as pl
-    from numpy.typing import NDArray
 
     from planner.sizing.groups import Groups
 
@@ -26,7 +26,7 @@ MIDDLE_OF_MONTH = 0.5
 
 def registered_share(
     registrations: pl.DataFrame, from_date: dt.date, halving_months: float
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Share of a year's registrations that are in by the end of each month, shape (13,).
 
     Parameters
@@ -61,8 +61,8 @@ def registered_share(
 
 
 def share_by_round(
-    registered: NDArray[np.float64], start: dt.date, handover_months: Sequence[dt.date]
-) -> NDArray[np.float64]:
+    registered: Numbers, start: dt.date, handover_months: Sequence[dt.date]
+) -> Numbers:
     """Share of the year's registrations that are in by the middle of each round's month.
 
     Parameters
@@ -80,9 +80,7 @@ def share_by_round(
     return np.interp(np.array(place) + MIDDLE_OF_MONTH, ends, registered)
 
 
-def response_to_copayment(
-    copayment: float, halving_copayment: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def response_to_copayment(copayment: float, halving_copayment: Numbers) -> Numbers:
     """Share of those who would take a free bin that still do at a co-payment.
 
     Parameters
@@ -104,7 +102,7 @@ def response_to_copayment(
     return np.asarray(np.exp2(-copayment / halving_copayment))
 
 
-def take_up_share(draws: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float64]:
+def take_up_share(draws: Mapping[str, Numbers]) -> Numbers:
     """Share of households without a registration that would take a bin, (draws, dwellings).
 
     Last year's take-up where it was learnt, else interest × doing over saying.
@@ -117,11 +115,8 @@ def take_up_share(draws: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float6
 
 
 def demand_by_round(
-    groups: Groups,
-    take_up: NDArray[np.float64],
-    no_show_share: NDArray[np.float64],
-    registered_share_by_round: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    groups: Groups, take_up: Numbers, no_show_share: Numbers, registered_share_by_round: Numbers
+) -> Numbers:
     """Households that would have taken a bin by each round, (draws, groups, rounds).
 
     Those who wait already are there from the first round on, but for those who no longer

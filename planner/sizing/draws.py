@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.emissions.drawn import draw_emission_factors
 from planner.emissions.supply import bin_gases_kg_co2e_per_t, bin_making_kg_co2e
 from planner.emissions.timeline import methane_avoided_kg_co2e_per_t
@@ -25,14 +26,12 @@ if TYPE_CHECKING:
     from planner.sizing.beliefs import Belief
 
 
-Draws = dict[str, "NDArray[np.float64]"]
+Draws = dict[str, Numbers]
 
 LEAST_EIGENVALUE = 1e-10
 
 
-def correlated(
-    percentiles: NDArray[np.float64], correlation: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def correlated(percentiles: Numbers, correlation: Numbers) -> Numbers:
     """Make independent percentiles correlated by a Gaussian copula, each still even.
 
     Parameters
@@ -66,9 +65,7 @@ def normal_correlation(rank_correlation: float) -> float:
     return float(2.0 * np.sin(np.pi * rank_correlation / 6.0)) if rank_correlation < 1.0 else 1.0
 
 
-def correlation_matrix(
-    names: Sequence[str], pairs: Mapping[tuple[str, str], float]
-) -> NDArray[np.float64]:
+def correlation_matrix(names: Sequence[str], pairs: Mapping[tuple[str, str], float]) -> Numbers:
     """Arrange rank correlations of named inputs as those of the normal numbers behind them.
 
     Pairs of which an input is not among the names are passed over.
@@ -127,13 +124,13 @@ class EmissionRates:
     """Emissions over 100 years for a tonne and for a bin; all (1 + draws_count, ...)."""
 
     # landfill methane that a tonne kept out of landfill avoids [kg CO2-e/t]
-    avoided_kg_co2e_per_t: NDArray[np.float64]
-    bin_gases_kg_co2e_per_t: NDArray[np.float64]  # gases of the bins for a tonne fed [kg CO2-e/t]
+    avoided_kg_co2e_per_t: Numbers
+    bin_gases_kg_co2e_per_t: Numbers  # gases of the bins for a tonne fed [kg CO2-e/t]
     # shape (1 + draws_count, models): making and end of one bin, its bedding, worms, freight and
     # the household's trip [kg CO2-e]
-    making_kg_co2e: NDArray[np.float64]
+    making_kg_co2e: Numbers
 
-    def ranked(self, rank: NDArray[np.float64]) -> EmissionRates:
+    def ranked(self, rank: Numbers) -> EmissionRates:
         """Take draws by their rank, so that one number from 0 to 1 moves them all together.
 
         Draws are put in the order of the methane avoided; the central draw stays first.
@@ -175,7 +172,7 @@ def emission_rates(
     return EmissionRates(methane, bin_gases_kg_co2e_per_t(factors), np.stack(making, axis=1))
 
 
-def ranked_rows(order_by: NDArray[np.float64], rank: NDArray[np.float64]) -> NDArray[np.int64]:
+def ranked_rows(order_by: Numbers, rank: Numbers) -> NDArray[np.int64]:
     """Rows of draws by their rank; row 0, the central one, comes first and stays.
 
     Parameters

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.diversion.areas import fed_ratio
 from planner.diversion.rounds import prepare_rounds, with_weights
 from planner.diversion.season import stated_spread
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from collections.abc import Collection
 
     import polars as pl
-    from numpy.typing import NDArray
 
     from planner.diversion.leakage import Leakage
     from planner.diversion.measured import Diversion
@@ -62,7 +62,7 @@ class SurveyedRoutes:
     """Share of scraps that went into the residual bin before, from baseline answers."""
 
     area_ids: tuple[str, ...]  # areas, in the order of the second axis
-    residual_bin_share: NDArray[np.float64]  # shape (1 + draws_count, areas, dwellings)
+    residual_bin_share: Numbers  # shape (1 + draws_count, areas, dwellings)
     answers_count: int  # baseline answers behind it
 
     def without(self, hidden: Collection[str], areas: pl.DataFrame) -> SurveyedRoutes:
@@ -94,14 +94,14 @@ class Measured:
 
     reporting_year: str
     # shape (1 + draws_count, dwellings, 3): bins in use after 6, 12 and 24 months
-    in_use_share: NDArray[np.float64]
+    in_use_share: Numbers
     # shape (1 + draws_count,): feed of an in-use bin whose worms can take all of it, at the level
     # of the last survey round [kg/week]
-    full_feed_kg_per_week: NDArray[np.float64]
+    full_feed_kg_per_week: Numbers
     area_ids: tuple[str, ...]  # areas, in the order of the first axis of `feed_ratio`
     # shape (areas, dwellings): what a bin there is fed over the mean bin, by the dwelling's own
     # answers and, shrunk, the area's
-    feed_ratio: NDArray[np.float64]
+    feed_ratio: Numbers
     # what would have been composted anyway, and what was thrown away after all
     leakage: Leakage | None = None
     # share of the bins in use by the curves that can be, as households hold no more

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.sizing.allocation import (
     RELATIVE_GAP,
     NoPlanError,
@@ -46,11 +47,11 @@ class Frontier:
     """Most tonnes for each amount of money, each array of shape (points,)."""
 
     # cost of the bins, without what is spent however many are given [currency]
-    cost: NDArray[np.float64]
-    tonnes: NDArray[np.float64]  # best estimate, over the horizon [t]
+    cost: Numbers
+    tonnes: Numbers  # best estimate, over the horizon [t]
     bins_count: NDArray[np.int64]
     # cost of a further tonne between a point and the one before it [currency/t]
-    marginal_cost_per_t: NDArray[np.float64]
+    marginal_cost_per_t: Numbers
 
 
 def frontier(
@@ -103,7 +104,7 @@ def next_tonne_cost(problem: Problem, tonnes: float) -> float | None:
 
 
 def _within(
-    problem: Problem, counted: NDArray[np.float64], most: float, relative_gap: float
+    problem: Problem, counted: Numbers, most: float, relative_gap: float
 ) -> Allocation | None:
     """Keep most out with no more than so much of what is counted of each bin; None if none does."""
     limit = at_most("most", "", total_row(counted), most)
@@ -155,7 +156,7 @@ class Needed:
     most_bins_count: int  # bins of that best
 
 
-def chance_of(tonnes: NDArray[np.float64], target_t: float) -> float:
+def chance_of(tonnes: Numbers, target_t: float) -> float:
     """Share of the replicates that reach a target.
 
     Parameters
@@ -172,10 +173,7 @@ def chance_of(tonnes: NDArray[np.float64], target_t: float) -> float:
 
 
 def bins_needed(
-    problem: Problem,
-    tonnes_of: Callable[[Allocation], NDArray[np.float64]],
-    target_t: float,
-    confidence: float,
+    problem: Problem, tonnes_of: Callable[[Allocation], Numbers], target_t: float, confidence: float
 ) -> Needed:
     """Find the fewest bins that reach a target with the wished confidence.
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers, quotient
 from planner.errors import EstimateError
 from planner.messages import say
-from planner.quotients import quotient
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
@@ -36,11 +36,11 @@ class Groups:
     is_priority: NDArray[np.bool_]
     has_food_collection: NDArray[np.bool_]
     # counts of households, up to the day before the plan
-    households: NDArray[np.float64]
-    registered: NDArray[np.float64]
-    registered_in_year: NDArray[np.float64]
-    served: NDArray[np.float64]
-    people: NDArray[np.float64]  # mean people in a household
+    households: Numbers
+    registered: Numbers
+    registered_in_year: Numbers
+    served: Numbers
+    people: Numbers  # mean people in a household
 
     @property
     def count(self) -> int:
@@ -48,12 +48,12 @@ class Groups:
         return self.area.size
 
     @property
-    def waiting(self) -> NDArray[np.float64]:
+    def waiting(self) -> Numbers:
         """Households that registered and have no bin yet."""
         return np.maximum(0.0, self.registered - self.served)
 
     @property
-    def unregistered(self) -> NDArray[np.float64]:
+    def unregistered(self) -> Numbers:
         """Households that have not registered yet."""
         return np.maximum(0.0, self.households - self.registered)
 
@@ -63,7 +63,7 @@ class Groups:
         pairs = zip(self.area, self.dwelling, strict=True)
         return tuple(f"{self.area_ids[a]}/{DWELLINGS[k]}" for a, k in pairs)
 
-    def by_dwelling(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def by_dwelling(self, values: Numbers) -> Numbers:
         """Sum over the groups of each dwelling, shape (dwellings,)."""
         sums = np.zeros(len(DWELLINGS))
         np.add.at(sums, self.dwelling, values)
@@ -108,7 +108,7 @@ class Groups:
         registered[pooled] = self.served[pooled] + share * households
         return replace(self, registered=registered)
 
-    def mean_people_by_dwelling(self) -> NDArray[np.float64]:
+    def mean_people_by_dwelling(self) -> Numbers:
         """Mean people in a household of each dwelling, shape (dwellings,); 1 where none."""
         households = self.by_dwelling(self.households)
         people = self.by_dwelling(self.households * self.people)
@@ -145,7 +145,7 @@ def groups_of(
     ratio = _size_ratio(kept, size_ratio)
     sized = _with_people(kept, ratio, reference_people)
 
-    def counts(column: str) -> NDArray[np.float64]:
+    def counts(column: str) -> Numbers:
         return kept[column].to_numpy().astype(float)
 
     return Groups(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
@@ -38,7 +39,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import polars as pl
-    from numpy.typing import NDArray
 
     from planner.factors import FactorTable
     from planner.program import Program
@@ -217,7 +217,7 @@ def _retention(
     return [*beliefs, learn_amount(known["retention_shape"], shape, sizing, measured, learned)]
 
 
-def _curve_shape(in_use_share: NDArray[np.float64]) -> NDArray[np.float64]:
+def _curve_shape(in_use_share: Numbers) -> Numbers:
     """Shape of the Weibull curve through the shares at the first and last age, by draw."""
     early, late = (-np.log(np.clip(in_use_share[:, n], 1e-6, 1 - 1e-6)) for n in (0, 2))
     return np.asarray(np.log(late / early) / np.log(AGES_MONTHS[2] / AGES_MONTHS[0]))

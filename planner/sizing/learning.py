@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.messages import said
 from planner.sizing.beliefs import Belief, beta_belief
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.program.sizing import Sizing
     from planner.sizing.evidence import Measured
 
@@ -129,12 +128,12 @@ def normal_update(
     )
 
 
-def log_moments(draws: NDArray[np.float64]) -> tuple[float, float]:
+def log_moments(draws: Numbers) -> tuple[float, float]:
     """Logarithm of the central value, and standard deviation of the replicates' logarithms."""
     return float(np.log(draws[0])), float(np.log(draws[1:]).std())
 
 
-def clustered_size(counts: NDArray[np.float64], sizes: NDArray[np.float64]) -> float:
+def clustered_size(counts: Numbers, sizes: Numbers) -> float:
     """Effective number of households behind a share that differs from area to area.
 
     Parameters
@@ -189,11 +188,7 @@ def learn_share(
 
 
 def learn_amount(
-    prior: Belief,
-    draws: NDArray[np.float64],
-    sizing: Sizing,
-    measured: Measured,
-    learned: list[Learned],
+    prior: Belief, draws: Numbers, sizing: Sizing, measured: Measured, learned: list[Learned]
 ) -> Belief:
     """Update a quantity above zero on the log scale."""
     even = (np.arange(1024) + 0.5) / 1024

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.quotients import quotient
+from planner.arrays import Numbers, quotient
 from planner.sizing.world import lost_to_scenarios
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
@@ -24,31 +24,31 @@ if TYPE_CHECKING:
 class Outcome:
     """What a plan comes to; each of shape (draws,) unless said."""
 
-    bins_given: NDArray[np.float64]  # bins that households take
+    bins_given: Numbers  # bins that households take
     # shape (draws, months): scraps that the plan's bins keep out of landfill [t]
-    kept_out_t_by_month: NDArray[np.float64]
-    fed_t: NDArray[np.float64]  # scraps that they are fed over the horizon [t]
+    kept_out_t_by_month: Numbers
+    fed_t: Numbers  # scraps that they are fed over the horizon [t]
     # shape (draws, months): weeks in which they are in use
-    in_use_weeks_by_month: NDArray[np.float64]
+    in_use_weeks_by_month: Numbers
     # landfill methane avoided less the gases, making and moving of the bins; making in full, in the
     # year in which a bin is acquired, as in the report [t CO2-e]
-    net_t_co2e: NDArray[np.float64]
-    cost: NDArray[np.float64]  # [currency]
+    net_t_co2e: Numbers
+    cost: Numbers  # [currency]
 
     @property
-    def kept_out_t(self) -> NDArray[np.float64]:
+    def kept_out_t(self) -> Numbers:
         """Scraps kept out of landfill over the horizon [t]."""
         return np.asarray(self.kept_out_t_by_month.sum(axis=1))
 
     @property
-    def kept_out_t_by_year(self) -> NDArray[np.float64]:
+    def kept_out_t_by_year(self) -> Numbers:
         """The same by year of the plan, shape (draws, years) [t]."""
         draws = self.kept_out_t_by_month.shape[0]
         by_year = self.kept_out_t_by_month.reshape(draws, -1, MONTHS_PER_YEAR)
         return np.asarray(by_year.sum(axis=2))
 
     @property
-    def cost_per_t(self) -> NDArray[np.float64]:
+    def cost_per_t(self) -> Numbers:
         """Cost over tonnes of the horizon [currency/t]."""
         return np.asarray(self.cost / np.maximum(self.kept_out_t, 1e-9))
 
@@ -108,7 +108,7 @@ def outcome_of(
     )
 
 
-def _taken(demand: NDArray[np.float64], planned: NDArray[np.int64]) -> NDArray[np.float64]:
+def _taken(demand: Numbers, planned: NDArray[np.int64]) -> Numbers:
     """Bins taken in each round, (draws, groups, rounds)."""
     taken = np.asarray(np.minimum(np.cumsum(planned, axis=1)[None], demand))
     # so far, less what was taken by the round before: the last first, and in place
@@ -117,7 +117,7 @@ def _taken(demand: NDArray[np.float64], planned: NDArray[np.int64]) -> NDArray[n
     return taken
 
 
-def _mix(bins: NDArray[np.int64]) -> NDArray[np.float64]:
+def _mix(bins: NDArray[np.int64]) -> Numbers:
     """Share of each model among the bins that a group takes, (groups, models, rounds).
 
     That of the round, or of all rounds where bins are left from earlier ones.
@@ -155,18 +155,13 @@ def central_draw(world: World) -> World:
     )
 
 
-def taken_in_central_draw(world: World, bins: NDArray[np.int64]) -> NDArray[np.float64]:
+def taken_in_central_draw(world: World, bins: NDArray[np.int64]) -> Numbers:
     """Bins taken in the central draw, (groups, models, rounds)."""
     taken = _taken(world.demand[:1], bins.sum(axis=1))[0]
     return np.asarray(taken[:, None, :] * _mix(bins))
 
 
-def _net(
-    world: World,
-    kept_out_t: NDArray[np.float64],
-    fed_t: NDArray[np.float64],
-    bins: NDArray[np.int64],
-) -> NDArray[np.float64]:
+def _net(world: World, kept_out_t: Numbers, fed_t: Numbers, bins: NDArray[np.int64]) -> Numbers:
     bought = bins.sum(axis=(0, 2))
     making = world.rates.making_kg_co2e @ bought
     avoided = kept_out_t * world.rates.avoided_kg_co2e_per_t
@@ -174,9 +169,7 @@ def _net(
     return np.asarray((avoided - caused - making) / KG_PER_T)
 
 
-def _cost(
-    world: World, bins: NDArray[np.int64], given_by_model: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _cost(world: World, bins: NDArray[np.int64], given_by_model: Numbers) -> Numbers:
     bought = world.price @ bins.sum(axis=(0, 2))
     handed = (given_by_model * world.other_cost).sum(axis=1)
     return np.asarray(world.fixed_cost + bought + handed)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError, ProgramError
 from planner.messages import in_words, paper, said, say, told, unit_key
 from planner.program.sizing import Scenario
@@ -21,8 +22,6 @@ from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from planner.messages import Messages
     from planner.program import Program
@@ -59,7 +58,7 @@ class Plan:
     outcome: Outcome
     labels: tuple[str, ...]  # area and dwelling of each group, as NORTH/house
     # shape (draws, years): tonnes of each year with the bins that were given before [t]
-    year_t: NDArray[np.float64]
+    year_t: Numbers
 
 
 def relative_gap(problem: Problem) -> float:
@@ -71,7 +70,7 @@ def make_plan(
     context: Context,
     settings: Settings,
     draws: Draws,
-    earlier_kg: NDArray[np.float64],
+    earlier_kg: Numbers,
     reuse_from: Plan | None = None,
 ) -> Plan:
     """Choose the bins of a plan and work out what they come to.
@@ -116,7 +115,7 @@ def make_plan(
     )
 
 
-def by_year(by_month: NDArray[np.float64]) -> NDArray[np.float64]:
+def by_year(by_month: Numbers) -> Numbers:
     """Sum months, the last axis, by year."""
     return np.asarray(by_month.reshape(*by_month.shape[:-1], -1, MONTHS_PER_YEAR).sum(axis=-1))
 
@@ -161,9 +160,7 @@ def _change_in_words(change: Change, words: Messages) -> str:
     return words.say("plan.clash.instead", key=key, value=whole, before=before)
 
 
-def _with_yearly_target(
-    problem: Problem, settings: Settings, earlier_by_year: NDArray[np.float64]
-) -> Problem:
+def _with_yearly_target(problem: Problem, settings: Settings, earlier_by_year: Numbers) -> Problem:
     """Ask for the target's tonnes in its year, less what bins given before bring."""
     if settings.target_t is None:
         raise ProgramError(say("plan.fail.no_target"))
@@ -227,11 +224,7 @@ def scenarios_of(program: Program) -> tuple[Scenario, ...]:
 
 
 def compare(
-    context: Context,
-    main: Plan,
-    scenarios: Sequence[Scenario],
-    draws: Draws,
-    earlier_kg: NDArray[np.float64],
+    context: Context, main: Plan, scenarios: Sequence[Scenario], draws: Draws, earlier_kg: Numbers
 ) -> tuple[Compared, ...]:
     """Make the plan of each scenario on the draws of the main one.
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.messages import said
 
 if TYPE_CHECKING:
@@ -32,10 +33,10 @@ class Choices:
     round_: NDArray[np.int64]
     # shape (variables,): expected scraps kept out of landfill over the horizon and in the year of
     # the target [t], net emissions avoided [t CO2-e] and cost [currency] of a bin
-    tonnes: NDArray[np.float64]
-    target_tonnes: NDArray[np.float64]
-    net_t_co2e: NDArray[np.float64]
-    cost: NDArray[np.float64]
+    tonnes: Numbers
+    target_tonnes: Numbers
+    net_t_co2e: Numbers
+    cost: Numbers
     shape: tuple[int, int, int]  # numbers of groups, models and rounds
 
     @property
@@ -59,8 +60,8 @@ class Limit:
     words: str
     rows: scipy.sparse.csr_array  # shape (rows, variables)
     # shape (rows,); infinite where there is none
-    low: NDArray[np.float64]
-    high: NDArray[np.float64]
+    low: Numbers
+    high: Numbers
     step: float  # by how much "one more" relaxes each row, in `unit`
     unit: str  # what the step is, as "bin" or "percentage point"
     # For a floor on a share of all bins: the share. Its rows change with it.
@@ -79,7 +80,7 @@ class Limit:
             return replace(self, share=less, rows=total_row(self.chosen.astype(float) - less))
         return replace(self, low=self.low - self.step, high=self.high + self.step)
 
-    def slack(self, bins: NDArray[np.int64]) -> NDArray[np.float64]:
+    def slack(self, bins: NDArray[np.int64]) -> Numbers:
         """Room left in each row, shape (rows,)."""
         value = self.rows @ bins
         return np.asarray(np.minimum(self.high - value, value - self.low))
@@ -90,7 +91,7 @@ class Problem:
     """Choices, limits and the most that each variable may be."""
 
     choices: Choices
-    most: NDArray[np.float64]
+    most: Numbers
     limits: tuple[Limit, ...]
 
     def with_limits(self, *limits: Limit) -> Problem:
@@ -107,14 +108,12 @@ class Problem:
         return next(limit for limit in self.limits if limit.name == name)
 
 
-def total_row(values: NDArray[np.float64]) -> scipy.sparse.csr_array:
+def total_row(values: Numbers) -> scipy.sparse.csr_array:
     """Make one row that sums the values over all variables."""
     return scipy.sparse.csr_array(values[None, :])
 
 
-def rows_by(
-    place: NDArray[np.int64], values: NDArray[np.float64], rows_count: int
-) -> scipy.sparse.csr_array:
+def rows_by(place: NDArray[np.int64], values: Numbers, rows_count: int) -> scipy.sparse.csr_array:
     """Make rows that each sum the values of the variables at their place; −1 stands for none."""
     used = np.flatnonzero((place >= 0) & (values != 0.0))
     shape = (rows_count, place.size)
@@ -125,7 +124,7 @@ def at_most(
     name: str,
     words: str,
     rows: scipy.sparse.csr_array,
-    high: NDArray[np.float64] | float,
+    high: Numbers | float,
     step: float = 1.0,
     unit: str | None = None,
     key: str = "",
@@ -140,7 +139,7 @@ def at_least(
     name: str,
     words: str,
     rows: scipy.sparse.csr_array,
-    low: NDArray[np.float64] | float,
+    low: Numbers | float,
     step: float = 1.0,
     unit: str | None = None,
     key: str = "",
@@ -162,7 +161,7 @@ def share_floor(
     return replace(floor, share=least_share, chosen=chosen, scale=scale)
 
 
-def objective_of(choices: Choices, objective: str) -> NDArray[np.float64]:
+def objective_of(choices: Choices, objective: str) -> Numbers:
     """Coefficients of what is made as small as can be, shape (variables,)."""
     if objective == LEAST_COST:
         return choices.cost

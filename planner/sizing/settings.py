@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.diversion.cohorts import months_between
 from planner.errors import ProgramError
 from planner.messages import said, say
@@ -48,13 +49,13 @@ class Settings:
     rounds: tuple[Round, ...]
     models: tuple[BinModel, ...]
     # shape (models,): bins that can be had, infinite where nothing limits them
-    stock: NDArray[np.float64]
+    stock: Numbers
     suits: NDArray[np.bool_]  # shape (dwellings, models): whether a model may go to a dwelling
     objective: str  # what the plan serves
     # money for the plan, and what of it is spent however many bins are given
     budget: float
     fixed_cost: float | None
-    unit_price: NDArray[np.float64]  # shape (models,)
+    unit_price: Numbers  # shape (models,)
     copayment: float  # what a household pays for a bin
     # from the program file; None leaves them to the beliefs
     other_cost_per_bin: float | None
@@ -193,7 +194,7 @@ def _block_of(program: Program, label: str) -> tuple[ReportingYear, list[str]]:
     return newest, [note]
 
 
-def _supply(program: Program) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+def _supply(program: Program) -> tuple[Numbers, NDArray[np.bool_]]:
     models = [model.model_id for model in program.bin_models]
     stock = np.full(len(models), np.inf)
     suits = np.ones((len(DWELLINGS), len(models)), dtype=bool)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.factors.variance import variance_shares
 from planner.messages import said, say
 from planner.progress import Progress
@@ -35,8 +36,6 @@ from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from numpy.typing import NDArray
 
     from planner.factors import FactorTable
     from planner.factors.variance import VarianceShares
@@ -70,7 +69,7 @@ class Sizing:
     draws: Draws
     main: Plan
     # shape (draws, months): tonnes that bins given before keep out of landfill [t]
-    earlier_t: NDArray[np.float64]
+    earlier_t: Numbers
     frontier: Frontier  # tonnes along the budget
     # cost of one more tonne beyond the plan's; None where none can be had
     next_tonne_cost: float | None
@@ -159,7 +158,7 @@ def _valued_as(context: Context, main: Plan) -> Callable[[Allocation], tuple[flo
 
 
 def _target(
-    context: Context, main: Plan, earlier_kg: NDArray[np.float64]
+    context: Context, main: Plan, earlier_kg: Numbers
 ) -> tuple[float | None, Needed | None]:
     settings = main.settings
     if settings.target_t is None:
@@ -167,7 +166,7 @@ def _target(
     year = settings.target_year - 1
     earlier = by_year(earlier_kg)[:, year] / KG_PER_T
 
-    def tonnes_of(allocation: Allocation) -> NDArray[np.float64]:
+    def tonnes_of(allocation: Allocation) -> Numbers:
         bins = allocation.bins_by_group
         outcome = outcome_of(context, settings, main.world, bins)
         return np.asarray(outcome.kept_out_t_by_year[:, year] + earlier)
@@ -188,7 +187,7 @@ def _drivers(
         members.setdefault(belief.driver, []).append(place)
     central = {belief.name: belief.value for belief in inputs.beliefs}
 
-    def results(percentiles: NDArray[np.float64]) -> NDArray[np.float64]:
+    def results(percentiles: Numbers) -> Numbers:
         draws: Draws = {
             name: np.full(1 + percentiles.shape[0], value) for name, value in central.items()
         }

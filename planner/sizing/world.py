@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.diversion.cohorts import months_between
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
@@ -32,8 +33,6 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from planner.program import BinModel
     from planner.sizing.context import Context
     from planner.sizing.draws import Draws, EmissionRates
@@ -48,23 +47,23 @@ class World:
     """Everything uncertain of one plan; draws on the first axis."""
 
     # shape (draws, groups, rounds): households that would have taken a bin by each round
-    demand: NDArray[np.float64]
-    feed_kg_per_week: NDArray[np.float64]  # shape (draws, groups): feed of an in-use bin [kg/week]
+    demand: Numbers
+    feed_kg_per_week: Numbers  # shape (draws, groups): feed of an in-use bin [kg/week]
     # shape (draws, groups): of the scraps, share that was landfilled before
-    landfill_share: NDArray[np.float64]
+    landfill_share: Numbers
     # the same less what would have been composted anyway and what is thrown away after all
-    kept_out_share: NDArray[np.float64]
+    kept_out_share: Numbers
     # of the scraps, share that the baseline scenarios bear on: landfilled before, less what would
     # have been composted anyway, (draws, groups)
-    exposed_share: NDArray[np.float64]
+    exposed_share: Numbers
     # shape (groups, months): share of `exposed_share` that goes elsewhere by a scenario
-    moved_elsewhere_share: NDArray[np.float64]
+    moved_elsewhere_share: Numbers
     # for each dwelling and model, what one bin does by month and round
     bins: tuple[tuple[OneBin, ...], ...]
     # shape (draws, models): price of a bin; cost of handing one over, its workshop included, less
     # the co-payment [currency]
-    price: NDArray[np.float64]
-    other_cost: NDArray[np.float64]
+    price: Numbers
+    other_cost: Numbers
     fixed_cost: float  # [currency]
     rates: EmissionRates
 
@@ -122,7 +121,7 @@ def retention_curves(draws: Draws, *, with_workshop: bool) -> tuple[Retention, .
     return tuple(curves)
 
 
-def feed_of_groups(context: Context, draws: Draws) -> NDArray[np.float64]:
+def feed_of_groups(context: Context, draws: Draws) -> Numbers:
     """Feed of an in-use bin in each group, by the size of its households, (draws, groups).
 
     Notes
@@ -136,7 +135,7 @@ def feed_of_groups(context: Context, draws: Draws) -> NDArray[np.float64]:
     return np.asarray(draws["feed_kg_per_week"][:, None] * context.feed_ratio * by_size)
 
 
-def landfill_share(context: Context, draws: Draws) -> NDArray[np.float64]:
+def landfill_share(context: Context, draws: Draws) -> Numbers:
     """Share of each group's scraps that was landfilled before, (draws, groups)."""
     groups = context.groups
     landfilled = context.program.landfill.landfilled_share_of_residual_waste
@@ -152,9 +151,7 @@ def landfill_share(context: Context, draws: Draws) -> NDArray[np.float64]:
     return np.asarray(landfilled * routes.residual_bin_share[:, area, groups.dwelling][rows])
 
 
-def kept_out_share(
-    context: Context, draws: Draws, landfilled: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def kept_out_share(context: Context, draws: Draws, landfilled: Numbers) -> Numbers:
     """Take both leaks off the share landfilled before, (draws, groups).
 
     Notes
@@ -166,18 +163,15 @@ def kept_out_share(
     return np.asarray(landfilled * (1.0 - draws[ANYWAY])[:, None] - thrown[:, None])
 
 
-def moved_elsewhere_share(context: Context, months: Sequence[dt.date]) -> NDArray[np.float64]:
+def moved_elsewhere_share(context: Context, months: Sequence[dt.date]) -> Numbers:
     """Share that goes elsewhere by the baseline scenarios, (groups, months)."""
     stays = still_in_residual_bin(context.program, context.groups.area_ids, months)
     return np.asarray((1.0 - stays)[context.groups.area])
 
 
 def lost_to_scenarios(
-    weeks: NDArray[np.float64],
-    bins: NDArray[np.float64],
-    borne: NDArray[np.float64],
-    moved_elsewhere_share: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    weeks: Numbers, bins: Numbers, borne: Numbers, moved_elsewhere_share: Numbers
+) -> Numbers:
     """Kilograms that scenarios take off what bins keep out of landfill, (draws, months).
 
     Parameters
@@ -199,7 +193,7 @@ def lost_to_scenarios(
     return lost
 
 
-def _demand(context: Context, settings: Settings, draws: Draws) -> NDArray[np.float64]:
+def _demand(context: Context, settings: Settings, draws: Draws) -> Numbers:
     halving = draws["copayment_halving_price_share"] * context.mean_price
     reference = context.reference_copayment if "take_up_next_year_ratio" in draws else 0.0
     response = response_to_copayment(settings.copayment - reference, halving)
@@ -209,7 +203,7 @@ def _demand(context: Context, settings: Settings, draws: Draws) -> NDArray[np.fl
 
 
 def _bins(
-    context: Context, settings: Settings, draws: Draws, feed: NDArray[np.float64]
+    context: Context, settings: Settings, draws: Draws, feed: Numbers
 ) -> tuple[tuple[OneBin, ...], ...]:
     """One bin of each dwelling and model, over the months of the horizon."""
     curves = retention_curves(draws, with_workshop=settings.with_workshop)
@@ -228,7 +222,7 @@ def _one_bin(
     months: Sequence[dt.date],
     handed_over: Sequence[dt.date],
     curve: Retention,
-    feed: NDArray[np.float64],
+    feed: Numbers,
 ) -> OneBin:
     """Follow one bin of a model in households that keep it by this curve and feed so much."""
     temperature_c = context.program.climate.monthly_mean_temperature_c
@@ -238,7 +232,7 @@ def _one_bin(
     return one_bin(months, handed_over, curve, capacity, life_months)
 
 
-def mean_feed(context: Context, feed: NDArray[np.float64], code: int) -> NDArray[np.float64]:
+def mean_feed(context: Context, feed: Numbers, code: int) -> Numbers:
     """Mean feed over the households of a dwelling, (draws,); that of all where it has none."""
     weight = context.groups.households * (context.groups.dwelling == code)
     if weight.sum() == 0.0:
@@ -246,7 +240,7 @@ def mean_feed(context: Context, feed: NDArray[np.float64], code: int) -> NDArray
     return np.asarray(feed @ (weight / weight.sum()))
 
 
-def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[np.float64]:
+def earlier_bins(context: Context, settings: Settings, draws: Draws) -> Numbers:
     """Scraps that bins given before the plan keep out of landfill, (draws, months) [kg]."""
     earlier = context.earlier
     shape = (draws["feed_kg_per_week"].size, len(settings.months))
@@ -273,7 +267,7 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> NDArray[
     return kept_out
 
 
-def _other_cost(context: Context, settings: Settings, draws: Draws) -> NDArray[np.float64]:
+def _other_cost(context: Context, settings: Settings, draws: Draws) -> Numbers:
     """Cost of handing over a bin less the co-payment, (draws, models) [currency]."""
     base = np.array([model.unit_price for model in settings.models])
     known = context.other_cost_per_bin(settings)

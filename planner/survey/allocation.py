@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Numbers = NDArray[np.float64]
 
 _HALVINGS = 200
 _CLOSE = 1e-7

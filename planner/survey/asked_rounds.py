@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.known_counts import BESIDES, KnownCounts, known_counts
@@ -194,7 +195,7 @@ class Phases:
     # those of them drawn to be asked again; all awaited where nobody was
     asked_last: NDArray[np.bool_]
     # shape (asked last,): with what probability; 1 where nobody was asked again
-    again_probability: NDArray[np.float64]
+    again_probability: Numbers
 
     @classmethod
     def of(cls, asked: pl.DataFrame) -> Phases:
@@ -213,7 +214,7 @@ class Phases:
         """Households that were asked again; 0 where there was one phase alone."""
         return int(self.asked_last.sum()) if self.silent is not self.asked_last else 0
 
-    def stand_for_the_silent(self, weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    def stand_for_the_silent(self, weights: Numbers) -> Numbers:
         """Give those asked last the weight of all the silent, in place, and return the weights.
 
         In every row those asked last stand for all the silent of that row: over replicates

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
@@ -40,9 +42,9 @@ class AttendanceLaw:
     """How likely it is that some number of the booked come to a day."""
 
     # nodes of the mean share that comes and of the correlation within a day, shape (nodes,)
-    share: NDArray[np.float64]
-    likeness: NDArray[np.float64]
-    weight: NDArray[np.float64]  # probability of each node, adding up to 1, shape (nodes,)
+    share: Numbers
+    likeness: Numbers
+    weight: Numbers  # probability of each node, adding up to 1, shape (nodes,)
     # past days the law rests on, and of their places how many were used and held in all
     days_count: int
     came_count: int
@@ -188,7 +190,7 @@ def attendance_law(
 
 def _share_nodes(
     came: NDArray[np.int64], booked: NDArray[np.int64], stated: float, weight: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Numbers, Numbers]:
     """Put nodes where the mean share may lie, with the logarithm of their prior weight.
 
     They are those of the Beta that the most alike days would leave, which reaches as far as
@@ -204,7 +206,7 @@ def _share_nodes(
     return nodes, np.log(np.maximum(weights, 1e-300)) + ratio
 
 
-def _beta_nodes(first: float, second: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _beta_nodes(first: float, second: float) -> tuple[Numbers, Numbers]:
     """Nodes and weights of Gauss and Jacobi for a Beta distribution, by Golub and Welsch (1969).
 
     Sums over them are exact for polynomials of a degree below twice their number, as is the
@@ -226,12 +228,7 @@ def _beta_nodes(first: float, second: float) -> tuple[NDArray[np.float64], NDArr
     return nodes, vectors[0] ** 2
 
 
-def _pmf(
-    came: NDArray[np.int64],
-    booked_count: int,
-    share: NDArray[np.float64],
-    likeness: NDArray[np.float64],
-) -> NDArray[np.float64]:
+def _pmf(came: NDArray[np.int64], booked_count: int, share: Numbers, likeness: Numbers) -> Numbers:
     """Probability of each number that comes, at each node, shape (nodes, numbers)."""
     found = scipy.stats.binom.pmf(came[None, :], booked_count, share[:, None])
     differs = (likeness > 0.0) & (share > 0.0) & (share < 1.0)

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 import scipy
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 LEAST_CLUSTERS = 2
 """Fewer clusters in an arm have no standard error: with one treated cluster the test
@@ -29,8 +26,8 @@ class ChangeScores:
     """Change of each cluster that was audited before and after."""
 
     # shape (clusters of the arm,): after less before [kg per household and week]
-    given: NDArray[np.float64]
-    comparison: NDArray[np.float64]
+    given: Numbers
+    comparison: Numbers
     unmatched_count: int  # clusters without a visit on one of the two sides, which are left out
 
     @property
@@ -175,9 +172,7 @@ def difference(scores: ChangeScores) -> Difference:
     )
 
 
-def difference_draws(
-    found: Difference, draws_count: int, rng: np.random.Generator
-) -> NDArray[np.float64]:
+def difference_draws(found: Difference, draws_count: int, rng: np.random.Generator) -> Numbers:
     """Draw the difference from Student's t about its value, shape (1 + draws_count,).
 
     The audit saw other households than the survey, so its draws are independent of those.

@@ -10,17 +10,13 @@ import numpy as np
 import polars as pl
 import scipy
 
+from planner.arrays import Codes, Numbers, quotient
 from planner.errors import EstimateError
 from planner.messages import say
-from planner.quotients import quotient
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
-    Numbers = NDArray[np.float64]
-    Codes = NDArray[np.int64]
 
 TOLERANCE = 1e-10
 """Largest relative error of a margin at which raking has converged."""

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Numbers = NDArray[np.float64]
 
 MOST_STEPS = 200
 MOST_HALVINGS = 40
@@ -63,12 +63,7 @@ class Limits:
 
     @classmethod
     def of(
-        cls,
-        low: Numbers,
-        high: Numbers,
-        knots: Numbers,
-        exact: NDArray[np.bool_],
-        member: Numbers,
+        cls, low: Numbers, high: Numbers, knots: Numbers, exact: NDArray[np.bool_], member: Numbers
     ) -> Limits:
         """Sort times by what is known of them: logarithms of limits, which are exact, groups."""
         beyond = np.isposinf(high)

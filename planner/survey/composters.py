@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers
 from planner.survey.prior_routes import shares_of
 from planner.tables import PRIOR_SHARES, RESIDUAL_BIN
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.survey.row_weights import Weights
 
 LEAST_COMPOSTERS = 10
@@ -25,11 +24,11 @@ class Composters:
     """Baseline households that put food scraps on a garden compost before, and the others."""
 
     # shape (1 + draws_count,): share of the households that composted
-    household_share: NDArray[np.float64]
+    household_share: Numbers
     # shape (1 + draws_count,): mean share of the scraps of each kind of household that went to the
     # residual bin
-    residual_bin_share: NDArray[np.float64]
-    others_residual_bin_share: NDArray[np.float64]
+    residual_bin_share: Numbers
+    others_residual_bin_share: Numbers
     least_count: int  # answers of the smaller kind
 
 

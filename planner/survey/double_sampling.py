@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.survey.row_weights import Weights
 
 LEAST_PAIRS = 3
@@ -27,7 +26,7 @@ NOTHING = 1e-12
 Estimator = Literal["regression", "ratio"]
 
 
-def choose_estimator(reported: NDArray[np.float64], weighed: NDArray[np.float64]) -> Estimator:
+def choose_estimator(reported: Numbers, weighed: Numbers) -> Estimator:
     """Say which estimate calibrates the reports: the ratio unless the pairs speak against it.
 
     The regression is used with thirty pairs or more whose line clearly misses the origin:
@@ -68,8 +67,8 @@ def choose_estimator(reported: NDArray[np.float64], weighed: NDArray[np.float64]
 
 
 def regression_rows(
-    reported: NDArray[np.float64], weighed: NDArray[np.float64], weights: Weights
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    reported: Numbers, weighed: Numbers, weights: Weights
+) -> tuple[Numbers, Numbers]:
     """Weighted line of weighed on reported for every row of replicate weights.
 
     Parameters
@@ -111,7 +110,7 @@ def regression_rows(
     return np.asarray(intercept), np.asarray(slope)
 
 
-def _refuse_few(reported: NDArray[np.float64]) -> None:
+def _refuse_few(reported: Numbers) -> None:
     if reported.size < LEAST_PAIRS or np.ptp(reported) == 0.0:
         counts = {"count": reported.size, "least": LEAST_PAIRS}
         raise EstimateError(say("estimate.few_reports", **counts))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import polars as pl
 
-from planner.quotients import quotient
+from planner.arrays import Numbers, quotient
 from planner.survey.double_sampling import choose_estimator, regression_rows
 
 if TYPE_CHECKING:
@@ -28,11 +28,11 @@ class Reports:
     """Feed reported by each answer, in kilograms or else in litres, nothing out of use."""
 
     # shape (answers,): litres count where no kilograms are given, so that nothing is counted twice
-    kg: NDArray[np.float64]
-    litres: NDArray[np.float64]
+    kg: Numbers
+    litres: Numbers
     # shape (answers,): 1 where an in-use bin's feed is reported in that unit
-    in_kg: NDArray[np.float64]
-    in_litres: NDArray[np.float64]
+    in_kg: Numbers
+    in_litres: Numbers
 
     @property
     def has_report(self) -> NDArray[np.bool_]:
@@ -50,7 +50,7 @@ class UnitCalibration:
     """What reports in one unit weigh."""
 
     # shape (1 + draws_count,): kilograms weighed for a unit reported, over all reports
-    kg_per_unit: NDArray[np.float64]
+    kg_per_unit: Numbers
     basis: Basis
     # ratio or regression, see `planner.survey.double_sampling.choose_estimator`
     estimator: Estimator = "ratio"
@@ -70,11 +70,8 @@ class Calibration:
     of_litres: UnitCalibration
 
     def weighed_kg(
-        self,
-        weights: Weights,
-        reports: Reports,
-        shares: NDArray[np.float64] | None = None,
-    ) -> NDArray[np.float64]:
+        self, weights: Weights, reports: Reports, shares: Numbers | None = None
+    ) -> Numbers:
         """Weighted kilograms behind reports, shape (1 + draws_count, columns of shares).
 
         Parameters
@@ -92,7 +89,7 @@ class Calibration:
             self.of_kg.kg_per_unit[:, None] * kg + self.of_litres.kg_per_unit[:, None] * litres
         )
 
-    def central_kg(self, reports: Reports) -> NDArray[np.float64]:
+    def central_kg(self, reports: Reports) -> Numbers:
         """Kilograms behind each report by the central calibration, shape (answers,)."""
         in_kg = self.of_kg.kg_per_unit[0] * reports.kg
         return np.asarray(in_kg + self.of_litres.kg_per_unit[0] * reports.litres)
@@ -101,8 +98,8 @@ class Calibration:
 def calibrate(
     diaries: tuple[pl.DataFrame, Weights],
     reported: tuple[Reports, Weights],
-    self_report_share: NDArray[np.float64],
-    density_kg_per_litre: NDArray[np.float64],
+    self_report_share: Numbers,
+    density_kg_per_litre: Numbers,
 ) -> Calibration:
     """Set reports against weighings, for each unit reported.
 
@@ -164,17 +161,13 @@ def calibrate(
     return Calibration(kg, litres)
 
 
-def _mean_report(
-    amount: NDArray[np.float64], told: NDArray[np.float64], weights: Weights
-) -> NDArray[np.float64]:
+def _mean_report(amount: Numbers, told: Numbers, weights: Weights) -> Numbers:
     """Weighted mean of the reports in one unit, shape (1 + draws_count,); 0 without any."""
     total, count = (weights @ np.stack([amount, told], axis=1)).T
     return quotient(total, count)
 
 
-def _own(
-    own: pl.DataFrame, weights: Weights, unit: str, mean_report: NDArray[np.float64]
-) -> UnitCalibration:
+def _own(own: pl.DataFrame, weights: Weights, unit: str, mean_report: Numbers) -> UnitCalibration:
     """Calibrate by the program's own pairs; by nothing where they are fewer than ten."""
     reported, weighed = own[unit].to_numpy(), own["weighed_kg_per_week"].to_numpy()
     count = int((reported > 0.0).sum())
@@ -206,9 +199,9 @@ class WeeklyFeed:
     """Weighted sums over the answers of one survey round."""
 
     # shape (1 + draws_count,): share of the bins asked about that are in use
-    in_use_share: NDArray[np.float64]
+    in_use_share: Numbers
     # shape (1 + draws_count,): calibrated feed of an in-use bin [kg/week]
-    kg_per_in_use_bin_week: NDArray[np.float64]
+    kg_per_in_use_bin_week: Numbers
 
 
 def weekly_feed(answers: pl.DataFrame, weights: Weights, calibration: Calibration) -> WeeklyFeed:

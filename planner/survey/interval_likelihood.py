@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.climbing import Limits, Problem
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 
     from planner.survey.row_weights import VariedWeights, Weights
 
-    Numbers = NDArray[np.float64]
 
 SETTLED_DECREMENT = 1e-14
 """Half the squared Newton decrement per unit of weight: the worth still to be gained."""

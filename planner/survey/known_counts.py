@@ -8,17 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Numbers, quotient
 from planner.errors import EstimateError
 from planner.messages import paper, say
-from planner.quotients import quotient
 from planner.survey.calibration import Crossed, Margin, rake
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from numpy.typing import NDArray
-
-    Numbers = NDArray[np.float64]
 
 LEAST_ANSWERS_IN_CELL = 20
 """Every cell of area and dwelling has a count of its own with so many answers in each."""

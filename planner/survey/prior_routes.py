@@ -10,9 +10,9 @@ import numpy as np
 import polars as pl
 import scipy
 
+from planner.arrays import Numbers, quotient
 from planner.errors import EstimateError
 from planner.messages import paper, say
-from planner.quotients import quotient
 from planner.survey.feed import reports_of
 from planner.survey.row_weights import summed_by
 from planner.survey.small_areas import draw_effects, effective_weights, fit_areas
@@ -65,13 +65,13 @@ class PriorRoutes:
     area_ids: tuple[str, ...]  # areas, in the order of the second axis
     # shape (1 + draws_count, areas, dwellings, 5): shares by route, dwellings in the order of
     # tables.DWELLINGS, routes in that of tables.PRIOR_SHARES
-    shares: NDArray[np.float64]
+    shares: Numbers
     # for each area its kerbside service, its answers, and the weight of these in its shares
     rests_on: tuple[tuple[str, int, float], ...]
     answers_count: int  # baseline answers in all
     # shape (1 + draws_count, areas, dwellings): weighted share of the answers behind each that was
     # given after the household's own hand-over
-    recalled_share: NDArray[np.float64]
+    recalled_share: Numbers
     # standard deviation of the residual-bin share between households of one area
     household_spread: float
     # in-use bins with an answer on feed whose household also answered a baseline round; 0 where
@@ -89,11 +89,7 @@ class PriorRoutes:
         return replace(self, shares=self.shares[:1].copy(), recalled_share=recalled)
 
     def tilted_by_feed(
-        self,
-        linked: pl.DataFrame,
-        weights: Weights,
-        calibration: Calibration,
-        fed_kg: NDArray[np.float64],
+        self, linked: pl.DataFrame, weights: Weights, calibration: Calibration, fed_kg: Numbers
     ) -> PriorRoutes:
         """Lean the shares towards those who keep and feed their bin.
 
@@ -135,13 +131,11 @@ class PriorRoutes:
         leant /= leant.sum(axis=1, keepdims=True)
         return replace(self.scaled_to(leant, fed_kg), linked_count=feeding)
 
-    def town_shares(self, fed_kg: NDArray[np.float64]) -> NDArray[np.float64]:
+    def town_shares(self, fed_kg: Numbers) -> Numbers:
         """Shares of what is fed in the whole town by route, shape (1 + draws_count, 5)."""
         return np.asarray(np.einsum("dc,dcr->dr", self._of_town(fed_kg), self._by_cell))
 
-    def scaled_to(
-        self, town_shares: NDArray[np.float64], fed_kg: NDArray[np.float64]
-    ) -> PriorRoutes:
+    def scaled_to(self, town_shares: Numbers, fed_kg: Numbers) -> PriorRoutes:
         """Scale routes alike in all cells of a draw until the town's shares come out.
 
         References
@@ -163,17 +157,17 @@ class PriorRoutes:
         return replace(self, shares=shares)
 
     @property
-    def _by_cell(self) -> NDArray[np.float64]:
+    def _by_cell(self) -> Numbers:
         """Shares, shape (1 + draws_count, cells, 5)."""
         return self.shares.reshape(self.shares.shape[0], -1, self.shares.shape[3])
 
-    def _of_town(self, fed_kg: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _of_town(self, fed_kg: Numbers) -> Numbers:
         """Part of each cell in all that is fed, shape (1 + draws_count, cells)."""
         fed = np.broadcast_to(fed_kg, self.shares.shape[:3]).reshape(self.shares.shape[0], -1)
         return np.asarray(fed / fed.sum(axis=1, keepdims=True))
 
 
-def shares_of(answers: pl.DataFrame) -> NDArray[np.float64]:
+def shares_of(answers: pl.DataFrame) -> Numbers:
     """Shares that each answer gives its routes, shape (answers, 5), made to add up to 1."""
     shares = answers.select(PRIOR_SHARES).to_numpy()
     return np.asarray(shares / shares.sum(axis=1, keepdims=True))
@@ -237,7 +231,7 @@ class _Cells:
     areas_of_answers: NDArray[np.int64]
     dwellings_of_answers: NDArray[np.int64]
     areas: NDArray[np.int64]
-    covariates: NDArray[np.float64]
+    covariates: Numbers
 
     @classmethod
     def of(cls, answers: pl.DataFrame, areas: pl.DataFrame) -> _Cells:
@@ -268,11 +262,8 @@ def _codes(column: pl.Series, place: dict[str, int]) -> NDArray[np.int64]:
 
 
 def _residual_shares(
-    residual: NDArray[np.float64],
-    weights: Weights,
-    cells: _Cells,
-    rng: np.random.Generator,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    residual: Numbers, weights: Weights, cells: _Cells, rng: np.random.Generator
+) -> tuple[Numbers, Numbers]:
     """Residual-bin shares (draws, areas, dwellings), and the weight of each area's answers."""
     areas_count = cells.areas.size // len(DWELLINGS)
     effective = effective_weights(weights[0], cells.areas_of_answers, areas_count)
@@ -281,7 +272,7 @@ def _residual_shares(
     freedom = total / max(total - answering, 1.0)
     centre = scipy.special.logit(np.clip(np.average(residual, weights=weights[0]), *WITHIN))
 
-    def working(predictor: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def working(predictor: Numbers) -> tuple[Numbers, Numbers]:
         share = np.clip(scipy.special.expit(centre + predictor), *WITHIN)
         slope = share * (1.0 - share)
         error = residual - share
@@ -305,9 +296,7 @@ def _residual_shares(
     return by_cell, effects.own_weight
 
 
-def _household_spread(
-    residual: NDArray[np.float64], weights: NDArray[np.float64], areas: NDArray[np.int64]
-) -> float:
+def _household_spread(residual: Numbers, weights: Numbers, areas: NDArray[np.int64]) -> float:
     """Weighted standard deviation within areas."""
     total = np.maximum(np.bincount(areas, weights), 1e-300)
     mean = np.bincount(areas, weights * residual) / total
@@ -315,11 +304,8 @@ def _household_spread(
 
 
 def _recalled_shares(
-    is_recalled: NDArray[np.bool_],
-    weights: Weights,
-    cells: _Cells,
-    own_weight: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    is_recalled: NDArray[np.bool_], weights: Weights, cells: _Cells, own_weight: Numbers
+) -> Numbers:
     """Share of recall behind each cell: the area's own and the town's as they were mixed."""
     places, count = cells.areas_of_answers, own_weight.size
     total, recalled = (
@@ -331,9 +317,7 @@ def _recalled_shares(
     return np.asarray(np.repeat(mixed[:, :, None], len(DWELLINGS), axis=2))
 
 
-def _shifted(
-    logits: NDArray[np.float64], mass: NDArray[np.float64], town: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _shifted(logits: Numbers, mass: Numbers, town: Numbers) -> Numbers:
     """Shift each draw's logits alike until their weighted mean share is the town's."""
     low, high = np.full((2, town.size), [[-WIDEST_SHIFT], [WIDEST_SHIFT]])
     for _ in range(BISECTIONS):
@@ -344,11 +328,8 @@ def _shifted(
 
 
 def _other_routes(
-    shares: NDArray[np.float64],
-    weights: Weights,
-    answers: pl.DataFrame,
-    areas: pl.DataFrame,
-) -> NDArray[np.float64]:
+    shares: Numbers, weights: Weights, answers: pl.DataFrame, areas: pl.DataFrame
+) -> Numbers:
     """How each area divides what did not go to the residual bin, (draws, areas, 4)."""
     service = answers["kerbside_service"].cast(pl.String).to_numpy()
     everywhere = _divided(shares, weights, np.ones(service.size, dtype=bool))
@@ -361,9 +342,7 @@ def _other_routes(
     return np.stack([by_service[n] for n in areas["kerbside_service"].cast(pl.String)], axis=1)
 
 
-def _divided(
-    shares: NDArray[np.float64], weights: Weights, member: NDArray[np.bool_]
-) -> NDArray[np.float64]:
+def _divided(shares: Numbers, weights: Weights, member: NDArray[np.bool_]) -> Numbers:
     """Divide what went elsewhere than to the residual bin, (draws, 4); alike if nothing did."""
     elsewhere = weights[:, member] @ np.delete(shares[member], RESIDUAL_BIN, axis=1)
     total = elsewhere.sum(axis=1, keepdims=True)
@@ -379,8 +358,6 @@ def _basis_words(service: str, answers_count: int, own_weight: float) -> tuple[s
     return (say.say("said.borrowed_rest", weight=say.share(own_weight), others=others),)
 
 
-def _means(
-    shares: NDArray[np.float64], weights: Weights, member: NDArray[np.bool_]
-) -> NDArray[np.float64]:
+def _means(shares: Numbers, weights: Weights, member: NDArray[np.bool_]) -> Numbers:
     chosen = weights[:, member]
     return np.asarray((chosen @ shares[member]) / chosen.sum(axis=1)[:, None])

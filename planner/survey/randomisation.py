@@ -5,16 +5,13 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.audit import LEAST_CLUSTERS, ChangeScores
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 MOST_ENUMERATED = 200_000
 """More splits or signs than this are not listed but drawn."""
@@ -125,7 +122,7 @@ def wild_bootstrap_test(scores: ChangeScores, rng: np.random.Generator) -> Exact
     return _counted(as_far, count, is_enumerated=is_enumerated)
 
 
-def _squared_t(scores: NDArray[np.float64], n: int) -> NDArray[np.float64]:
+def _squared_t(scores: Numbers, n: int) -> Numbers:
     """Squared difference of means over its squared standard error, by row."""
     given, comparison = scores[:, :n], scores[:, n:]
     gap = given.mean(axis=1) - comparison.mean(axis=1)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
@@ -53,18 +54,18 @@ class GammaStrata:
 
     stratum: NDArray[np.int64]  # shape (n,): stratum of each household, numbered from 0
     # shape (n,): how far from 1 a multiplier goes; 0 where nothing was left to chance
-    spread: NDArray[np.float64]
+    spread: Numbers
     table: NDArray[np.int32]  # shape (n,): where each household's table of gamma quantiles begins
     # the tables, one after the other: a line for each part of an octave
-    quantiles: NDArray[np.float64]
-    slopes: NDArray[np.float64]
+    quantiles: Numbers
+    slopes: Numbers
     mean: scipy.sparse.csr_array  # shape (strata, n), sparse: takes the mean over units
 
     @classmethod
     def of(
         cls,
         stratum: NDArray[np.int64],
-        sampling_share: NDArray[np.float64],
+        sampling_share: Numbers,
         unit: NDArray[np.int64] | None = None,
     ) -> GammaStrata:
         """Count the units of the strata.
@@ -108,7 +109,7 @@ class GammaStrata:
             ),
         )
 
-    def multipliers(self, exponential: NDArray[np.float32]) -> NDArray[np.float64]:
+    def multipliers(self, exponential: NDArray[np.float32]) -> Numbers:
         """Multipliers of a block of replicates.
 
         Parameters
@@ -134,7 +135,7 @@ class GammaStrata:
         return np.asarray(1.0 + self.spread[:, None] * (drawn - 1.0))
 
 
-def exponentials(uniforms: NDArray[np.float64]) -> NDArray[np.float32]:
+def exponentials(uniforms: Numbers) -> NDArray[np.float32]:
     """Turn numbers between 0 and 1 into exponential ones, in single precision."""
     drawn = np.empty(uniforms.shape, dtype=np.float32)
     np.subtract(1.0, uniforms, out=drawn, dtype=np.float64, casting="same_kind")
@@ -148,7 +149,7 @@ _FIRST = int(np.float32(2.0**LEAST_OCTAVE).view(np.int32)) >> _SHIFT
 
 
 @lru_cache(maxsize=1024)
-def _lines_of_quantiles(shape: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _lines_of_quantiles(shape: float) -> tuple[Numbers, Numbers]:
     """Lines between gamma quantiles over exponential ones: where each begins, and its slope.
 
     The gamma is near the exponential here, so that its quantile is a smooth function of the

@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.quotients import quotient
+from planner.arrays import quotient
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.survey.climbing import lengths
 from planner.survey.row_weights import summed_by
 from planner.survey.stopping_season import NO_SEASON, StoppingSeason
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
     from planner.survey.row_weights import Weights
 
-    Numbers = NDArray[np.float64]
 
 BAND_MONTHS = 3
 LEAST_ANSWERS_IN_BAND = 10

@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.messages import paper
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.survey.retention import TownCurve
     from planner.survey.turnbull import Turnbull
 
@@ -29,10 +28,10 @@ class CurveCheck:
     """Mean share in use over bands of age: Turnbull's curve against the Weibull curve."""
 
     # shape (bands,): upper ends of the bands compared, each six months wide [months]
-    to_months: NDArray[np.float64]
+    to_months: Numbers
     # shape (1 + draws_count, bands): between these the answers leave it open [share]
-    turnbull_low: NDArray[np.float64]
-    turnbull_high: NDArray[np.float64]
+    turnbull_low: Numbers
+    turnbull_high: Numbers
     # largest distance of the central Weibull share from Turnbull's bounds [share]
     greatest_gap: float
     statistic: float  # largest of these distances over its standard error
@@ -104,7 +103,7 @@ def check_curve(turnbull: Turnbull, curve: TownCurve) -> CurveCheck:
     )
 
 
-def _largest(gap: NDArray[np.float64], outside: NDArray[np.float64]) -> tuple[float, float]:
+def _largest(gap: Numbers, outside: Numbers) -> tuple[float, float]:
     """Largest distance over its standard error, and what chance brings."""
     away = np.abs(gap[1:] - gap[0])
     error = np.sqrt((away**2).sum(axis=0) / max(1, away.shape[0]))

@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING, TypeAlias, overload
 
 import numpy as np
 
+from planner.arrays import Numbers
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from types import EllipsisType
 
     from numpy.typing import NDArray
 
-    Weights: TypeAlias = NDArray[np.float64] | "RowWeights"
+    Weights: TypeAlias = Numbers | "RowWeights"
     """Weights of shape (1 + draws_count, n), written out or not."""
 
-    Numbers = NDArray[np.float64]
     Chosen = NDArray[np.bool_] | NDArray[np.int64]
 
 HOUSEHOLDS_AT_ONCE = 128

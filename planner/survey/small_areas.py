@@ -7,15 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.quotients import quotient
+from planner.arrays import Codes, Numbers, quotient
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
-    Numbers = NDArray[np.float64]
-    Codes = NDArray[np.int64]
     Working = Callable[[Numbers], tuple[Numbers, Numbers]]
 
 GRID_POINTS = 81

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.survey.interval_likelihood import Intervals, fit_log_times
 from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Numbers = NDArray[np.float64]
 
 FEWEST_PIECES, MOST_PIECES = 3, 6
 """Giving up early, settling and giving up late need three; six follow what a large town's answers
@@ -125,7 +125,7 @@ def entry_months(day_of_year: Numbers) -> Numbers:
     return np.asarray(np.mod((day_of_year - 0.5) / DAYS_PER_MONTH, MONTHS_PER_YEAR))
 
 
-def choose_knots(intervals: Intervals, weights: NDArray[np.float64]) -> tuple[float, ...]:
+def choose_knots(intervals: Intervals, weights: Numbers) -> tuple[float, ...]:
     """Ages at which the curve's shape may change: between equal parts of the ages of stopping.
 
     With thirty bins known to have stopped, the weighted thirds of their ages (the middle of

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
@@ -60,15 +61,15 @@ class Turnbull:
 
     # shape (m,): the innermost intervals (lower, upper], in order; equal for a time that is known
     # exactly, `upper` infinite for what lies beyond every answer
-    lower: NDArray[np.float64]
-    upper: NDArray[np.float64]
-    mass: NDArray[np.float64]  # shape (rows, m), each row adding up to 1
-    log_likelihood: NDArray[np.float64]  # shape (rows,), weights as given
+    lower: Numbers
+    upper: Numbers
+    mass: Numbers  # shape (rows, m), each row adding up to 1
+    log_likelihood: Numbers  # shape (rows,), weights as given
     # shape (rows,): greatest slope above 1 per unit of weight; at most 0 but for rounding where the
     # likelihood is at its maximum
-    kkt_excess: NDArray[np.float64]
+    kkt_excess: Numbers
 
-    def bounds(self, age: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def bounds(self, age: Numbers) -> tuple[Numbers, Numbers]:
         """Lowest and highest share still going at each age, each of shape (rows, ages).
 
         Parameters
@@ -80,7 +81,7 @@ class Turnbull:
         surely = (self.lower[:, None] > age) | ((self.lower[:, None] == age) & ~is_point[:, None])
         return self.mass @ surely, self.mass @ (self.upper[:, None] > age)
 
-    def mean_bounds(self, horizon: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def mean_bounds(self, horizon: float) -> tuple[Numbers, Numbers]:
         """Lowest and highest mean time up to a horizon, each of shape (rows,)."""
         return (
             self.mass @ np.minimum(self.lower, horizon),
@@ -92,7 +93,7 @@ class Turnbull:
         wide = (self.mass[0] > least_mass) & (self.upper > self.lower)
         return tuple(zip(self.lower[wide].tolist(), self.upper[wide].tolist(), strict=True))
 
-    def determined_ages(self) -> NDArray[np.float64]:
+    def determined_ages(self) -> Numbers:
         """Ages at which every row's curve is known, the lower ends of the intervals above 0."""
         ages = np.unique(self.lower[self.lower < self.upper])
         return np.asarray(ages[ages > 0.0])
@@ -158,7 +159,7 @@ def fit_turnbull(intervals: Intervals, weights: Weights | VariedWeights) -> Turn
 
 def _innermost(
     intervals: Intervals,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
+) -> tuple[Numbers, Numbers, NDArray[np.int64], NDArray[np.int64]]:
     """Intervals that can carry mass, and the first and last of them inside each answer's.
 
     At one and the same value a closed lower limit comes first, then the upper limits, then
@@ -201,9 +202,7 @@ class _Problem:
     size: int
     piercing: NDArray[np.bool_]
 
-    def masses(
-        self, weights: NDArray[np.float64], support: NDArray[np.bool_], end: _End
-    ) -> NDArray[np.float64]:
+    def masses(self, weights: Numbers, support: NDArray[np.bool_], end: _End) -> Numbers:
         """Masses of every row, each on a support that is widened until none outside gains.
 
         Parameters
@@ -229,9 +228,7 @@ class _Problem:
                 return mass
         raise EstimateError(say("estimate.unsettled"))
 
-    def _on_support(
-        self, weights: NDArray[np.float64], support: NDArray[np.bool_], end: _End
-    ) -> NDArray[np.float64]:
+    def _on_support(self, weights: Numbers, support: NDArray[np.bool_], end: _End) -> Numbers:
         """Masses on each row's own candidates, packed side by side to the widest row's."""
         width = int(support.sum(axis=1).max())
         # rows with fewer candidates are filled up with others, which may stay at 0
@@ -245,7 +242,7 @@ class _Problem:
         return found
 
 
-def _peaks(slope: NDArray[np.float64], least: float) -> NDArray[np.bool_]:
+def _peaks(slope: Numbers, least: float) -> NDArray[np.bool_]:
     """Highest points above a level, none close beside a higher one while they are many."""
     wide = max(3, slope.shape[1] // MOST_PEAKS)
     above = slope > least
@@ -254,12 +251,8 @@ def _peaks(slope: NDArray[np.float64], least: float) -> NDArray[np.bool_]:
 
 
 def _follow_path(
-    weights: NDArray[np.float64],
-    first: NDArray[np.int64],
-    last: NDArray[np.int64],
-    size: int,
-    end: _End,
-) -> NDArray[np.float64]:
+    weights: Numbers, first: NDArray[np.int64], last: NDArray[np.int64], size: int, end: _End
+) -> Numbers:
     """Masses that meet the conditions of the maximum, shape (rows, size)."""
     rows = weights.shape[0]
     mass, slack = np.full((rows, size), 1.0 / size), np.ones((rows, size))
@@ -283,15 +276,13 @@ def _follow_path(
     raise EstimateError(say("estimate.unsettled"))
 
 
-def _length(value: NDArray[np.float64], step: NDArray[np.float64]) -> NDArray[np.float64]:
+def _length(value: Numbers, step: Numbers) -> Numbers:
     """Longest step of each row, up to 1, that keeps every value above 0."""
     reach = np.where(step < 0.0, -NEAR_WALL * value / np.minimum(step, -1e-300), 1.0)
     return np.asarray(np.minimum(reach.min(axis=1, keepdims=True), 1.0))
 
 
-def _chance(
-    mass: NDArray[np.float64], first: NDArray[np.int64], last: NDArray[np.int64]
-) -> NDArray[np.float64]:
+def _chance(mass: Numbers, first: NDArray[np.int64], last: NDArray[np.int64]) -> Numbers:
     """Mass inside each answer's interval, shape (rows, n)."""
     below = np.hstack([np.zeros((mass.shape[0], 1)), np.cumsum(mass, axis=1)])
     if first.shape[0] == 1:
@@ -301,27 +292,21 @@ def _chance(
     )
 
 
-def _slope(
-    share: NDArray[np.float64], first: NDArray[np.int64], last: NDArray[np.int64], size: int
-) -> NDArray[np.float64]:
+def _slope(share: Numbers, first: NDArray[np.int64], last: NDArray[np.int64], size: int) -> Numbers:
     """Sum over the answers whose interval holds each candidate, shape (rows, size)."""
     begun = _summed_at(share, first, size)
     ended = _summed_at(share, last, size)
     return np.asarray(np.cumsum(begun, axis=1) - np.cumsum(ended, axis=1) + ended)
 
 
-def _summed_at(
-    share: NDArray[np.float64], place: NDArray[np.int64], size: int
-) -> NDArray[np.float64]:
+def _summed_at(share: Numbers, place: NDArray[np.int64], size: int) -> Numbers:
     rows = share.shape[0]
     flat = np.arange(rows)[:, None] * size + place
     sums = np.bincount(flat.ravel(), share.ravel().astype(float), minlength=rows * size)
     return np.asarray(sums, dtype=np.float64).reshape(rows, size)
 
 
-def _bend(
-    share: NDArray[np.float64], first: NDArray[np.int64], last: NDArray[np.int64], size: int
-) -> NDArray[np.float64]:
+def _bend(share: Numbers, first: NDArray[np.int64], last: NDArray[np.int64], size: int) -> Numbers:
     """Second derivatives, shape (rows, size, size).
 
     An answer counts for a pair of candidates when its interval begins at or below the

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import polars as pl
 
-from planner.quotients import quotient
+from planner.arrays import Numbers, quotient
 from planner.survey.interval_likelihood import Intervals
 from planner.units import DAYS_PER_MONTH
 
@@ -109,17 +109,17 @@ class KnownHazards:
     """
 
     # shape (n,): cumulative hazard of each household's bin up to the last age known of
-    known: NDArray[np.float64]
-    whole: NDArray[np.float64]  # shape (n,): the same up to the age or day that the figure is of
+    known: Numbers
+    whole: Numbers  # shape (n,): the same up to the age or day that the figure is of
     has_stopped: NDArray[np.bool_]  # shape (n,): known to be out of use
-    weights: NDArray[np.float64]  # shape (n,): households that each stands for
+    weights: Numbers  # shape (n,): households that each stands for
 
     @property
     def share(self) -> float:
         """Share known, 0 to 1; 0 where nothing could happen yet."""
         return float(self.shares(np.zeros(self.known.size, np.int64), 1)[0])
 
-    def shares(self, part: NDArray[np.int64], parts_count: int) -> NDArray[np.float64]:
+    def shares(self, part: NDArray[np.int64], parts_count: int) -> Numbers:
         """Share known of each part of the town, shape (parts,); 0 where nobody answered."""
         known = np.minimum(self.known, self.whole)
         is_open = ~self.has_stopped | (self.known > self.whole)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.calibration import kish_design_effect
@@ -74,7 +75,7 @@ def fit_groups(
     groups_count: int,
     weights: Weights | VariedWeights,
     rng: np.random.Generator,
-    entry_month: NDArray[np.float64] | None = None,
+    entry_month: Numbers | None = None,
 ) -> GroupCurves:
     """Fit curves of groups whose hazards are in proportion, each shrunk towards the others.
 
@@ -163,7 +164,7 @@ def fit_groups(
 def _fit_by_season(
     on_clock: Sequence[Intervals],
     places: NDArray[np.int64],
-    weighed: tuple[NDArray[np.float64], int],
+    weighed: tuple[Numbers, int],
     rng: np.random.Generator,
     knots_months: Sequence[float],
     groups: Groups,
@@ -194,7 +195,7 @@ def _fit_by_season(
 
 def _fit(
     intervals: Intervals,
-    weights: NDArray[np.float64],
+    weights: Numbers,
     n: int,
     rng: np.random.Generator,
     knots_months: Sequence[float],
@@ -206,7 +207,7 @@ def _fit(
 
 
 def _fit_believing(
-    told: Intervals, weights: NDArray[np.float64], knots_months: Sequence[float], groups: Groups
+    told: Intervals, weights: Numbers, knots_months: Sequence[float], groups: Groups
 ) -> Fit:
     """Fit answers the last two of which, of no group, are the two half answers of the belief."""
     of_groups = replace(groups, code=np.r_[groups.code, -1, -1])
@@ -218,7 +219,7 @@ def _evidence(
     intervals: Intervals,
     group: NDArray[np.int64],
     groups_count: int,
-    weights: NDArray[np.float64],
+    weights: Numbers,
     knots_months: Sequence[float],
     spread: float,
     design_effect: float,
@@ -232,8 +233,8 @@ def _evidence(
 
 
 def _with_belief(
-    intervals: Intervals, weights: NDArray[np.float64], rng: np.random.Generator | None
-) -> tuple[Intervals, NDArray[np.float64]]:
+    intervals: Intervals, weights: Numbers, rng: np.random.Generator | None
+) -> tuple[Intervals, Numbers]:
     """Add half an answer in use and half an answer out of use at the middle age."""
     seen = np.where(np.isfinite(intervals.upper), intervals.upper, intervals.lower)
     middle = float(np.average(seen, weights=weights[0]))

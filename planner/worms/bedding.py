@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.errors import EstimateError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
     from planner.factors import FactorTable
 from planner.units import LITRES_PER_M3
@@ -158,7 +159,7 @@ def water_to_add_kg(
     return max(0.0, wanted / (1.0 - moisture_share))
 
 
-def _each(materials: Sequence[Material], name: str) -> NDArray[np.float64]:
+def _each(materials: Sequence[Material], name: str) -> Numbers:
     return np.array([getattr(one, name) for one in materials], dtype=float)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
 from planner.errors import OrderError
 from planner.messages import say, spoken
 from planner.worms.bedding import Mix, mix, water_to_add_kg
@@ -15,11 +16,8 @@ from planner.worms.bedding import Mix, mix, water_to_add_kg
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from planner.worms.bedding import Material
 
-    Floats = NDArray[np.float64]
 
 UNBOUNDED = float("inf")
 
@@ -60,7 +58,7 @@ class Recipe:
 class BeddingMix:
     """A mix that keeps its recipe."""
 
-    masses_kg: Floats  # mass as bought from each supply, shape (supplies,) [kg]
+    masses_kg: Numbers  # mass as bought from each supply, shape (supplies,) [kg]
     water_kg: float  # water to add [kg, a litre each]
     cost: float  # price of what is bought [currency]
     watered: Mix  # the mix with its water
@@ -75,9 +73,9 @@ class _Band:
     """
 
     name: str
-    row: Floats
+    row: Numbers
     limit: float
-    ratio: tuple[Floats, Floats] | None = None
+    ratio: tuple[Numbers, Numbers] | None = None
     is_floor: bool = False
 
 
@@ -146,16 +144,18 @@ def _bands(supplies: Sequence[Supply], recipe: Recipe) -> list[_Band]:
     return bands
 
 
-def _at_most(name: str, numerator: Floats, denominator: Floats, limit: float) -> _Band:
+def _at_most(name: str, numerator: Numbers, denominator: Numbers, limit: float) -> _Band:
     return _Band(name, numerator - limit * denominator, 0.0, (numerator, denominator))
 
 
-def _at_least(name: str, numerator: Floats, denominator: Floats, limit: float) -> _Band:
+def _at_least(name: str, numerator: Numbers, denominator: Numbers, limit: float) -> _Band:
     band = _at_most(name, numerator, denominator, limit)
     return replace(band, row=-band.row, is_floor=True)
 
 
-def _solve(objective: Floats, bands: Sequence[_Band], supplies: Sequence[Supply]) -> Floats | None:
+def _solve(
+    objective: Numbers, bands: Sequence[_Band], supplies: Sequence[Supply]
+) -> Numbers | None:
     limits = [(0.0, one.most_kg if np.isfinite(one.most_kg) else None) for one in supplies]
     found = scipy.optimize.linprog(
         objective,
@@ -198,8 +198,8 @@ def _least_change(
 
 
 def _best_ratio(
-    numerator: Floats,
-    denominator: Floats,
+    numerator: Numbers,
+    denominator: Numbers,
     others: list[_Band],
     supplies: Sequence[Supply],
     *,

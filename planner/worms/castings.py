@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
+
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
 
-def castings_kg(fed_kg: ArrayLike, castings_share: ArrayLike) -> NDArray[np.float64]:
+def castings_kg(fed_kg: ArrayLike, castings_share: ArrayLike) -> Numbers:
     """Castings that are left of scraps fed [kg wet].
 
     Parameters
@@ -32,7 +34,7 @@ def castings_kg(fed_kg: ArrayLike, castings_share: ArrayLike) -> NDArray[np.floa
     return np.asarray(np.asarray(fed_kg, dtype=np.float64) * np.asarray(castings_share))
 
 
-def castings_litres(castings: ArrayLike, kg_per_litre: ArrayLike) -> NDArray[np.float64]:
+def castings_litres(castings: ArrayLike, kg_per_litre: ArrayLike) -> Numbers:
     """Volume of castings [litres] from their mass [kg] and bulk density [kg/litre].
 
     Examples
@@ -43,7 +45,7 @@ def castings_litres(castings: ArrayLike, kg_per_litre: ArrayLike) -> NDArray[np.
     return np.asarray(np.asarray(castings, dtype=np.float64) / np.asarray(kg_per_litre))
 
 
-def potting_mix_litres(litres: ArrayLike, castings_share: ArrayLike) -> NDArray[np.float64]:
+def potting_mix_litres(litres: ArrayLike, castings_share: ArrayLike) -> Numbers:
     """Potting mix [litres] for which castings [litres] are enough at a share of its volume.
 
     Examples
@@ -54,7 +56,7 @@ def potting_mix_litres(litres: ArrayLike, castings_share: ArrayLike) -> NDArray[
     return np.asarray(np.asarray(litres, dtype=np.float64) / np.asarray(castings_share))
 
 
-def dressed_m2(castings: ArrayLike, kg_per_m2: ArrayLike) -> NDArray[np.float64]:
+def dressed_m2(castings: ArrayLike, kg_per_m2: ArrayLike) -> Numbers:
     """Bed [m²] that castings [kg] dress once at a rate [kg/m²].
 
     Examples
@@ -65,9 +67,7 @@ def dressed_m2(castings: ArrayLike, kg_per_m2: ArrayLike) -> NDArray[np.float64]
     return np.asarray(np.asarray(castings, dtype=np.float64) / np.asarray(kg_per_m2))
 
 
-def nutrient_kg(
-    castings: ArrayLike, water_share: ArrayLike, nutrient_share: ArrayLike
-) -> NDArray[np.float64]:
+def nutrient_kg(castings: ArrayLike, water_share: ArrayLike, nutrient_share: ArrayLike) -> Numbers:
     """Nutrient in castings [kg of the element].
 
     Parameters

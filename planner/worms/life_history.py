@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.units import DAYS_PER_WEEK, G_PER_KG
 from planner.worms.temperature import arrhenius_response, trapezoid_response
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
     from planner.worms.temperature import TemperaturePoints
 
-    Floats = NDArray[np.float64]
 
 FACTOR_IDS = (
     "cocoons_per_adult_week",
@@ -48,7 +48,7 @@ def grown_mass_g(
     rate_per_day: ArrayLike,
     hatchling_mass_g: ArrayLike,
     largest_mass_g: ArrayLike,
-) -> Floats:
+) -> Numbers:
     """Mass of a well-fed worm at an age after hatching.
 
     Parameters
@@ -89,19 +89,21 @@ class LifeHistory:
     """Rates of one stock of worms at the reference temperature, each of shape (draws,)."""
 
     # cocoons times hatching share times young in each, before any die [1/day]
-    hatchlings_per_adult_day: Floats
-    hatchlings_surviving_share: Floats  # share of the hatchlings that live to breed in a worked bed
+    hatchlings_per_adult_day: Numbers
+    hatchlings_surviving_share: (
+        Numbers  # share of the hatchlings that live to breed in a worked bed
+    )
     # rate at which each step is passed [1/day]
-    cocoon_rate_per_day: Floats
-    juvenile_rate_per_day: Floats
-    adult_death_per_day: Floats  # deaths of adults [1/day]
+    cocoon_rate_per_day: Numbers
+    juvenile_rate_per_day: Numbers
+    adult_death_per_day: Numbers  # deaths of adults [1/day]
     # shape (draws, JUVENILE_STEPS + 1): mass of a worm in each step, adults last [kg]
-    mass_kg: Floats
+    mass_kg: Numbers
     # daily growth of an uncrowded stock, the one its doubling time stands for
-    growth_per_day: Floats
+    growth_per_day: Numbers
 
 
-def life_history(factors: Mapping[str, Floats], doubling_days: Floats) -> LifeHistory:
+def life_history(factors: Mapping[str, Numbers], doubling_days: Numbers) -> LifeHistory:
     """Set up a stock that doubles as fast as worked beds do, not as fast as it could.
 
     The published fecundity alone would double a stock every two to four weeks. Worked beds
@@ -151,7 +153,7 @@ def life_history(factors: Mapping[str, Floats], doubling_days: Floats) -> LifeHi
     )
 
 
-def _mass_by_step_kg(factors: Mapping[str, Floats]) -> Floats:
+def _mass_by_step_kg(factors: Mapping[str, Numbers]) -> Numbers:
     """Mass in the middle of each step: the published growth curve, scaled to the adult."""
     maturity = factors["maturity_days"][:, None]
     middles = (np.arange(JUVENILE_STEPS) + 1.0 / 2.0) / JUVENILE_STEPS
@@ -168,8 +170,8 @@ def _mass_by_step_kg(factors: Mapping[str, Floats]) -> Floats:
 
 
 def pace(
-    bed_temperature_c: ArrayLike, points: TemperaturePoints, factors: Mapping[str, Floats]
-) -> Floats:
+    bed_temperature_c: ArrayLike, points: TemperaturePoints, factors: Mapping[str, Numbers]
+) -> Numbers:
     """How fast life goes at a temperature of the bed, against 20 °C.
 
     The lower of two published responses: that of metabolism, and that of feeding, which
@@ -201,6 +203,6 @@ def pace(
     return np.minimum(1.0, np.minimum(metabolism, trapezoid_response(bed, points)))
 
 
-def _metabolism(bed_c: ArrayLike, factors: Mapping[str, Floats]) -> Floats:
+def _metabolism(bed_c: ArrayLike, factors: Mapping[str, Numbers]) -> Numbers:
     names = ("activation_energy_ev", "boltzmann_ev_per_k", "arrhenius_reference_c")
     return arrhenius_response(bed_c, *(float(factors[name][0]) for name in names))

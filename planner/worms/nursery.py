@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.quotients import quotient
+from planner.arrays import Numbers, quotient
 from planner.worms.life_history import COCOON_STEPS, JUVENILE_STEPS
 
 if TYPE_CHECKING:
@@ -15,16 +15,14 @@ if TYPE_CHECKING:
 
     from planner.worms.life_history import LifeHistory
 
-    Floats = NDArray[np.float64]
-
 
 @dataclass(frozen=True)
 class Season:
     """What the days bring to a bed."""
 
-    pace: Floats  # shape (days,): how fast life goes, as by `life_history.pace`
+    pace: Numbers  # shape (days,): how fast life goes, as by `life_history.pace`
     is_deadly: NDArray[np.bool_]  # shape (days,): the bed is so hot that the stock dies
-    wanted_kg: Floats  # shape (days,): worms taken out at the end of each day [kg]
+    wanted_kg: Numbers  # shape (days,): worms taken out at the end of each day [kg]
 
 
 @dataclass(frozen=True)
@@ -32,13 +30,13 @@ class BedYear:
     """A bed day by day."""
 
     # shape (draws, days + 1): young and adults, after the day's harvest; the seed first
-    worms_kg: Floats
+    worms_kg: Numbers
     # shape (draws, days): taken out, and wanted but not there [kg]
-    harvested_kg: Floats
-    lacking_kg: Floats
+    harvested_kg: Numbers
+    lacking_kg: Numbers
 
 
-def seed_numbers(life: LifeHistory, seed_kg: float) -> Floats:
+def seed_numbers(life: LifeHistory, seed_kg: float) -> Numbers:
     """Worms of each step in a delivery of mixed sizes, shape (draws, JUVENILE_STEPS + 1).
 
     Sizes are mixed as in a bed that grows steadily. Cocoons are sieved out of a delivery,
@@ -98,8 +96,8 @@ def run_bed(life: LifeHistory, season: Season, seed_kg: float, ceiling_kg: float
 
 
 def _next_day(
-    life: LifeHistory, pace: float, cocoons: Floats, worms: Floats, ceiling_kg: float
-) -> tuple[Floats, Floats]:
+    life: LifeHistory, pace: float, cocoons: Numbers, worms: Numbers, ceiling_kg: float
+) -> tuple[Numbers, Numbers]:
     """Lay, hatch, grow up and die for one day."""
     stock = (worms * life.mass_kg).sum(axis=1)
     room = np.maximum(0.0, 1.0 - stock / ceiling_kg)

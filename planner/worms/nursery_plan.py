@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.errors import OrderError
 from planner.messages import paper
 from planner.worms.life_history import FACTOR_IDS, life_history, pace
@@ -17,9 +18,6 @@ from planner.worms.temperature import TemperaturePoints
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
 
 NURSERY_FACTOR_IDS = (
     *FACTOR_IDS,
@@ -61,8 +59,8 @@ class NurseryPlan:
     chance: float  # share of the draws in which no hand-over lacks worms
     # shape (1 + draws, needs): worms in the bed on the day of each need, before the harvest [kg];
     # index 0 with the central factors
-    ready_kg: Floats
-    lacking_kg: Floats  # same shape: wanted but not there
+    ready_kg: Numbers
+    lacking_kg: Numbers  # same shape: wanted but not there
 
 
 @dataclass(frozen=True)
@@ -70,7 +68,7 @@ class Nursery:
     """What a nursery's plans rest on."""
 
     monthly_bed_temperature_c: Sequence[float]  # January first, shape (12,): means of the bed [°C]
-    factors: Mapping[str, Floats]  # draws, shape (1 + draws,), of NURSERY_FACTOR_IDS
+    factors: Mapping[str, Numbers]  # draws, shape (1 + draws,), of NURSERY_FACTOR_IDS
     most_area_m2: float  # bed area there is [m²]
     chance: float  # chance wanted that no hand-over lacks worms
 
@@ -170,7 +168,7 @@ class Nursery:
         )
 
 
-def _bed_by_day_c(monthly_c: Sequence[float], days: Sequence[dt.date]) -> Floats:
+def _bed_by_day_c(monthly_c: Sequence[float], days: Sequence[dt.date]) -> Numbers:
     """Mean temperature of each day, in a line between the middles of months."""
     middles = np.array(
         [dt.date(2001, month, MID_MONTH_DAY).timetuple().tm_yday for month in range(1, 13)]

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.quotients import quotient
+from planner.arrays import Numbers, quotient
 from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
     from planner.factors import FactorTable
 
@@ -34,7 +34,7 @@ def capacity_kg_per_week(
     startup_share: ArrayLike,
     startup_weeks: ArrayLike = STARTUP_WEEKS,
     appetite_share: ArrayLike = 1.0,
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Scraps that the stock of a bin can take at an age [kg/week].
 
     The parameters are those of `run_in`, with the age in days.
@@ -64,7 +64,7 @@ def run_in(
     startup_share: ArrayLike,
     startup_weeks: ArrayLike = STARTUP_WEEKS,
     appetite_share: ArrayLike = 1.0,
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Share of a household's full feed that the stock can take at an age.
 
     The stock grows from the starter to what the tray carries and eats in proportion; in the
@@ -119,11 +119,8 @@ def run_in(
 
 
 def stock_kg(
-    age_days: ArrayLike,
-    starter_kg: ArrayLike,
-    doubling_days: ArrayLike,
-    ceiling_kg: ArrayLike,
-) -> NDArray[np.float64]:
+    age_days: ArrayLike, starter_kg: ArrayLike, doubling_days: ArrayLike, ceiling_kg: ArrayLike
+) -> Numbers:
     """Mass of worms in a bin at an age, by logistic growth.
 
     Doubles in `doubling_days` while it is far below the ceiling, then levels off. A starter
@@ -172,7 +169,7 @@ class RunIn:
     """What a bin can take of its household's scraps after the hand-over."""
 
     months: tuple[int, ...]  # months since the hand-over
-    taken_share: NDArray[np.float64]  # share of the scraps that the stock takes, of the same length
+    taken_share: Numbers  # share of the scraps that the stock takes, of the same length
 
 
 def starter_for_scraps_kg(

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
+
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
 
 @dataclass(frozen=True)
@@ -22,7 +24,7 @@ class TemperaturePoints:
     feeding_highest_c: ArrayLike
 
 
-def trapezoid_response(temperature_c: ArrayLike, points: TemperaturePoints) -> NDArray[np.float64]:
+def trapezoid_response(temperature_c: ArrayLike, points: TemperaturePoints) -> Numbers:
     """Share of full feeding at a temperature of the bed.
 
     Nothing at or below the lowest point, rising in a line to the optimum, level across it,
@@ -69,7 +71,7 @@ def trapezoid_response(temperature_c: ArrayLike, points: TemperaturePoints) -> N
 
 def bed_temperature_c(
     air_c: ArrayLike, bed_above_air_c: ArrayLike, feeding_optimum_low_c: ArrayLike
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Temperature of the bed in a sheltered bin [°C].
 
     A bin warms itself above the air, but on that account no warmer than the lower end of the
@@ -90,7 +92,7 @@ def arrhenius_response(
     activation_energy_ev: float,
     boltzmann_ev_per_k: float,
     reference_c: float,
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Rate of life relative to the reference temperature, for use below it alone.
 
     An alternative to the trapezoid for cool beds: divide by its value at 20 °C to compare.
@@ -136,7 +138,7 @@ def arrhenius_response(
     return np.asarray(np.exp(-slope * (inverse - inverse_reference)))
 
 
-def season(monthly_mean_temperature_c: ArrayLike, points: TemperaturePoints) -> NDArray[np.float64]:
+def season(monthly_mean_temperature_c: ArrayLike, points: TemperaturePoints) -> Numbers:
     """Share of full feeding in each month of the year.
 
     Parameters

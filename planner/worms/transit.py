@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Numbers
+
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
 REFERENCE_DAYS = 3.0
 """Days on the way for which the allowance (factor transit_loss_share) is meant; judgement."""
@@ -41,7 +43,7 @@ class LossLaw:
     deliveries_count: int = 0
     received_kg: float = 0.0
 
-    def nodes(self) -> NDArray[np.float64]:
+    def nodes(self) -> Numbers:
         """Equally likely shares lost, shape (NODES,), whose mean is the law's."""
         if self.alpha <= 0.0:
             return np.zeros(1)
@@ -117,7 +119,7 @@ def loss_law(allowance: float, received_kg: ArrayLike = (), dead_kg: ArrayLike =
     )
 
 
-def heat_multiplier(warmest_c: ArrayLike) -> NDArray[np.float64]:
+def heat_multiplier(warmest_c: ArrayLike) -> Numbers:
     """How many times a mild day's loss a day on the way costs, by its warmest hour.
 
     Examples
@@ -134,7 +136,7 @@ def survival_share(
     day_warmest_c: ArrayLike,
     holding_loss_share_per_day: float,
     held_days: ArrayLike,
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Share of the mass sent that is alive at the hand-over.
 
     Parameters

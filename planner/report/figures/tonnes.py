@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import quotient
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.messages import paper, said
-from planner.quotients import quotient
 from planner.report.disclosure.parts import HIDDEN, is_small
 from planner.report.figures import LISTS
 from planner.report.figures.giveaway import bins_by_month

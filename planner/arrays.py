@@ -1,12 +1,15 @@
-"""Division of arrays in which some divisors are nought."""
+"""Arrays of numbers, and division in which some divisors are nought."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+Numbers = NDArray[np.float64]
+Codes = NDArray[np.int64]
 
-def quotient(part: ArrayLike, whole: ArrayLike, otherwise: ArrayLike = 0.0) -> NDArray[np.float64]:
+
+def quotient(part: ArrayLike, whole: ArrayLike, otherwise: ArrayLike = 0.0) -> Numbers:
     """Divide element by element; `otherwise` stands where the divisor is not above nought.
 
     Examples
