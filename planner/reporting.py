@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from planner.at_first_use import at_first_use
 from planner.checks import count_checks, run_checks
 from planner.errors import EstimateError, ReportError
 from planner.factors import read_factors
@@ -16,7 +17,6 @@ from planner.paths import FIGURES_FILE, PROGRAM_FILE, REPORT_FOLDER, SIZING_FOLD
 from planner.program import open_program
 from planner.program.giveaway import next_label
 from planner.progress import Progress, silent
-from planner.report.acquittal import Acquittal, find_funder, read_grant, write_acquittal
 from planner.report.disclosure.control import (
     ACCOUNT,
     DRAFT,
@@ -26,13 +26,7 @@ from planner.report.disclosure.control import (
     open_control,
 )
 from planner.report.document.contents import Contents, Quality
-from planner.report.evidence import check_new, write_evidence
 from planner.report.figures.comparison import is_restated, planned_register
-from planner.report.folder import (
-    other_registers,
-    put_back_issue,
-    write_report,
-)
 from planner.report.issues import (
     GivenOut,
     altered,
@@ -43,10 +37,7 @@ from planner.report.issues import (
     note_issues,
 )
 from planner.report.notes import as_shipped, choose_year, report_notes
-from planner.report.progress import read_field, write_progress
 from planner.report.register import register_counts, register_year
-from planner.report.restatement import restate as find_changes
-from planner.report.word.placeholders import check_template
 from planner.report.wording import Wording
 from planner.report.year import (
     COUNTED_ONCE,
@@ -58,6 +49,13 @@ from planner.report.year import (
     estimate_year,
 )
 from planner.store import open_store, utc_now
+
+with at_first_use():  # what writes waits until there is something to write
+    from planner.report import acquittal, restatement
+    from planner.report import evidence as evidence_pack
+    from planner.report import folder as report_folder
+    from planner.report import progress as progress_page
+    from planner.report.word import placeholders
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -142,7 +140,8 @@ def draft_report(
             raise
         progress(str(error))
         year = counted_year(program, label, counts, quality.loads, read_factors())
-    others, replaced = other_registers(reports, label), register_in(reports / label / FIGURES_FILE)
+    others = report_folder.other_registers(reports, label)
+    replaced = register_in(reports / label / FIGURES_FILE)
     plans = folder / SIZING_FOLDER
     planned, ahead_plan = (planned_register(plans, one) for one in (label, next_label(label)))
     issued = control.registers
@@ -192,7 +191,7 @@ def report(
     """
     if template is not None:
         # before an estimate, which may take a minute
-        check_template(template)
+        placeholders.check_template(template)
     standing = _standing_report(folder, label, as_of)
     if standing is not None:
         return standing
@@ -206,7 +205,7 @@ def _standing_report(folder: Path, label: str | None, as_of: dt.date | None) -> 
     if stands is None:
         return None
     issue, why = stands
-    files = put_back_issue(folder, issue)
+    files = report_folder.put_back_issue(folder, issue)
     note = say("issuing.stands", number=issue.number, day=issue.issued_on)
     return ReportResult(program, issued_register(folder, issue), files, (*why, note))
 
@@ -221,7 +220,7 @@ def _write_draft(
     """Write a report, given out as an issue or not, and say what the officer should know of it."""
     progress(say("progress.writing"))
     names = dict(draft.year.counts.areas.select("area_id", "area_name").iter_rows())
-    written = write_report(
+    written = report_folder.write_report(
         folder / REPORT_FOLDER,
         draft.register,
         draft.program,
@@ -283,10 +282,14 @@ def write_pace(
         raise ReportError(say("issuing.over", label=label))
     reasons = draft.control.give_out(folder, PROGRESS, label, draft.register)
     _, end_date = draft.program.months(label)
-    field = replace(read_field(folder, year.counts.before_date, end_date), stays=tuple(reasons))
+    field = replace(
+        progress_page.read_field(folder, year.counts.before_date, end_date), stays=tuple(reasons)
+    )
     names = dict(year.counts.areas.select("area_id", "area_name").iter_rows())
     contents = Contents(draft.register, draft.program, year.factor_table, names, draft.quality)
-    files = write_progress(folder, contents, field, forecast.kept_out_t if forecast else None)
+    files = progress_page.write_progress(
+        folder, contents, field, forecast.kept_out_t if forecast else None
+    )
     return files, field.stays
 
 
@@ -306,9 +309,9 @@ def acquit(
         Nothing was written; the message says what to fix.
     """
     program = open_program(folder / PROGRAM_FILE)
-    funder = find_funder(program, name)
+    funder = acquittal.find_funder(program, name)
     with open_store(folder, read_only=True) as store:
-        grant = read_grant(store, program, funder, as_of)
+        grant = acquittal.read_grant(store, program, funder, as_of)
     drafts = [draft_report(folder, label, as_of, None, progress) for label in grant.labels]
     if reasons := dict.fromkeys(
         one for draft in drafts for one in draft.control.sentences(ACCOUNT)
@@ -317,7 +320,8 @@ def acquit(
     for draft in drafts:
         draft.control.give_out(folder, ACCOUNT, draft.register.reporting_year)
     years = tuple(draft.register for draft in drafts)
-    return write_acquittal(folder, Acquittal(grant, years, drafts[-1].quality.newest))
+    accounted = acquittal.Acquittal(grant, years, drafts[-1].quality.newest)
+    return acquittal.write_acquittal(folder, accounted)
 
 
 @dataclass(frozen=True)
@@ -361,7 +365,7 @@ def issue(
     """
     if template is not None:
         # before an estimate, which may take a minute
-        check_template(template)
+        placeholders.check_template(template)
     draft = draft_report(folder, label, as_of, template, progress)
     issues = draft.control.issues
     before = newest_of(issues, draft.register)
@@ -386,7 +390,7 @@ def _changes(
     wrong = altered(folder, issues, draft.noted_issues)
     if before.number in wrong:
         raise ReportError(say("issuing.until_then", why=wrong[before.number]))
-    changed = find_changes(folder, before, draft.register, utc_now(), progress)
+    changed = restatement.restate(folder, before, draft.register, utc_now(), progress)
     if changed.is_empty():
         raise ReportError(say("issuing.unchanged", number=before.number))
     return changed
@@ -409,7 +413,7 @@ def evidence(
     label, as_of
         Those of `report`.
     """
-    check_new(target)
+    evidence_pack.check_new(target)
     draft = draft_report(folder, label, as_of, None, progress)
     with open_store(folder, read_only=True) as store:
-        return write_evidence(target, folder, store, draft.register, draft.year)
+        return evidence_pack.write_evidence(target, folder, store, draft.register, draft.year)

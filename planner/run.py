@@ -75,6 +75,7 @@ if TYPE_CHECKING:
     from planner.ordering.plan import OrderPlan
     from planner.ordering.request import OrderRequest
     from planner.program import Program
+    from planner.report.sheet.request import SheetRequest
     from planner.report.wording import Wording
     from planner.reporting import ReportResult
 
@@ -167,17 +168,16 @@ class NurseryResult:
 def nursery(folder: Path, asked: OrderRequest, *, progress: Progress = silent) -> NurseryResult:
     """Plan a nursery for the hand-over days ahead, set it against buying, and write it."""
     from planner.report.disclosure.control import NURSERY, give_out_order
-    from planner.report.nursery import left_out, register_breeding, write_breeding
 
     program = _program(folder)
     factors, first = _factors(program), asked.from_date
     found = planner.ordering.breeding.plan_nursery(
         folder, program, factors, asked, progress=progress
     )
-    register = register_breeding(found, program, factors, first)
-    reasons = (left_out(program), *give_out_order(folder, program, NURSERY, asked))
-    notes = tuple(filter(None, reasons))
-    files = write_breeding(folder, found, register, program, first, notes)
+    register = planner.report.nursery.register_breeding(found, program, factors, first)
+    reasons = give_out_order(folder, program, NURSERY, asked)
+    notes = tuple(filter(None, (planner.report.nursery.left_out(program), *reasons)))
+    files = planner.report.nursery.write_breeding(folder, found, register, program, first, notes)
     return NurseryResult(program, found, files, notes)
 
 
@@ -252,9 +252,7 @@ def feed(
     return planner.field.feeding.balance_feed(fed_kg, bins, factors, beddings), factors
 
 
-def sheet(
-    folder: Path, asked: planner.report.sheet.making.SheetRequest
-) -> planner.report.sheet.making.Sheets:
+def sheet(folder: Path, asked: SheetRequest) -> planner.report.sheet.making.Sheets:
     """Write the households' sheet, and letters of thanks where they are asked for."""
     program = _program(folder)
     return planner.report.sheet.making.write_sheets(folder, program, _factors(program), asked)

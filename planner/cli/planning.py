@@ -202,11 +202,11 @@ def nursery(
     program: ProgramFolder = Path(), *, from_day: FromDay = None, until: Day = None
 ) -> None:
     """Plan a nursery for the hand-over days ahead, and set it against buying worms."""
+    first, last = asked_days(from_day, until)
+    result = run.nursery(program, OrderRequest(first, last), progress=tell)
     from planner.report.nursery import decision
     from planner.report.wording import Wording
 
-    first, last = asked_days(from_day, until)
-    result = run.nursery(program, OrderRequest(first, last), progress=tell)
     wording = Wording.for_officer(result.program)
     for one in result.found.seedings:
         if one.plan is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from planner.at_first_use import at_first_use
 from planner.cells import csv_text
 from planner.diversion.measured import measure
 from planner.diversion.town_year import FACTOR_IDS
@@ -18,9 +19,7 @@ from planner.progress import Progress, silent
 from planner.report.appraising import stated_assumptions
 from planner.report.disclosure.areas import hidden_areas
 from planner.report.disclosure.control import PLAN, open_control
-from planner.report.plan.charts import write_plan_charts
 from planner.report.plan.figures import register_plan
-from planner.report.plan.workbook import write_plan_workbook
 from planner.report.replacing import replaced_whole
 from planner.report.wording import Wording
 from planner.report.year import count_year
@@ -29,6 +28,9 @@ from planner.sizing.plan import ALLOCATION_FILE, allocation_frame
 from planner.sizing.settings import choose_plan_year, settings_of
 from planner.sizing.sizing import size
 from planner.store import open_store, utc_now
+
+with at_first_use():  # what writes waits until there is something to write
+    from planner.report.plan import charts, workbook
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -117,9 +119,11 @@ def write_plan(
         register.write(new)
         bins = allocation_frame(sizing.main)
         (new / ALLOCATION_FILE).write_text(csv_text(bins), encoding="utf-8-sig", newline="")
-        charts = write_plan_charts(new, register, sizing)
-        write_plan_workbook(new / SIZE_WORKBOOK_FILE, register, sizing, charts, written_at)
-        names = [SIZE_WORKBOOK_FILE, *(f"{chart.name}.png" for chart in charts)]
+        pictures = charts.write_plan_charts(new, register, sizing)
+        workbook.write_plan_workbook(
+            new / SIZE_WORKBOOK_FILE, register, sizing, pictures, written_at
+        )
+        names = [SIZE_WORKBOOK_FILE, *(f"{one.name}.png" for one in pictures)]
     return tuple(folder / name for name in (*names, ALLOCATION_FILE, FIGURES_FILE))
 
 

@@ -35,24 +35,13 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.field.household_sheet import SheetWords
     from planner.program import BinModel, Program
+    from planner.report.sheet.request import SheetRequest
 
 
 SHEETS_FOLDER = "sheets"
 LETTERS_FILE = "thank-you-letters.xlsx"
 WRITTEN_AT = dt.datetime(2026, 1, 1)
 """Stands in the files for the time of writing: the same words give the same file."""
-
-
-@dataclass(frozen=True)
-class SheetRequest:
-    """What is to be written."""
-
-    # bin model that the sheet is for; the first of the program unless said
-    model_id: str | None = None
-    language: str | None = None
-    template: Path | None = None
-    letters: bool = False
-    force: bool = False  # write files that are there again
 
 
 @dataclass(frozen=True)
