@@ -139,6 +139,8 @@ def _print_sheet(guess: SheetGuess) -> None:
     lacking = guess.lacking()
     if lacking:
         show(say("look.lacking", columns=", ".join(lacking), table=guess.table))
+    if "household_id" in lacking:
+        show(say("look.number_households"))
 
 
 def _how_sure(one: ColumnGuess) -> str:

@@ -302,6 +302,9 @@ def _refined(
     is_other_unit = (fits == 0.0) & np.array(units_named)[:, None]
     is_named = (by_name >= _SAME_NAME) & ~is_other_unit
     likeness = np.where(is_named, np.maximum(likeness, LIKELY), likeness)
+    if table in MADE_KEYS:
+        # a key that is made where there is none need not be looked for in remarks
+        likeness[:, 0] = np.where(likeness[:, 0] >= SURE, likeness[:, 0], 0.0)
     for number, place in _named(head, table, context).items():
         # a load reads the column whatever stands below it, or nothing: there is no question
         likeness[number, place] = max(likeness[number, place], SURE)
