@@ -2,7 +2,7 @@
 -- grain:  load_id
 -- params:
 -- reads:  loads, load_counts, undone_loads
--- feeds:  run.loads, store.undoing, store.keeping, store.writing, report.due.gathering
+-- feeds:  store.undoing, store.keeping, store.writing, report.due.gathering
 select
     loads.load_id,
     loads.file,

@@ -2,7 +2,7 @@
 -- grain:  load_id, table_name, sheet, column_name, kind
 -- params:
 -- reads:  load_readings
--- feeds:  run.readings
+-- feeds:  store.undoing
 select load_id, table_name, sheet, column_name, kind, cells_count, examples
 from load_readings
 order by load_id, table_name, sheet, column_name, kind

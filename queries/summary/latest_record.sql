@@ -2,7 +2,7 @@
 -- grain:  one row
 -- params:
 -- reads:  stage_handovers, stage_answers, stage_costs
--- feeds:  run.report
+-- feeds:  report.year
 select max(record_date) as latest_date
 from (
     select max(handover_date) as record_date

@@ -8,10 +8,12 @@ import datetime as dt
 import polars as pl
 import pytest
 
-from planner.checks import COLUMNS, SEVERITIES, count_checks, run_checks, write_checks
+from planner.checks import COLUMNS, SEVERITIES, check, count_checks, run_checks
 from planner.errors import StoreError
 from planner.messages import keys, messages_for
 from planner.program import read_program
+from planner.starting import start_program
+from planner.store import open_store
 from planner.store.queries import folder_queries
 from tests.queries.given import store_with
 from tests.queries.test_cases import CASES
@@ -157,7 +159,10 @@ def test_findings_are_in_the_readers_language(tmp_path, program):
     assert row["found"] == "remis avec 1,5 kg de vers"
 
 
-def test_the_file_holds_all_findings_and_nothing_that_runs(tmp_path):
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    """Stand for a program in which one check finds what a spreadsheet would run."""
+    start_program(tmp_path)
     row = {
         "severity": "wrong",
         "check_name": "c",
@@ -167,14 +172,21 @@ def test_the_file_holds_all_findings_and_nothing_that_runs(tmp_path):
         "found": " @SUM(A1)",
         "advice": "a - b",
     }
-    path = tmp_path / "refused" / "checks.csv"
-    write_checks(path, pl.DataFrame([row], schema=COLUMNS))
+    found = pl.DataFrame([row], schema=COLUMNS)
+    monkeypatch.setattr("planner.checks.run_checks", lambda *_: found)
+    with open_store(tmp_path):
+        pass
+    return tmp_path
+
+
+def test_the_file_holds_all_findings_and_nothing_that_runs(folder):
+    (row,), path = check(folder)[0].to_dicts(), check(folder)[1]
     with path.open(encoding="utf-8-sig", newline="") as file:
         (read,) = csv.DictReader(file)
     assert read == row | {"record_key": "'=1+1", "found": "' @SUM(A1)"}
 
 
-def test_a_file_that_cannot_be_written_is_named(tmp_path):
-    (tmp_path / "refused").write_text("a file where the folder should be")
+def test_a_file_that_cannot_be_written_is_named(folder):
+    (folder / "refused").write_text("a file where the folder should be")
     with pytest.raises(StoreError, match=r"checks\.csv: cannot be written"):
-        write_checks(tmp_path / "refused" / "checks.csv", pl.DataFrame(schema=COLUMNS))
+        check(folder)
