@@ -12,12 +12,12 @@ import polars as pl
 
 from planner.errors import IntakeError, ProgramError
 from planner.intake.guessing import SheetGuess, guess_sheet
+from planner.intake.meaning import folded, meaning
 from planner.intake.missing import missing_records
 from planner.intake.questions import Answers, Asker
 from planner.intake.reading import context_of
 from planner.intake.sheets import GUIDING_SHEETS, read_sheets
 from planner.intake.template import write_intake_workbook
-from planner.intake.vocabulary import folded, meaning
 from planner.intake.words import keys_by_fold
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, STORE_FILE

@@ -30,11 +30,7 @@ from planner.report.figures.comparison import is_restated, planned_register
 from planner.report.issues import (
     GivenOut,
     altered,
-    begin_issue,
-    freeze,
     issued_register,
-    newest_of,
-    note_issues,
 )
 from planner.report.notes import as_shipped, choose_year, report_notes
 from planner.report.register import register_counts, register_year
@@ -48,10 +44,10 @@ from planner.report.year import (
     counted_year,
     estimate_year,
 )
-from planner.store import open_store, utc_now
+from planner.store import open_store
 
 with at_first_use():  # what writes waits until there is something to write
-    from planner.report import acquittal, restatement
+    from planner.report import acquittal
     from planner.report import evidence as evidence_pack
     from planner.report import folder as report_folder
     from planner.report import progress as progress_page
@@ -195,7 +191,7 @@ def report(
     standing = _standing_report(folder, label, as_of)
     if standing is not None:
         return standing
-    return _write_draft(folder, draft_report(folder, label, as_of, template, progress), progress)
+    return write_draft(folder, draft_report(folder, label, as_of, template, progress), progress)
 
 
 def _standing_report(folder: Path, label: str | None, as_of: dt.date | None) -> ReportResult | None:
@@ -210,7 +206,7 @@ def _standing_report(folder: Path, label: str | None, as_of: dt.date | None) -> 
     return ReportResult(program, issued_register(folder, issue), files, (*why, note))
 
 
-def _write_draft(
+def write_draft(
     folder: Path,
     draft: Draft,
     progress: Progress,
@@ -322,78 +318,6 @@ def acquit(
     years = tuple(draft.register for draft in drafts)
     accounted = acquittal.Acquittal(grant, years, drafts[-1].quality.newest)
     return acquittal.write_acquittal(folder, accounted)
-
-
-@dataclass(frozen=True)
-class IssueResult:
-    """A report given out, or what stands in the way of it."""
-
-    program: Program
-    register: FigureRegister
-    # its manifest; None where it would restate an earlier issue and this was not asked for
-    issue: Issue | None
-    folder: Path | None
-    before: Issue | None  # the issue of the same year and time that it takes the place of
-    # what reads otherwise than in that one, by cause; None where there is none
-    restated: pl.DataFrame | None
-
-
-def issue(
-    folder: Path,
-    label: str | None = None,
-    *,
-    day: dt.date,
-    as_of: dt.date | None = None,
-    template: Path | None = None,
-    restate: bool = False,
-    progress: Progress = silent,
-) -> IssueResult:
-    """Give a report out on a day: write it with its number and freeze it with all it rests on.
-
-    Parameters
-    ----------
-    label, as_of, template
-        Those of `report`.
-    restate
-        Give it out though it changes what an earlier issue of the same year and time says;
-        False only finds the changes then.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        Nothing was issued; the message says what to fix.
-    """
-    if template is not None:
-        # before an estimate, which may take a minute
-        placeholders.check_template(template)
-    draft = draft_report(folder, label, as_of, template, progress)
-    issues = draft.control.issues
-    before = newest_of(issues, draft.register)
-    changed = None if before is None else _changes(folder, draft, issues, before, progress)
-    if changed is not None and not restate:
-        return IssueResult(draft.program, draft.register, None, None, before, changed)
-    if reasons := [one.sentence for one in draft.control.told]:
-        raise ReportError("\n".join((*reasons, say("issuing.nothing_issued"))))
-    with open_store(folder, read_only=True) as store:
-        one = begin_issue(folder, store, draft.register, day)
-    written = _write_draft(folder, draft, progress, one, changed)
-    frozen = freeze(folder, one, written.files)
-    with open_store(folder, make=False) as store:
-        note_issues(folder, store, utc_now())
-    return IssueResult(draft.program, draft.register, one, frozen, before, changed)
-
-
-def _changes(
-    folder: Path, draft: Draft, issues: tuple[Issue, ...], before: Issue, progress: Progress
-) -> pl.DataFrame:
-    """Find what a draft says otherwise than the issue it would take the place of."""
-    wrong = altered(folder, issues, draft.noted_issues)
-    if before.number in wrong:
-        raise ReportError(say("issuing.until_then", why=wrong[before.number]))
-    changed = restatement.restate(folder, before, draft.register, utc_now(), progress)
-    if changed.is_empty():
-        raise ReportError(say("issuing.unchanged", number=before.number))
-    return changed
 
 
 def evidence(

@@ -13,7 +13,8 @@ hand-over days          `field.booking.book_places`, `day_papers`, `routes`
 bins in use             `field.calling.list_calls`, `field.case_list.list_cases`, `sites`,
                         `field.workshop_effect.read_workshop_effect`, `feed`, `sheet`
 surveys                 `sampling.drawing.draw_round`
-the year's report       `reporting.report`, `write_pace`, `issue`, `acquit` and `evidence`
+the year's report       `reporting.report`, `write_pace`, `acquit` and `evidence`,
+                        `issuing.issue`
 a single figure         `explain`, `report.press.press_quote`, `factors`
 many councils           `pooling.exporting.give_out_export`, `pooling.writing.pool_councils`
 kept safe               `store.back_up`, `restore_backup`, `erase_households`,

@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING
 import duckdb
 import polars as pl
 
-from planner import reporting
+from planner import issuing, reporting
 from planner.errors import StoreError
 from planner.loading import load_files
 from planner.paths import (
@@ -412,7 +412,7 @@ COMMANDS = {
         Command("backup", _two_loads, lambda folder: back_up(folder, None, utc_now())),
         Command("report", _loaded_sample, reporting.report),
         Command(
-            "issue", _loaded_sample, lambda folder: reporting.issue(folder, day=dt.date(2026, 8, 1))
+            "issue", _loaded_sample, lambda folder: issuing.issue(folder, day=dt.date(2026, 8, 1))
         ),
     )
 }

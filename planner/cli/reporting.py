@@ -29,7 +29,8 @@ from planner.messages import in_words, say, spoken
 if TYPE_CHECKING:
     import polars as pl
 
-    from planner.reporting import IssueResult, ReportResult
+    from planner.issuing import IssueResult
+    from planner.reporting import ReportResult
 
 SHOWN_ROWS = 25
 NEEDS_AN_ANSWER = 2
@@ -137,13 +138,13 @@ def issue(
     reason: Annotated[str, typer.Option(show_default=False)] = "",
 ) -> None:
     """Give a report out: number it and freeze it with digests of all that it rests on."""
-    from planner import reporting
+    from planner import issuing
     from planner.report.wording import Wording
 
     if never_left is not None:
         show(run.note_never_left(program, never_left, reason))
         return
-    result = reporting.issue(
+    result = issuing.issue(
         program,
         year,
         day=date_of(date) or dt.date.today(),

@@ -15,8 +15,8 @@ import polars as pl
 from babel.dates import get_date_format, get_month_names
 from babel.numbers import get_decimal_symbol, get_group_symbol
 
+from planner.intake.meaning import unaccented
 from planner.intake.sheets import ERROR_TEXT
-from planner.intake.vocabulary import unaccented
 from planner.tables import TABLES, codes, references
 
 

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import polars as pl
 
+from planner.intake.meaning import folded_text
 from planner.intake.problems import problems
 from planner.intake.readings import SCHEMA, Proposal, read_again
-from planner.intake.vocabulary import MODEL_COLUMN, folded_text
+from planner.intake.vocabulary import MODEL_COLUMN
 from planner.intake.wording import expected, said
 from planner.intake.words import digits_of, keys_by_fold, near_word
 from planner.messages import in_english, say

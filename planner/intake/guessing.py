@@ -8,36 +8,26 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import dataframely as dy
 import numpy as np
 import polars as pl
 import scipy
 from rapidfuzz import fuzz, process
 
 from planner.arrays import Numbers
-from planner.intake.cells import parsed, plain_words
+from planner.intake.cells import plain_words
+from planner.intake.fitting import fit, is_telling
 from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
+from planner.intake.meaning import UNITS, meaning, named_unit, unaccented
 from planner.intake.passed_over import marked_rows, straightened
-from planner.intake.readings import read_again
-from planner.intake.rows import HOUSEHOLD, NAME_SIGNS
 from planner.intake.sheets import HEAD_ROWS
-from planner.intake.vocabulary import (
-    UNITS,
-    columns_of_sheet,
-    folded_text,
-    meaning,
-    named_unit,
-    unaccented,
-    unit_of,
-)
-from planner.tables import MADE_KEYS, TABLES, made_key, references
+from planner.intake.vocabulary import columns_of_sheet
+from planner.tables import MADE_KEYS, TABLES, made_key
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from planner.intake.rows import Context
     from planner.intake.sheets import Sheet
-    from planner.intake.vocabulary import Unit
 
 SURE, LIKELY = 0.75, 0.4
 """Likeness from which a column is taken without asking, and from which it is proposed."""
@@ -46,7 +36,6 @@ LEAST_TABLE_LIKENESS = 0.35
 MARGIN = 0.1
 """By how much the best column must beat the next one to be taken without asking."""
 
-_SAMPLED_TEXTS = 60
 _SHOWN_EXAMPLES, _REFINED = 3, 4
 _SHIPPED = Path(__file__).with_name("heading_words.csv")
 _WORTH_READING = 0.3
@@ -283,7 +272,7 @@ def _refined(
     below = sheet.cells.filter(pl.col("row_number") > head.row_number)
     by_name = _names_likeness(head, table, context)
     names = TABLES[table].column_names()
-    is_telling = np.array([_is_telling(table, name, known) for name in names])
+    is_telling = np.array([is_telling(table, name, known) for name in names])
     # what neither its name nor its values could make likely is not worth reading
     is_read = (by_name >= _WORTH_READING) | is_telling[None, :]
     is_read[by_name.max(axis=1) == 1.0] = by_name[by_name.max(axis=1) == 1.0] == 1.0
@@ -292,7 +281,7 @@ def _refined(
     units_named = [unit is not None for unit in units]
     for number, place in zip(*np.nonzero(is_read), strict=True):
         values, unit = below[list(head.ways)[number]], units[number]
-        fits[number, place] = _fit(
+        fits[number, place] = fit(
             values, table, names[place], context, known, unit, sheet.has_number_cells
         )
     likeness = by_name * (0.4 + 0.6 * fits)
@@ -339,74 +328,3 @@ def _column_guess(
     next_best = float(np.delete(likeness[number], held).max(initial=0.0))
     is_sure = rated >= SURE and rated - next_best >= MARGIN
     return ColumnGuess(text, cell, TABLES[table].column_names()[place], rated, is_sure, shown)
-
-
-def _is_telling(table: str, column: str, known: Mapping[str, pl.DataFrame]) -> bool:
-    """Tell whether values alone may show the column: codes, and keys that are known."""
-    if isinstance(TABLES[table].columns()[column], dy.Enum):
-        return True
-    target = references(table).get(column, "")
-    return target in known and not known[target].is_empty()
-
-
-def _fit(
-    values: pl.Series,
-    table: str,
-    column: str,
-    context: Context,
-    known: Mapping[str, pl.DataFrame],
-    unit: Unit | None,
-    has_number_cells: bool,
-) -> float:
-    """Share of the values that the column could hold; 0.5 where there are none to judge by."""
-    texts = values.drop_nulls().unique(maintain_order=True).head(_SAMPLED_TEXTS).alias(column)
-    if texts.is_empty():
-        return 0.5
-    target = references(table).get(column, "")
-    if target in known and not known[target].is_empty():
-        folds = texts.to_frame().select(folded_text(pl.col(column))).to_series()
-        return _share(folds.is_in(known[target]["fold"].implode()))
-    declared = TABLES[table].columns()[column]
-    if isinstance(declared, dy.String):
-        fit = _text_fit(values, declared, TABLES[table].primary_key() == [column])
-        # whom a row is about may be a name, but no household is known by one
-        return fit * (1.0 - _share(texts.str.contains(NAME_SIGNS))) if column == HOUSEHOLD else fit
-    if unit is not None and unit.column_unit != unit_of(table, column):
-        return 0.0
-    worded = texts.to_frame().select(context.vocabulary.read(column).alias(column))
-    read = worded.select(
-        parsed(table, column, context.country, has_number_cells=has_number_cells).alias("read")
-    )["read"]
-    if unit is not None and not unit.is_of_column:
-        read = pl.Series("read", [None] * len(read), read.dtype)
-    again = read_again(
-        worded.filter(read.is_null())[column],
-        table,
-        column,
-        context.country,
-        context.currency,
-        unit,
-    )
-    read = pl.concat([read.drop_nulls(), again["value"].cast(read.dtype)])
-    if isinstance(declared, dy.Float64 | dy.Int64 | dy.Date):
-        low, high = declared.min, declared.max
-        fits = pl.repeat(value=True, n=read.len(), eager=True)
-        fits &= (read >= low).fill_null(False) if low is not None else True
-        fits &= (read <= high).fill_null(False) if high is not None else True
-        return int(fits.sum()) / texts.len()
-    return read.len() / texts.len()
-
-
-def _share(flags: pl.Series) -> float:
-    return int(flags.sum()) / max(flags.len(), 1)
-
-
-def _text_fit(values: pl.Series, declared: dy.String, is_key: bool) -> float:
-    """Rate a column of free text or keys: of that length, no numbers with a fraction, no dates."""
-    texts = values.drop_nulls()
-    is_measure = texts.str.contains(r"^\d+[.,]\d+|^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
-    is_long = texts.str.len_chars() > (declared.max_length or 0)
-    fit = 1.0 - _share(is_measure | is_long)
-    if not is_key:
-        return (0.9 if declared.primary_key else 0.8) * fit
-    return fit * float(texts.n_unique() / texts.len())

@@ -11,8 +11,8 @@ import dataframely as dy
 import polars as pl
 
 from planner.errors import IntakeError
+from planner.intake.meaning import Meaning, Unit, folded, meaning, near_heading
 from planner.intake.sheets import HEAD_ROWS
-from planner.intake.vocabulary import Meaning, Unit, folded, meaning, near_heading
 from planner.messages import languages, messages_for, say
 from planner.tables import CALLED_BY_KEY, MADE_KEYS, NAMES, TABLES, made_key
 

@@ -11,9 +11,10 @@ import polars as pl
 
 from planner.errors import LONGEST_NEAR
 from planner.factors import read_factors
+from planner.intake.meaning import folded, folded_text
 from planner.intake.problems import problems
 from planner.intake.readings import currency_words
-from planner.intake.vocabulary import MODEL_COLUMN, folded, folded_text
+from planner.intake.vocabulary import MODEL_COLUMN
 from planner.intake.wording import said
 from planner.intake.words import digits_of
 from planner.messages import in_english, say

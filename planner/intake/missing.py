@@ -8,7 +8,8 @@ import dataframely as dy
 import polars as pl
 
 from planner.intake.cells import parsed
-from planner.intake.vocabulary import FILLED_BY_HAND, folded_text
+from planner.intake.meaning import folded_text
+from planner.intake.vocabulary import FILLED_BY_HAND
 from planner.tables import CALLED_BY_KEY, NAMES, TABLES, codes, references
 
 if TYPE_CHECKING:

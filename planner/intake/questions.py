@@ -9,13 +9,13 @@ import polars as pl
 
 from planner.errors import IntakeError
 from planner.intake.guessing import guess_sheet
+from planner.intake.meaning import folded
 from planner.intake.same_sheet import parted
 from planner.intake.vocabulary import (
     SHEET_SIGN,
     columns_of_every_row,
     columns_of_sheet,
     every_row_of_sheet,
-    folded,
     listed_tables,
 )
 from planner.intake.words import digits_of, language, near_word, unread_words

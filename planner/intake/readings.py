@@ -16,13 +16,13 @@ import polars as pl
 from babel.numbers import get_currency_name, get_currency_symbol
 
 from planner.intake.cells import has_no_third_decimal, plain_words, thousands_by_decimal_sign
-from planner.intake.vocabulary import SHARE_UNITS, UNITS, folded_text
+from planner.intake.meaning import SHARE_UNITS, UNITS, folded_text
 from planner.messages import say
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
     from planner.intake.cells import Country
-    from planner.intake.vocabulary import Unit
+    from planner.intake.meaning import Unit
 
 SCHEMA = {
     "row_number": pl.Int64,

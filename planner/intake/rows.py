@@ -25,9 +25,10 @@ if TYPE_CHECKING:
 
     from planner.intake.cells import Country
     from planner.intake.headings import Headings
+    from planner.intake.meaning import Unit
     from planner.intake.readings import Proposal
     from planner.intake.sheets import Sheet
-    from planner.intake.vocabulary import Unit, Vocabulary
+    from planner.intake.vocabulary import Vocabulary
 
 HOUSEHOLD = "household_id"
 NAME_SIGNS = r"[\s,@]"

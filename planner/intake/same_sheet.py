@@ -9,7 +9,8 @@ import polars as pl
 
 from planner.intake.guessing import guess_sheet, label_likeness
 from planner.intake.headings import lacking_columns, needed_columns
-from planner.intake.vocabulary import columns_of_every_row, folded
+from planner.intake.meaning import folded
+from planner.intake.vocabulary import columns_of_every_row
 from planner.tables import MADE_KEYS, ON_ONE_SHEET, TABLES
 
 if TYPE_CHECKING:

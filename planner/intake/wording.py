@@ -16,7 +16,7 @@ from babel.numbers import list_currencies
 
 from planner.errors import LONGEST_NEAR
 from planner.intake.cells import MARK_ADVICE
-from planner.intake.vocabulary import SHARE_UNITS, UNITS
+from planner.intake.meaning import SHARE_UNITS, UNITS
 from planner.messages import FIRST_LANGUAGE, did_you_mean, in_english, keys, say, spoken
 from planner.tables import TABLES, codes
 from planner.units import PER_CENT

@@ -9,8 +9,9 @@ import polars as pl
 from rapidfuzz import fuzz, process
 
 from planner.intake.cells import parsed
+from planner.intake.meaning import folded, folded_text
 from planner.intake.readings import read_again
-from planner.intake.vocabulary import MODEL_COLUMN, folded, folded_text
+from planner.intake.vocabulary import MODEL_COLUMN
 from planner.tables import CALLED_BY, NAMES, TABLES, codes, references
 
 if TYPE_CHECKING:

@@ -45,17 +45,7 @@ MIGRATIONS = "schema"
 
 
 class Store:
-    """The records of one program, open for the length of a ``with`` block.
-
-    Parameters
-    ----------
-    program
-        Connection to the program's file, or to the draft of it.
-    contacts
-        Connection to the file of personal details, where there is one, or to its draft.
-    drafts
-        Drafts that take their place when the store is closed, the last of them first.
-    """
+    """The records of one program, open for the length of a ``with`` block."""
 
     def __init__(
         self,
@@ -65,9 +55,10 @@ class Store:
         drafts: list[Draft] | None = None,
     ) -> None:
         self.folder = folder
-        self.program = program
-        self.contacts = contacts
+        self.program = program  # the program's file, or the draft of it
+        self.contacts = contacts  # the file of personal details, where there is one, or its draft
         self.encrypts_contacts = True
+        # they take their place when the store is closed, the last of them first
         self._drafts = drafts or []
         self.erased: Erased | None = None
         self.notices: list[str] = []
@@ -93,8 +84,7 @@ class Store:
         It is encrypted there, as the file may be, which takes the extension.
         """
         load_extension(self.program)
-        text = read_query("limit_memory").fill(megabytes=str(megabytes))
-        change(self.program, text)
+        change(self.program, read_query("limit_memory").fill(megabytes=str(megabytes)))
 
     @contextmanager
     def counted_once(self, *names: str) -> Iterator[None]:
@@ -118,10 +108,9 @@ class Store:
 
     def records(self, table: str) -> pl.DataFrame:
         """Read every record of a table as a frame of its contract, ordered by key."""
-        text = read_query("records").fill(**parts(table))
         if table == "contacts":
             return TABLES[table].cast(self.contacts_of(self.load_ids()))
-        rows = fetch(self.program, text)
+        rows = fetch(self.program, read_query("records").fill(**parts(table)))
         return TABLES[table].cast(rows)
 
     def keys(self, table: str) -> pl.DataFrame:
@@ -135,8 +124,7 @@ class Store:
 
         The day is that of the table's first column of dates; null where it has none.
         """
-        text = read_query("record_sources").fill(**parts(table))
-        return fetch(self.program, text)
+        return fetch(self.program, read_query("record_sources").fill(**parts(table)))
 
     def keys_and_names(self, table: str) -> pl.DataFrame:
         """Read the keys of a table, the names of its records, and the days of survey rounds."""
@@ -164,15 +152,12 @@ class Store:
         """Open the file of personal details, making it where there is none."""
         if self.contacts is not None:
             return self.contacts
-        self._tell_key_is_made()
+        if self.encrypts_contacts and read_key(self.folder) is None:
+            self.notices.append(key_warning(self.folder))
         draft = draft_contacts(self.folder, self.identity(), encrypt=self.encrypts_contacts)
         self._drafts.append(draft)
         self.contacts = draft.connection
         return self.contacts
-
-    def _tell_key_is_made(self) -> None:
-        if self.encrypts_contacts and read_key(self.folder) is None:
-            self.notices.append(key_warning(self.folder))
 
     def settle(self) -> None:
         """Carry erasures that were asked for to their end; both files are written again.
@@ -304,11 +289,9 @@ def _make_ready(folder: Path, *, records: bool, contacts: bool) -> list[str]:
     """Clear what a killed command left, and bring open files under the key."""
     store_path = folder / STORE_FILE
     clear_left_over(folder)
-    if store_path.exists():
-        take_in_log(store_path, key_of(folder, store_path))
-    contacts_path = folder / CONTACTS_FILE
-    if contacts_path.exists():
-        take_in_log(contacts_path, key_of(folder, contacts_path))
+    for path in (store_path, folder / CONTACTS_FILE):
+        if path.exists():
+            take_in_log(path, key_of(folder, path))
     notices = []
     if contacts and encrypt_contacts_file(folder):
         notices.append(key_warning(folder))
@@ -340,7 +323,8 @@ def _opened(folder: Path) -> Store:
         mark = _mark(path)
         store = Store(folder, connect(path, read_only=True, key=key_of(folder, path)), None)
         try:
-            _check_up_to_date(store.program, path)
+            if check_version(store.program, MIGRATIONS, path):
+                raise fault_of(path, "store.older")
             store.contacts = open_contacts(folder, store.identity())
             _name_stage_views(store.program)
         except BaseException:
@@ -398,11 +382,6 @@ def _bring_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> bool:
         change(program, read_query("write_identity").text, mark)
         has_changed = True
     return has_changed
-
-
-def _check_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> None:
-    if check_version(program, MIGRATIONS, path):
-        raise fault_of(path, "store.older")
 
 
 def _name_stage_views(

@@ -30,7 +30,7 @@ import duckdb
 import numpy as np
 import openpyxl
 
-from planner import reporting, run
+from planner import issuing, reporting, run
 from planner.errors import PlannerError
 from planner.loading import load_files
 from planner.ordering.request import OrderRequest
@@ -93,7 +93,7 @@ def make(folder: Path, rng: np.random.Generator) -> int:
     assert f"= {threshold}" in text
     program.write_text(text.replace("draws_count = 1000", f"draws_count = {DRAWS}"), "utf-8")
     load_files(folder, sorted(folder.glob("*.xlsx")), day=LAST_DAY)
-    reporting.issue(folder, LABEL, day=LAST_DAY)
+    issuing.issue(folder, LABEL, day=LAST_DAY)
     run.order(folder, ORDERED)
     return threshold
 

@@ -11,7 +11,7 @@ import polars as pl
 import pytest
 from typer.testing import CliRunner
 
-from planner import reporting
+from planner import issuing, reporting
 from planner.cli import app
 from planner.errors import ReportError
 from planner.figures import read_register
@@ -98,8 +98,8 @@ def by_command(folder, *options):
         return results[-1]
 
     with pytest.MonkeyPatch.context() as patch:
-        run_issue = reporting.issue
-        patch.setattr(reporting, "issue", kept)
+        run_issue = issuing.issue
+        patch.setattr(issuing, "issue", kept)
         line = ["issue", "--program", str(folder), "--year", LABEL, *options]
         ended = CliRunner().invoke(app, line)
     return ended, results[-1] if results else None
@@ -196,10 +196,10 @@ def test_rows_of_a_load_taken_back_count_as_corrected_whatever_else_has_changed(
     ledger = tmp_path / "late.csv"
     ledger.write_text("cost_id;cost_date;category;amount\nLATE;11/11/2025;bins;500,00\n")
     (loaded,) = load_files(copy, [ledger]).files
-    reporting.issue(copy, LABEL, day=DAY, restate=True)
+    issuing.issue(copy, LABEL, day=DAY, restate=True)
     undo_load(copy, loaded.load_id, utc_now())
     raise_levy(copy)
-    found = reporting.issue(copy, LABEL, day=LATER)
+    found = issuing.issue(copy, LABEL, day=LATER)
     cost, levy = row(found, "program_cost"), row(found, "avoided_levy")
     assert cost["corrected rows"] == pytest.approx(-500.0)
     assert cost["program file"] == pytest.approx(0.0, abs=1e-9)
@@ -209,7 +209,7 @@ def test_rows_of_a_load_taken_back_count_as_corrected_whatever_else_has_changed(
 
 def test_the_second_issue_restates_the_first_which_stays(issued, changed):
     folder, first = issued
-    second = reporting.issue(folder, LABEL, day=LATER, restate=True)
+    second = issuing.issue(folder, LABEL, day=LATER, restate=True)
     assert second.issue.number == 2
     assert (second.folder / "restatement.csv").exists()
     then = read_register((first.folder / FIGURES_FILE).read_text("utf-8"))
@@ -242,8 +242,8 @@ def test_an_altered_or_missing_issue_is_told_and_nothing_is_set_against_it(issue
         assert name in told
     raise_levy(copy)
     with pytest.raises(ReportError, match=re.escape(told)):
-        reporting.issue(copy, LABEL, day=LATER, restate=True)
+        issuing.issue(copy, LABEL, day=LATER, restate=True)
     shutil.rmtree(place)
     assert "is missing" in altered(copy, read_issues(copy), noted(copy))[newest.number]
     # a number that was given out is not given again
-    assert reporting.issue(copy, "2024", day=LATER).issue.number == newest.number + 1
+    assert issuing.issue(copy, "2024", day=LATER).issue.number == newest.number + 1

@@ -8,8 +8,8 @@ import polars as pl
 import pytest
 
 from planner.intake.cells import country
+from planner.intake.meaning import UNITS
 from planner.intake.readings import currency_words, read_again
-from planner.intake.vocabulary import UNITS
 
 D = dt.date
 

@@ -14,8 +14,9 @@ import polars as pl
 import pytest
 
 from planner.errors import IntakeError, ProgramError
+from planner.intake.meaning import folded, meaning
 from planner.intake.reading import read_files
-from planner.intake.vocabulary import coded_columns, folded, meaning, vocabulary
+from planner.intake.vocabulary import coded_columns, vocabulary
 from planner.intake.wording import near_code
 from planner.tables import PRIOR_SHARES, TABLES
 from tests.unit.intake.conftest import nothing_known, write_book
