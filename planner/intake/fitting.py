@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _SAMPLED_TEXTS = 60
 
 
-def is_telling(table: str, column: str, known: Mapping[str, pl.DataFrame]) -> bool:
+def values_tell(table: str, column: str, known: Mapping[str, pl.DataFrame]) -> bool:
     """Tell whether values alone may show the column: codes, and keys that are known."""
     if isinstance(TABLES[table].columns()[column], dy.Enum):
         return True
@@ -30,7 +30,7 @@ def is_telling(table: str, column: str, known: Mapping[str, pl.DataFrame]) -> bo
     return target in known and not known[target].is_empty()
 
 
-def fit(
+def share_that_fits(
     values: pl.Series,
     table: str,
     column: str,

@@ -15,7 +15,7 @@ from rapidfuzz import fuzz, process
 
 from planner.arrays import Numbers
 from planner.intake.cells import plain_words
-from planner.intake.fitting import fit, is_telling
+from planner.intake.fitting import share_that_fits, values_tell
 from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
 from planner.intake.meaning import UNITS, meaning, named_unit, unaccented
 from planner.intake.passed_over import marked_rows, straightened
@@ -272,7 +272,7 @@ def _refined(
     below = sheet.cells.filter(pl.col("row_number") > head.row_number)
     by_name = _names_likeness(head, table, context)
     names = TABLES[table].column_names()
-    is_telling = np.array([is_telling(table, name, known) for name in names])
+    is_telling = np.array([values_tell(table, name, known) for name in names])
     # what neither its name nor its values could make likely is not worth reading
     is_read = (by_name >= _WORTH_READING) | is_telling[None, :]
     is_read[by_name.max(axis=1) == 1.0] = by_name[by_name.max(axis=1) == 1.0] == 1.0
@@ -281,7 +281,7 @@ def _refined(
     units_named = [unit is not None for unit in units]
     for number, place in zip(*np.nonzero(is_read), strict=True):
         values, unit = below[list(head.ways)[number]], units[number]
-        fits[number, place] = fit(
+        fits[number, place] = share_that_fits(
             values, table, names[place], context, known, unit, sheet.has_number_cells
         )
     likeness = by_name * (0.4 + 0.6 * fits)

@@ -162,7 +162,7 @@ print(*(name for name in sys.modules if type(sys.modules[name]).__name__ != "_La
             PARTS_OF_SCIPY | {"docx", "docxtpl", "fastexcel", "matplotlib"},
         ),
         (
-            "checks field.shared_bins ordering.breeding ordering.steps pooling.exporting "
+            "checks field.shared_bins issuing ordering.breeding ordering.steps pooling.exporting "
             "report.due.gathering report.plan.making reporting",
             DRAWS_WRITES_OR_SEARCHES,
         ),
