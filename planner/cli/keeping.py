@@ -23,7 +23,7 @@ from planner.cli.options import (
 )
 from planner.errors import StoreError
 from planner.messages import say, spoken
-from planner.paths import PROGRAM_FILE
+from planner.paths import CONTACTS_FILE, PROGRAM_FILE
 
 if TYPE_CHECKING:
     from planner.report.due import Due, DueItem
@@ -168,7 +168,9 @@ def _print_search(erased: Erased) -> None:
     """Say where details are still, or that every byte was searched and none found."""
     for path, where in erased.remains:
         place = f"{path}, {where}" if where else str(path)
-        tell(say("erase.still", place=place))
+        # there only rows of others are left, and to delete that file would lose them all
+        key = "erase.shared" if CONTACTS_FILE in place else "erase.still"
+        tell(say(key, place=place))
     if erased.searched_count and not erased.remains:
         tell(say("erase.searched", erased.searched_count))
     elif not erased.searched_count:

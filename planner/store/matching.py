@@ -57,8 +57,11 @@ class Details:
         self.households = sorted({key.casefold() for key in households})
         orders = {order for one in self.whole for order in _orders(one.split())}
         self._words = sorted(f" {one} " for one in orders if _letters(one) >= _SHORTEST_WORDS)
-        joined = {one.replace(" ", "") for one in orders}
-        self._joined = sorted(one for one in joined if len(one) >= _SHORTEST_INSIDE)
+        given = pl.DataFrame({"text": sorted(orders)}, schema={"text": pl.String})
+        long = given.filter(
+            pl.col("text").str.replace_all(" ", "").str.len_chars() >= _SHORTEST_INSIDE
+        )
+        self._joined = long.select(_run_together(pl.col("text")))["text"].unique().sort().to_list()
         digits = {"".join(filter(str.isdecimal, one)).lstrip("0") for one in numbers}
         self._digits = sorted(
             one[-_NATIONAL_NUMBER:] for one in digits if len(one) >= _SHORTEST_NUMBER
@@ -77,7 +80,7 @@ class Details:
         text = pl.col("text").cast(pl.String)
         spaced = words(text)
         digits = text.str.replace_all(_BETWEEN_DIGITS, "")
-        is_held = _any(spaced, self._words) | _any(spaced.str.replace_all(" ", ""), self._joined)
+        is_held = _any(spaced, self._words) | _any(_run_together(spaced), self._joined)
         found = (is_held | _any(digits, self._digits)).fill_null(value=False).alias("held")
         return texts.alias("text").to_frame().with_columns(found)["held"]
 
@@ -92,6 +95,11 @@ class Details:
         spaced = words(pl.col("text").cast(pl.String)).str.strip_chars()
         is_one = spaced.is_in(self.whole).fill_null(value=False).alias("whole")
         return texts.alias("text").to_frame().with_columns(is_one)["whole"]
+
+
+def _run_together(spaced: pl.Expr) -> pl.Expr:
+    """Leave spaces out, but set numbers apart: 5 Main Street is no part of 15 Main Street."""
+    return spaced.str.replace_all(r"\d+", "|$0|").str.replace_all(" ", "")
 
 
 def _worded(texts: Iterable[str]) -> list[str]:
