@@ -94,6 +94,22 @@ def test_an_erasure_names_its_receipt_and_what_is_left_to_do(folder):
     assert NAME not in done.output
 
 
+def test_what_a_neighbour_has_too_is_not_to_be_deleted(folder, tmp_path):
+    more = tmp_path / "contacts.csv"
+    head = "household_id,full_name,street_address,postcode\n"
+    # one in a house whose number only ends alike, one in the same house
+    more.write_text(f"{head}H2,Barnaby Thimblewick,117 Sundial Row,0123\n", encoding="utf-8")
+    assert planner(folder, "load", str(more)).exit_code == GOOD
+    alone = planner(folder, "erase", "H1", "--dry-run").output
+    assert "contacts.duckdb" not in alone
+    more.write_text(f"{head}H2,Barnaby Thimblewick,17 Sundial Row,0123\n", encoding="utf-8")
+    assert planner(folder, "load", str(more)).exit_code == GOOD
+    erased = " ".join(planner(folder, "erase", "H1").output.split())
+    assert "another household has the same" in erased
+    assert "contacts.duckdb, contacts.street_address: still holds" not in erased
+    assert names(folder) == ["H2"]
+
+
 def test_erasing_twice_is_no_error(folder):
     planner(folder, "erase", "H1")
     again = planner(folder, "erase", "H1")
