@@ -35,7 +35,12 @@ LINES = {
     "sample": ["F1", "--kind", "followup", "--response", "0.5"],
     "restore": ["none.zip"],
     "erase": ["H1"],
+    "look": ["none.xlsx"],
+    "acquit": ["Nobody"],
+    "evidence": ["pack"],
+    "pool": ["none"],
     "explain": ["fed_t"],
+    "figure": ["fed_t"],
     "factors": ["landfill"],
     "demo": ["here", "--town", "none"],
 }

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from planner.pooling.gathering import measure_all
 from planner.pooling.pool import PoolRequest
-from tests.unit.pooling.work import ONE_LOSS, work
+from tests.unit.pooling.work import ANY_PORT, ONE_LOSS, work
 
 
 def main():
@@ -18,7 +18,7 @@ def main():
     folder = Path(sys.argv[1])
     logging.disable(logging.CRITICAL)
     with LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=ANY_PORT
     ) as cluster:
         asked = PoolRequest("All", scheduler=cluster.scheduler_address)
         todo = {str(folder / one): folder / f"{one}.parquet" for one in ONE_LOSS}

@@ -18,6 +18,7 @@ from planner.pooling.places import as_folder, find_councils, read_bytes
 from planner.pooling.pool import PoolRequest
 from tests.unit.pooling.councils import export
 from tests.unit.pooling.work import (
+    ANY_PORT,
     ENOUGH,
     KILLER,
     KILLS_ONCE,
@@ -80,13 +81,18 @@ def test_a_cluster_that_does_not_answer_is_said(tmp_path, monkeypatch):
 def cluster(monkeypatch):
     """Start a Dask cluster of one worker in this process, and have little patience with it."""
     distributed = pytest.importorskip("distributed")
+    import dask
+
     monkeypatch.setattr("planner.pooling.places.PATIENCE_SECONDS", 0.2)
-    with distributed.LocalCluster(
-        1, threads_per_worker=2, processes=False, dashboard_address=None
-    ) as made:
-        ENOUGH.clear()
-        yield made
-        ENOUGH.set()
+    made = distributed.LocalCluster(
+        1, threads_per_worker=2, processes=False, dashboard_address=ANY_PORT
+    )
+    ENOUGH.clear()
+    yield made
+    ENOUGH.set()
+    # a scheduler that a test has closed hears no goodbye, which half a minute is waited for
+    with dask.config.set({"distributed.comm.timeouts.connect": "0.2s"}):
+        made.close()
 
 
 def on(cluster):

@@ -13,6 +13,8 @@ KILLER, KILLS_ONCE = "kills", "kills_once"
 NAMES = ("a", "b", KILLER, "fails", "c")
 ONE_LOSS = ("a", "b", KILLS_ONCE, "fails", "c")
 
+ANY_PORT = ":0"
+"""Of a cluster's dashboard: that of habit may be taken, which Dask warns of."""
 
 ENOUGH = threading.Event()
 """Ends the tasks that a worker in the test's own process cannot be killed for."""
