@@ -48,7 +48,7 @@ class Landfill(LandfillSite):
     landfilled_share_of_residual_waste: Share
 
 
-BLOCKS_IN_MEMORY = 64
+BLOCKS_IN_MEMORY = 32
 
 
 class Method(Block):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeAlias, overload
 import numpy as np
 
 from planner.arrays import Numbers
+from planner.survey.drawn_weights import DrawnWeights
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -21,8 +22,8 @@ if TYPE_CHECKING:
 
     Chosen = NDArray[np.bool_] | NDArray[np.int64]
 
-HOUSEHOLDS_AT_ONCE = 128
-"""With a thousand replicates these are a megabyte of doubles, which a processor's cache holds."""
+NUMBERS_AT_ONCE = 2**17
+"""A megabyte of doubles, which a processor's cache holds."""
 
 MOST_BYTES = 8 * 2**20
 """Of random numbers drawn at once for bins that came back."""
@@ -48,8 +49,7 @@ class RowWeights:
     """
 
     central: Numbers  # shape (n,): the first row
-    # each of shape (households, draws_count): drawn weights of a survey round
-    sources: tuple[NDArray[np.floating], ...]
+    sources: tuple[DrawnWeights, ...]  # each of a survey round
     # shape (n,): where each row's weights are kept; FIXED where they are all 1
     source: NDArray[np.int64]
     household: NDArray[np.int64]
@@ -59,16 +59,20 @@ class RowWeights:
     __array_ufunc__ = None
 
     @classmethod
-    def of(cls, central: Numbers, drawn: NDArray[np.floating], fixed_count: int = 0) -> RowWeights:
+    def of(
+        cls, central: Numbers, drawn: DrawnWeights | NDArray[np.floating], fixed_count: int = 0
+    ) -> RowWeights:
         """Take drawn weights, a row a household, and add rows that weigh 1 throughout."""
         known = central.size
+        if isinstance(drawn, np.ndarray):
+            drawn = DrawnWeights((drawn,))
         return cls(
             np.concatenate([central, np.ones(fixed_count)]),
             (drawn,),
             np.repeat(np.array([0, FIXED]), [known, fixed_count]),
             np.arange(known + fixed_count),
             np.ones(known + fixed_count),
-            drawn.shape[1],
+            drawn.draws_count,
         )
 
     @classmethod
@@ -120,8 +124,7 @@ class RowWeights:
         draws_count = len(range(1 + self.draws_count)[key]) - 1
         if draws_count == self.draws_count:
             return self
-        # copies, so that the rest can leave the memory
-        first = tuple(source[:, :draws_count].copy() for source in self.sources)
+        first = tuple(source.first(draws_count) for source in self.sources)
         return replace(self, sources=first, draws_count=draws_count)
 
     def __array__(self, dtype: type | None = None, copy: bool | None = None) -> Numbers:
@@ -129,8 +132,8 @@ class RowWeights:
         written = np.empty(self.shape)
         written[0] = self.central
         written[1:] = self.times
-        for rows, drawn in self._drawn(np.ones(self.central.size, dtype=bool)):
-            written[1:, rows] = drawn.T
+        for replicates, rows, drawn in self._drawn(np.ones(self.central.size, dtype=bool)):
+            written[1:][replicates, rows] = drawn.T
         return written
 
     def __mul__(self, times: Numbers) -> RowWeights:
@@ -143,8 +146,8 @@ class RowWeights:
         fixed = matters & (self.source == FIXED)
         drawn_sums = np.zeros((self.draws_count, *values.shape[1:]))
         drawn_sums += self.times[fixed] @ values[fixed]
-        for rows, drawn in self._drawn(matters):
-            drawn_sums += drawn.T @ values[rows]
+        for replicates, rows, drawn in self._drawn(matters):
+            drawn_sums[replicates] += drawn.T @ values[rows]
         return np.concatenate([(self.central @ values)[None], drawn_sums])
 
     def sum(self, axis: int) -> Numbers:
@@ -160,23 +163,29 @@ class RowWeights:
         sums[:, 0] = np.bincount(group, self.central, count)
         fixed = self.source == FIXED
         sums[:, 1:] = np.bincount(group[fixed], self.times[fixed], count)[:, None]
-        for rows, drawn in self._drawn(~fixed, np.argsort(group, kind="stable")):
+        for replicates, rows, drawn in self._drawn(~fixed, np.argsort(group, kind="stable")):
             begins = np.flatnonzero(np.diff(group[rows], prepend=-1))
-            sums[group[rows[begins]], 1:] += np.add.reduceat(drawn, begins, axis=0)
+            sums[:, 1:][group[rows[begins]], replicates] += np.add.reduceat(drawn, begins, axis=0)
         return np.ascontiguousarray(sums.T)
 
     def _drawn(
         self, chosen: NDArray[np.bool_], order: NDArray[np.int64] | EllipsisType = ...
-    ) -> Iterator[tuple[NDArray[np.int64], Numbers]]:
-        """Read some columns' replicates, some at a time, shape (columns, draws_count)."""
+    ) -> Iterator[tuple[slice, NDArray[np.int64], Numbers]]:
+        """Read some columns' weights, some at a time: in which replicates, of which columns.
+
+        They are of shape (columns, replicates).
+        """
         places = np.arange(self.central.size)[order]
-        for code, kept in enumerate(self.sources if self.draws_count else ()):
+        for code, kept in enumerate(self.sources):
             own = places[(chosen & (self.source == code))[places]]
-            for start in range(0, own.size, HOUSEHOLDS_AT_ONCE):
-                rows = own[start : start + HOUSEHOLDS_AT_ONCE]
-                drawn = kept.take(self.household[rows], axis=0).astype(np.float64)
-                times = self.times[rows]
-                yield rows, drawn if (times == 1.0).all() else drawn * times[:, None]
+            for replicates, block in kept.parts():
+                step = max(1, NUMBERS_AT_ONCE // block.shape[1])
+                for start in range(0, own.size, step):
+                    rows = own[start : start + step]
+                    drawn = block.take(self.household[rows], axis=0).astype(np.float64)
+                    times = self.times[rows]
+                    is_plain = (times == 1.0).all()
+                    yield replicates, rows, drawn if is_plain else drawn * times[:, None]
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,6 +11,7 @@ import polars as pl
 from planner.errors import EstimateError
 from planner.survey.asked_rounds import is_known, places_among
 from planner.survey.calibration import Crossed, kish_design_effect, rake
+from planner.survey.drawn_weights import KeptWeights
 from planner.survey.known_counts import meet_counts
 from planner.survey.response import inverse_chances, silent_odds
 from planner.survey.row_weights import RowWeights
@@ -22,6 +23,10 @@ if TYPE_CHECKING:
 
     from planner.survey.asked_rounds import AskedRound
     from planner.survey.response import CategoryDesign
+
+
+BLOCKS_KEPT = 2
+"""Weights that take more memory than so many blocks of replicates are kept in a file."""
 
 
 @dataclass(frozen=True)
@@ -83,10 +88,8 @@ class _Weighing:
     design: CategoryDesign
     times: NDArray[np.float64]
     silent: NDArray[np.float64]  # shape (asked,): 1 where somebody asked last did not answer
-    # weights of those known, the drawn ones of shape (known, draws_count), and log odds, as far as
-    # the rows are done
+    # weights of those known and log odds, as far as the rows are done
     central: NDArray[np.float64]
-    drawn: NDArray[np.float32]
     log_odds: NDArray[np.float64]
     besides_count: int  # how many margins are met besides areas and dwellings
     cut_count: int = 0  # weights of the first row that were cut
@@ -117,13 +120,13 @@ class _Weighing:
             users_odds ** -users.astype(float),
             silent,
             np.empty(known.size),
-            np.empty((known.size, rows - 1), dtype=np.float32),
             np.empty((rows, one.response.design.width)),
             len(one.margins.besides),
         )
 
-    def begin(self) -> None:
+    def begin(self, *, is_in_file: bool) -> None:
         """Weigh the first row, which nothing is drawn for, by as many margins as it can meet."""
+        self.drawn = KeptWeights(is_in_file=is_in_file)
         while self.is_failing:
             self.is_failing = False
             margins, self.words = self.asked_round.margins.with_first(self.besides_count)
@@ -167,7 +170,7 @@ class _Weighing:
             return
         self.log_odds[rows], known[self.awaited] = log_odds, met.T
         if rows.start:
-            self.drawn[:, rows.start - 1 : rows.stop - 1] = known
+            self.drawn.add(known)
         else:
             self.central[:], self.cut_count = known[:, 0], cut_count
 
@@ -189,7 +192,7 @@ class _Weighing:
         return WaveWeights(
             one.wave_id,
             pl.concat([known["household_id"], one.given_back]),
-            RowWeights.of(self.central, self.drawn, one.given_back.len()),
+            RowWeights.of(self.central, self.drawn.done(), one.given_back.len()),
             asked.height,
             int(asked["has_answered"].sum()),
             one.response.terms,
@@ -266,10 +269,12 @@ def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple
     """
     weighings = [_Weighing.of(one, users_odds) for one in rounds]
     while failing := [one for one in weighings if one.is_failing]:
+        numbers = failing[0].asked_round.numbers
+        drawn_bytes = 4 * numbers.draws_count * sum(one.known.size for one in weighings)
         for one in failing:
-            one.begin()
+            one.begin(is_in_file=drawn_bytes > BLOCKS_KEPT * numbers.block_bytes)
         # drawn once for all rounds: a household keeps its numbers from round to round
-        for replicates, numbers in failing[0].asked_round.numbers.blocks():
+        for replicates, drawn in numbers.blocks():
             for one in failing:
-                one.draw(replicates, numbers)
+                one.draw(replicates, drawn)
     return tuple(one.done() for one in weighings)

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 
-from planner.survey import row_weights
+from planner.errors import EstimateError
+from planner.survey import drawn_weights, row_weights
+from planner.survey.drawn_weights import KeptWeights
 from planner.survey.row_weights import RowWeights, VariedWeights, summed_by
 
 DRAWS, HOUSEHOLDS = 50, 300
@@ -13,16 +18,24 @@ DRAWS, HOUSEHOLDS = 50, 300
 
 @pytest.fixture(params=[1, 7, 128])
 def at_once(request, monkeypatch):
-    monkeypatch.setattr(row_weights, "HOUSEHOLDS_AT_ONCE", request.param)
+    monkeypatch.setattr(row_weights, "NUMBERS_AT_ONCE", request.param * 20)
 
 
-def two_rounds(rng):
+def kept_weights(matrix, *, is_in_file):
+    """Keep drawn weights as a round does, 20 replicates at a time."""
+    kept = KeptWeights(is_in_file=is_in_file)
+    for start in range(0, DRAWS, 20):
+        kept.add(matrix[1 + start : 1 + start + 20].T)
+    return kept.done()
+
+
+def two_rounds(rng, *, is_in_file):
     """Rows of two rounds in any order, some of them of bins that came back; and the matrix."""
     parts, written = [], []
     for known, back in ((HOUSEHOLDS, 5), (HOUSEHOLDS // 2, 0)):
         matrix = rng.lognormal(3.0, 1.0, (1 + DRAWS, known))
         chosen = rng.integers(0, known + back, 200)
-        kept = RowWeights.of(matrix[0], matrix[1:].T.astype(np.float32), back)
+        kept = RowWeights.of(matrix[0], kept_weights(matrix, is_in_file=is_in_file), back)
         parts.append(kept[:, chosen])
         written.append(np.hstack([matrix, np.ones((1 + DRAWS, back))])[:, chosen])
     times = rng.integers(1, 4, 400).astype(float)
@@ -30,9 +43,14 @@ def two_rounds(rng):
 
 
 @pytest.mark.usefixtures("at_once")
-def test_sums_are_those_of_the_matrix_to_single_precision_and_the_first_row_exact():
+@pytest.mark.parametrize("is_in_file", [False, True])
+@pytest.mark.parametrize("width", [1, 40, 64])
+def test_sums_are_those_of_the_matrix_to_single_precision_and_the_first_row_exact(
+    monkeypatch, is_in_file, width
+):
+    monkeypatch.setattr(drawn_weights, "LEAST_WIDTH", width)
     rng = np.random.default_rng(1)
-    kept, written = two_rounds(rng)
+    kept, written = two_rounds(rng, is_in_file=is_in_file)
     values, group = (
         rng.normal(size=(400, 3)) * (rng.random((400, 1)) < 0.8),
         rng.integers(0, 9, 400),
@@ -45,7 +63,17 @@ def test_sums_are_those_of_the_matrix_to_single_precision_and_the_first_row_exac
     assert kept.summed_by(group, 10)[0] == pytest.approx(np.bincount(group, written[0], 10))
     chosen = rng.random(400) < 0.5
     assert np.asarray(kept[:, chosen]) == pytest.approx(written[:, chosen], rel=1e-7)
-    assert np.asarray(kept[:20]) == pytest.approx(written[:20], rel=1e-7)
+    for count in (1, 20, 21, 22, 51):
+        assert np.asarray(kept[:count]) == pytest.approx(written[:count], rel=1e-7)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a device that is always full is Linux's")
+def test_weights_for_which_the_disk_has_no_room_end_in_a_sentence(monkeypatch):
+    kept = KeptWeights(is_in_file=True)
+    with Path("/dev/full").open("wb", buffering=0) as full:
+        monkeypatch.setattr(drawn_weights.tempfile, "TemporaryFile", lambda: full)
+        with pytest.raises(EstimateError, match="the disk is full"):
+            kept.add(np.ones((10, drawn_weights.LEAST_WIDTH)))
 
 
 def test_single_precision_moves_a_total_by_far_less_than_a_draw_does():
