@@ -301,12 +301,17 @@ class FigureRegister:
             "seed": self.seed,
             "loads": list(self.loads),
             "files": {line: asdict(file) for line, file in self.files.items()},
-            "figures": [
-                {**_rounded(vars(figure)), "inputs": [vars(one) for one in figure.inputs]}
-                for figure in self
-            ],
         }
-        return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+        head = json.dumps(content, ensure_ascii=False, indent=1).removesuffix("\n}")
+        # a figure a line: with lines set in, Python writes JSON ten times slower
+        figures = ",\n  ".join(
+            json.dumps(
+                {**_rounded(vars(figure)), "inputs": [vars(one) for one in figure.inputs]},
+                ensure_ascii=False,
+            )
+            for figure in self
+        )
+        return f'{head},\n "figures": [\n  {figures}\n ]\n}}\n'
 
     def to_csv(self) -> str:
         """Write the register as CSV text with one row a figure."""

@@ -245,17 +245,17 @@ def rake(weights: Numbers, margins: Sequence[Margin] | Crossed) -> Numbers:
         way.refuse_empty(found[0])
     of_others = np.ones((others.counts.size, len(weights))).T
     for _ in range(MOST_ROUNDS):
-        of_first = _share(first, first.sums(start * _of_cells(of_others, others.cell)))
-        table = others.sums(start * _of_cells(of_first, first.cell)) * of_others
+        of_first = _share(first, first.sums(_times_cells(start, of_others, others)))
+        table = others.sums(_times_cells(start, of_first, first)) * of_others
         # the first is met: where the others are so too, all are
         if all(_worst(way.sums(table), way) <= TOLERANCE for way in crossed.ways):
-            times = _of_cells(of_first, first.cell) * _of_cells(of_others, others.cell)
-            return np.asarray(weights * _of_cells(times, crossed.answers.cell))
-        for way in (*crossed.ways, *crossed.ways):
-            times = _of_cells(_share(way, way.sums(table)), way.cell)
+            times = _times_cells(_of_cells(of_first, first), of_others, others)
+            return _times_cells(weights, times, crossed.answers)
+        for way in crossed.ways:
+            times = _of_cells(_share(way, way.sums(table)), way)
             table *= times
             of_others *= times
-    sums = crossed.sums(start * _of_cells(of_first, first.cell) * _of_cells(of_others, others.cell))
+    sums = crossed.sums(_times_cells(_times_cells(start, of_first, first), of_others, others))
     way, found = max(
         zip(crossed.margins, sums, strict=True), key=lambda one: _worst(one[1], one[0])
     )
@@ -270,10 +270,17 @@ def rake(weights: Numbers, margins: Sequence[Margin] | Crossed) -> Numbers:
     raise EstimateError(message)
 
 
-def _of_cells(of_cells: Numbers, cell: Codes) -> Numbers:
+def _of_cells(of_cells: Numbers, way: Margin) -> Numbers:
     """Repeat the numbers of cells, shape (rows, cells), for each household in them."""
     # a row a household lies together in memory, as sums over cells leave it
-    return np.asarray(of_cells.T.take(cell, axis=0).T)
+    return np.asarray(of_cells.T.take(way.cell, axis=0).T)
+
+
+def _times_cells(numbers: Numbers, of_cells: Numbers, way: Margin) -> Numbers:
+    """Multiply households' numbers by those of their cells."""
+    times = _of_cells(of_cells, way)
+    times *= numbers
+    return times
 
 
 def _share(way: Margin, found: Numbers) -> Numbers:

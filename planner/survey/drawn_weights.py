@@ -40,10 +40,10 @@ class DrawnWeights:
 
     def first(self, draws_count: int) -> DrawnWeights:
         """Take the first replicates; the others can leave the memory."""
-        chosen = [(span.start, block) for span, block in self.parts() if span.start < draws_count]
         cut = (
-            block if start + block.shape[1] <= draws_count else block[:, : draws_count - start].copy()
-            for start, block in chosen
+            block if span.stop <= draws_count else block[:, : draws_count - span.start].copy()
+            for span, block in self.parts()
+            if span.start < draws_count
         )
         return DrawnWeights(tuple(cut), self.file)
 
@@ -97,8 +97,8 @@ class KeptWeights:
         self._waiting.clear()
         if self._is_in_file:
             try:
-                self._file = self._file or tempfile.TemporaryFile()
-                self._file.write(block)
+                self._file = self._file or tempfile.TemporaryFile()  # noqa: SIM115 - closed when done
+                self._file.write(block.data)
             except OSError as error:
                 raise EstimateError(say("store.disk_full", path=tempfile.gettempdir())) from error
             # no more than its shape is to stay

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import textwrap
 from copy import copy
+from functools import lru_cache
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
@@ -244,9 +245,13 @@ def _alignment(place: int, content: Cell) -> Alignment:
 def _lines(text: str, width: float) -> int:
     fits = max(1, math.floor(width * CHARACTERS_PER_WIDTH))
     # most cells are short, and wrapping is slow
-    return sum(
-        1 if len(line) <= fits else len(textwrap.wrap(line, fits)) or 1 for line in text.split("\n")
-    )
+    return sum(1 if len(line) <= fits else _wrapped(line, fits) for line in text.split("\n"))
+
+
+@lru_cache(maxsize=4096)
+def _wrapped(line: str, fits: int) -> int:
+    """Lines that a long one takes; many rows say the same."""
+    return len(textwrap.wrap(line, fits)) or 1
 
 
 def _add_native_chart(
