@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from planner.intake.rows import Context
     from planner.intake.sheets import Sheet
 
-SHARED = ("household_id", "registered_date")
+REGISTERED, BIN_DAY = "registered_date", "handover_date"
+
+SHARED = ("household_id", REGISTERED)
 """Columns that all of these tables take from the same cells."""
 
 
@@ -53,7 +55,7 @@ def parted(
         cells = {cell for cell, best in rated.items() if best == table}
         other = _of_cells(guess.sheet, table, cells, shared, context, known)
         own = [one for one in other.columns if one.cell in cells and one.column]
-        if table in told or _is_there(other, own, others):
+        if table in told or _is_there(other, own, [guess, *others]):
             is_sure = table in told or _is_plain(other, own)
             likeness = min((one.likeness for one in own), default=other.likeness)
             others.append(replace(other, is_sure=is_sure, likeness=likeness, is_further=True))
@@ -61,7 +63,8 @@ def parted(
         return [guess]
     further = {one.cell for other in others for one in other.columns} - {*shared.values()}
     part = _with_cells(guess.sheet, {one.cell for one in guess.columns} - further)
-    return [guess_sheet(part, context, known, guess.table), *others]
+    first = guess_sheet(part, context, known, guess.table)
+    return [_registered_by_then(one, guess.sheet, [guess, *others]) for one in (first, *others)]
 
 
 def _by_cell(
@@ -104,6 +107,17 @@ def _of_cells(
     return replace(guess, sheet=_with_cells(guess.sheet, {one.cell for one in kept}), columns=kept)
 
 
+def _registered_by_then(guess: SheetGuess, sheet: Sheet, others: list[SheetGuess]) -> SheetGuess:
+    """Take the day of its bin where a sheet does not say when a household registered."""
+    days = [one for other in others for one in other.columns if one.column == BIN_DAY]
+    if guess.table != "households" or REGISTERED not in guess.lacking() or not days:
+        return guess
+    kept = tuple(one for one in guess.columns if one.cell != days[0].cell)
+    columns = (*kept, replace(days[0], column=REGISTERED))
+    cells = {*guess.sheet.cells.columns, days[0].cell}
+    return replace(guess, columns=columns, sheet=_with_cells(sheet, cells))
+
+
 def _is_there(guess: SheetGuess, own: list[ColumnGuess], others: list[SheetGuess]) -> bool:
     """Tell whether headings give a further table: half of what it needs, the rest may be said.
 
@@ -112,6 +126,8 @@ def _is_there(guess: SheetGuess, own: list[ColumnGuess], others: list[SheetGuess
     """
     table = guess.table or ""
     given = {one.column for one in guess.columns if one.column}
+    if any(one.column == BIN_DAY for other in others for one in other.columns):
+        given.add(REGISTERED)
     if {*lacking_columns(table, given)} - {*columns_of_every_row(table)}:
         return False
     wanted = {*needed_columns(table)} - {*SHARED, guess.made_key()}
@@ -130,10 +146,10 @@ def _is_plain(guess: SheetGuess, own: list[ColumnGuess]) -> bool:
 
 def _lacks_hand_overs(guess: SheetGuess) -> bool:
     below = guess.records()
-    cells = [one.cell for one in guess.columns if one.column == "handover_date"]
+    cells = [one.cell for one in guess.columns if one.column == BIN_DAY]
     return any(below[cell].null_count() for cell in cells)
 
 
 def _with_cells(sheet: Sheet, cells: set[str]) -> Sheet:
-    kept = [name for name in sheet.cells.columns if name in cells]
-    return replace(sheet, cells=sheet.cells.select("row_number", *kept))
+    kept = [name for name in sheet.cells.columns if name in {"row_number", *cells}]
+    return replace(sheet, cells=sheet.cells.select(kept))

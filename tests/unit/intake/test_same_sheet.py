@@ -68,6 +68,26 @@ def test_a_waiting_list_may_hold_the_households(tmp_path, program):
     assert {"households", "contacts"} < set(found)
 
 
+def test_who_got_a_bin_without_a_sign_up_registered_by_then(tmp_path, program):
+    head = "Ref,Name,Address,Postcode,Ward,Home,People,Date given,Model,Worms (g),Bedding (kg)\n"
+    row = "H1,Ann Other,1 Invented Street,9010,N,house,3,11/04/2026,two_tray,450,0.5\n"
+    path = tmp_path / "bins given out.csv"
+    path.write_text(head + row, encoding="utf-8")
+    (sheet,), _ = read_sheets(path)
+    context = context_of(program, None)
+    parts = parted(guess_sheet(sheet, context, {}), context, {})
+    days = {
+        (part.table, one.column): one.heading
+        for part in parts
+        for one in part.columns
+        if one.column in ("handover_date", "registered_date")
+    }
+    assert days == {
+        ("handovers", "handover_date"): "Date given",
+        ("households", "registered_date"): "Date given",
+    }
+
+
 def settled(tmp_path, program, answers):
     path = tmp_path / "everyone.csv"
     path.write_text(sign_ups(), encoding="utf-8")
