@@ -82,6 +82,34 @@ def test_the_two_levels_are_joined_by_the_inverse_of_their_variances():
     assert joined.std() == pytest.approx(np.sqrt(1 / (1 / 0.2**2 + 1 / of_diaries)), rel=0.06)
 
 
+def test_who_weighs_much_or_little_weighs_in_the_variance_of_the_diaries():
+    """Worked by hand: ten weigh 0.5 kg too little, ten as much too much, of 15 kg in all.
+
+    The variance of a ratio of sums is the sum of squared residuals over the square of the sum
+    (Cochran, Sampling Techniques, 3rd ed., section 6.4): 20 x 0.5² / 15².
+    """
+    found = fitted(weeks([0.25] * 10 + [1.25] * 10), error=0.2)[0]
+    of_diaries = 20 * 0.5**2 / 15**2 + SELECTION_SPREAD**2
+    assert found.ratio[0] == pytest.approx(1.0)
+    assert found.weight == pytest.approx(0.2**2 / (0.2**2 + of_diaries))
+
+
+def test_levels_far_apart_share_what_lies_between_them():
+    """Worked by hand for two estimates log 4 apart, of variances 0.0025 and 0.01.
+
+    Between them lies b = (log² 4 - 0.0125) / 2 (DerSimonian and Laird); both variances take it
+    on, weights are by their inverses, and the draws' variance is w² (v2 + b) + (1 - w)² b and
+    w² times that of the survey.
+    """
+    found = fitted(weeks([3.0] * 20))[0]
+    between = (np.log(4.0) ** 2 - 0.0125) / 2.0
+    weight = (0.0025 + between) / (0.0125 + 2.0 * between)
+    assert found.weight == pytest.approx(weight)
+    assert found.factor[0] == pytest.approx(4.0**weight)
+    variance = weight**2 * (0.0125 + between) + (1.0 - weight) ** 2 * between
+    assert np.log(found.factor[1:]).std() == pytest.approx(np.sqrt(variance), rel=0.04)
+
+
 def test_a_sure_survey_is_hardly_moved_and_an_unsure_one_follows_the_diaries():
     kg = [1.5] * 40
     sure, unsure = fitted(weeks(kg), error=0.01)[0], fitted(weeks(kg), error=0.6)[0]

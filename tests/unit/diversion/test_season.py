@@ -139,6 +139,15 @@ def test_a_season_that_the_model_already_has_is_not_counted_twice():
     assert np.abs(found.log_factor(YEAR)[0]).max() < 0.08
 
 
+def test_weeks_in_grams_tell_of_the_same_season_as_in_kilograms():
+    """A law: the share of a household's total that falls into a week has no unit."""
+    in_kg = weighed(lambda days: 0.2 * np.cos(2.0 * np.pi * (days - JANUARY) / 365.25))
+    in_g = WeighedWeeks(in_kg.household, in_kg.days, 1000.0 * in_kg.weighed_kg, in_kg.modelled_kg)
+    one, other = fitted(in_kg)[0], fitted(in_g)[0]
+    assert other.coefficients[0] == pytest.approx(one.coefficients[0], rel=1e-9)
+    assert other.data_share == pytest.approx(one.data_share, rel=1e-9)
+
+
 def test_households_that_weighed_once_say_nothing():
     weeks = weighed(summer(0.35))
     single = WeighedWeeks(

@@ -54,6 +54,13 @@ def test_no_ratio_to_what_may_be_nothing() -> None:
     assert cost_per_unit(10.0, np.array([5.0, -2.0])) is None
 
 
+def test_a_draw_in_the_tail_is_held_at_the_smallest_above_nought() -> None:
+    """Worked by hand: 100 over 4, 2 and 5; the one of a hundred below nought counts as 2."""
+    found = cost_per_unit(100.0, np.array([4.0, -1.0, 2.0, *[5.0] * 98]))
+    assert found is not None
+    assert found[:4].tolist() == [25.0, 50.0, 50.0, 20.0]
+
+
 def ledger(received_in_year: float, received_to_date: float) -> pl.DataFrame:
     return pl.DataFrame(
         {

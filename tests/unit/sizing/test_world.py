@@ -142,16 +142,17 @@ def test_copayments_count_over_the_year_before_and_earlier_bins_by_their_month()
     assert found.households.tolist() == [[50.0, 28.0, 0.0], [0.0, 0.0, 9.0]]
 
 
-def kept_out_by_earlier(households, month):
+def kept_out_by_earlier(households, month, **of_dwelling):
     """Kilograms by draw and month of the plan, of bins given in a month before it."""
+    begun = {"house": households, **of_dwelling}
     given = pl.DataFrame(
         {
-            "area_id": ["A"],
-            "dwelling": ["house"],
-            "handover_month": [month],
-            "bins_given": [int(households)],
-            "households_begun": [households],
-            "copayment": [0.0],
+            "area_id": ["A"] * len(begun),
+            "dwelling": list(begun),
+            "handover_month": [month] * len(begun),
+            "bins_given": [int(count) for count in begun.values()],
+            "households_begun": list(begun.values()),
+            "copayment": [0.0] * len(begun),
         }
     )
     before = replace(evidence(), handovers=given)
@@ -172,3 +173,13 @@ def test_bins_given_before_count_in_the_months_of_the_plan_and_twice_as_many_twi
     # those given a year earlier have had a year more to stop; the seasons are the same
     older, _ = kept_out_by_earlier(40.0, dt.date(2024, 3, 1))
     assert (older[0] < one[0]).all()
+
+
+def test_bins_of_two_dwellings_add_up():
+    month = dt.date(2025, 3, 1)
+    houses, flats, both = (
+        kept_out_by_earlier(of_houses, month, apartment=of_flats)[0]
+        for of_houses, of_flats in ((40.0, 0.0), (0.0, 20.0), (40.0, 20.0))
+    )
+    assert (flats > 0.0).all()
+    assert both == pytest.approx(houses + flats)
