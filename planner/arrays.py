@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Numbers = NDArray[np.float64]
-Codes = NDArray[np.int64]
+Integers = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 
 def quotient(part: ArrayLike, whole: ArrayLike, otherwise: ArrayLike = 0.0) -> Numbers:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Codes, Numbers, quotient
+from planner.arrays import Integers, Numbers, quotient
 from planner.diversion.retained import cumulative_hazard
 from planner.survey.feed import reports_of
 from planner.survey.small_areas import (
@@ -82,7 +82,7 @@ class AreaPlaces:
         ]
         return cls(tuple(areas["area_id"]), np.column_stack(columns).astype(float), given)
 
-    def codes(self, frame: pl.DataFrame) -> Codes:
+    def codes(self, frame: pl.DataFrame) -> Integers:
         """Place of each row's area."""
         place = {area_id: code for code, area_id in enumerate(self.area_ids)}
         return (
@@ -198,7 +198,7 @@ def score_of_hazard(low: Numbers, high: Numbers) -> Numbers:
     return np.asarray(np.where(kept, -low, np.where(exact, 1.0 - low, between)))
 
 
-def feed_model(places: AreaPlaces, codes: Codes, ratios: Numbers, weights: Numbers) -> AreaModel:
+def feed_model(places: AreaPlaces, codes: Integers, ratios: Numbers, weights: Numbers) -> AreaModel:
     """Set reported feed against that of the dwelling, on the log scale by area.
 
     Parameters
@@ -240,7 +240,7 @@ def _feed_ratios(
     weights: Numbers,
     estimates: DwellingEstimates,
     calibration: Calibration,
-) -> tuple[Codes, Numbers, Numbers]:
+) -> tuple[Integers, Numbers, Numbers]:
     """Areas, feed over the mean of the dwelling and weights of in-use bins with an answer."""
     reports = reports_of(answers)
     has_feed, kilograms = reports.has_report, calibration.central_kg(reports)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.diversion.cohorts import cohorts, months_between
 from planner.diversion.planned import equal_rows, feed_share_ahead, one_bin, still_in_residual_bin
 from planner.tables import RESIDUAL_BIN
@@ -17,8 +17,6 @@ from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, MONTHS_PER_YEAR
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping
-
-    from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
     from planner.diversion.feed_share import FeedShare
@@ -53,7 +51,7 @@ class _Lives:
     dwellings).
     """
 
-    months: NDArray[np.int64]
+    months: Integers
     bins: Numbers
 
     def alive(self, age_months: Numbers) -> Numbers:

@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.worms.run_in import run_in
 from planner.worms.temperature import TemperaturePoints, bed_temperature_c, season
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-
-    from numpy.typing import NDArray
 
     from planner.program import BinModel
 
@@ -56,7 +54,7 @@ class FeedShare:
     young_months: float = 0.0
     young_ratio: Numbers | None = None
 
-    def __call__(self, age_months: Numbers, calendar_month: NDArray[np.int64]) -> Numbers:
+    def __call__(self, age_months: Numbers, calendar_month: Integers) -> Numbers:
         """Share for each age [months] and calendar month (0 for January).
 
         Returns

@@ -8,15 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Flags, Integers, Numbers, quotient
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.feed import Calibration, reports_of, weekly_feed
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.diversion.retained import DwellingRetention
     from planner.survey.retention import Retention
     from planner.survey.row_weights import Weights
@@ -102,7 +100,7 @@ def _relative_feed(
     answers: pl.DataFrame,
     weights: Weights,
     calibration: Calibration,
-    has_feed: NDArray[np.bool_],
+    has_feed: Flags,
     pooled_feed: Numbers,
     rng: np.random.Generator,
 ) -> Numbers:
@@ -126,7 +124,7 @@ def _relative_feed(
 
 
 def linearised_variances(
-    values: Numbers, weights: Numbers, members: NDArray[np.bool_], household: NDArray[np.int64]
+    values: Numbers, weights: Numbers, members: Flags, household: Integers
 ) -> Numbers:
     """Take sampling variances of groups' means over that of all, without replicates.
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Numbers
 from planner.diversion.cohorts import Cohorts, by_month
 from planner.diversion.feed_share import FeedShare, feed_share
 from planner.errors import ProgramError
@@ -23,8 +23,6 @@ from planner.tables import RESIDUAL_BIN
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator, Mapping, Sequence
-
-    from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
     from planner.diversion.measured import Diversion
@@ -150,7 +148,7 @@ def still_in_residual_bin(
     return stays
 
 
-def equal_rows(stays: Numbers) -> Iterator[tuple[NDArray[np.bool_], Numbers]]:
+def equal_rows(stays: Numbers) -> Iterator[tuple[Flags, Numbers]]:
     """Group rows that are the same over all months: which they are, and their months.
 
     Parameters

@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Integers, Numbers, quotient
 from planner.survey.prior_routes import shares_of
 from planner.survey.row_weights import summed_by
 from planner.tables import RESIDUAL_BIN
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.survey.prior_routes import PriorRoutes
     from planner.survey.row_weights import Weights
 
@@ -110,7 +108,7 @@ def fit_recall(answers: pl.DataFrame, weights: Weights, believed: Numbers, sprea
 
 
 def _within_groups(
-    values: Numbers, is_recalled: Numbers, group: NDArray[np.int64], weights: Weights
+    values: Numbers, is_recalled: Numbers, group: Integers, weights: Weights
 ) -> tuple[Numbers, float]:
     """Weighted difference between the two kinds within groups, by draw, and its variance."""
     count = int(group.max()) + 1

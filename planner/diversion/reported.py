@@ -9,15 +9,13 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.feed import reports_of
 from planner.survey.interval_likelihood import Intervals, fit_log_times
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.survey.feed import Calibration, Reports
     from planner.survey.row_weights import Weights
 
@@ -94,7 +92,7 @@ class Heaping:
         return self.round_share / self.expected_share
 
 
-def on_grid(reports: Numbers, grid: float) -> NDArray[np.bool_]:
+def on_grid(reports: Numbers, grid: float) -> Flags:
     """Whether each report is a multiple of a grid.
 
     Examples

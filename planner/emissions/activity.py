@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 
 BASES = ("in_year", "to_date", "100_years")
 """Three bases, which must not be added up: each counts some of the same methane."""
@@ -27,7 +26,7 @@ class Supplies:
     # of a bin of each model, shape (models,)
     plastic_kg: Numbers
     plastic_recycled_share: Numbers
-    service_life_years: NDArray[np.int64]
+    service_life_years: Integers
     # given in each year, shape (years,) [kg]
     bedding_kg: Numbers
     worms_kg: Numbers
@@ -146,7 +145,7 @@ class Activity:
         """First column of the reporting year."""
         return self.year_months.indices(self.kept_out_kg.shape[1])[0]
 
-    def picked(self, rows: NDArray[np.int64]) -> Activity:
+    def picked(self, rows: Integers) -> Activity:
         """Take other draws of everything that has draws, all alike."""
         return Activity(
             self.kept_out_kg[rows],

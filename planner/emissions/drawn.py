@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.emissions.choice import choose_emission_factors
 from planner.emissions.landfill import Decay, methane_potential_kg
 from planner.factors.draws import draw_factors
@@ -75,7 +74,7 @@ class EmissionFactors:
         """Methane that a kilogram can give in the main landfill [kg CH4 per kg]."""
         return self.landfills[0].methane_potential_kg_per_kg
 
-    def picked(self, picks: Mapping[str, NDArray[np.int64]]) -> EmissionFactors:
+    def picked(self, picks: Mapping[str, Integers]) -> EmissionFactors:
         """Take other draws of some factors, by factor_id; the rest stay as they are.
 
         Raises

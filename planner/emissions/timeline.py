@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Integers, Numbers, quotient
 from planner.emissions.landfill import methane_between_kg
 from planner.emissions.supply import bin_gases_kg_co2e_per_t, supply_lines
 from planner.figures import INTERVAL_PERCENT
@@ -93,7 +92,7 @@ def by_year_kg(activity: Activity, factors: EmissionFactors) -> Numbers:
 def between_kg(
     waste_kg: Numbers,
     factors: EmissionFactors,
-    moments_months: NDArray[np.int64],
+    moments_months: Integers,
     longest_age_months: float = np.inf,
 ) -> Numbers:
     """Methane between moments of all landfills together.
@@ -143,7 +142,7 @@ def net_by_year_t_co2e(
     fed_kg: Numbers,
     supplies: Supplies,
     factors: EmissionFactors,
-    year_starts: NDArray[np.int64],
+    year_starts: Integers,
 ) -> Numbers:
     """Net emissions avoided in each year of the bins' lives and the hundred after them.
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.field.stopping import (
     Spells,
     exposure_months,
@@ -19,10 +18,6 @@ from planner.field.stopping import (
 from planner.figures import INTERVAL_PERCENT
 from planner.survey.response import category_design
 from planner.units import DAYS_PER_MONTH
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
 
 KNOWN_AT_START = (
     "dwelling",
@@ -148,13 +143,13 @@ def _weights(spells: pl.DataFrame) -> Numbers:
     return np.where(spells["ends_by_giveback"].to_numpy(), share, 1.0)
 
 
-def _folds(rows: pl.DataFrame, rng: np.random.Generator) -> NDArray[np.int64]:
+def _folds(rows: pl.DataFrame, rng: np.random.Generator) -> Integers:
     """Deal households to folds; all spells of one go together."""
     household = _numbered(rows)
     return np.asarray(rng.permutation(np.arange(household.max() + 1) % FOLDS)[household])
 
 
-def _held_out_hazard(spells: Spells, fold: NDArray[np.int64]) -> Numbers:
+def _held_out_hazard(spells: Spells, fold: Integers) -> Numbers:
     """Sum the hazard of each spell, by a fit to households of the other folds."""
     hazard = np.zeros(len(fold))
     for one in range(FOLDS):
@@ -183,7 +178,7 @@ def _judge(
     )
 
 
-def _calibration(group: NDArray[np.int64], chance: Numbers, spells: Spells) -> pl.DataFrame:
+def _calibration(group: Integers, chance: Numbers, spells: Spells) -> pl.DataFrame:
     """Set stops of each fifth against those expected, weighed as they were fitted."""
     counted = (
         pl.DataFrame(
@@ -208,12 +203,12 @@ def _calibration(group: NDArray[np.int64], chance: Numbers, spells: Spells) -> p
     )
 
 
-def _numbered(rows: pl.DataFrame) -> NDArray[np.int64]:
+def _numbered(rows: pl.DataFrame) -> Integers:
     """Give each row the number of its household, from 0."""
     return np.asarray(rows["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1)
 
 
-def _fifths(risk: Numbers) -> NDArray[np.int64]:
+def _fifths(risk: Numbers) -> Integers:
     """Fifth of each spell by rising risk, from 0."""
     group = np.empty(len(risk), dtype=np.int64)
     group[np.argsort(risk, kind="stable")] = np.arange(len(risk)) * FOLDS // len(risk)
@@ -221,7 +216,7 @@ def _fifths(risk: Numbers) -> NDArray[np.int64]:
 
 
 def _lift(
-    group: NDArray[np.int64], expected: Numbers, spells: Spells, times: Numbers | float = 1.0
+    group: Integers, expected: Numbers, spells: Spells, times: Numbers | float = 1.0
 ) -> float:
     """Set stops over those that age expects, in the riskiest fifth, against the same of all."""
     weights = spells.weights * times

@@ -9,14 +9,12 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Integers, Numbers, quotient
 from planner.messages import say, spoken
 from planner.rounding import rounded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-    from numpy.typing import NDArray
 
 
 ONE_IN_MOST = 1_000_000
@@ -81,7 +79,7 @@ def _of_kind(lots: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def more_than_chance(bins: NDArray[np.int64], failed: NDArray[np.int64]) -> Numbers:
+def more_than_chance(bins: Integers, failed: Integers) -> Numbers:
     """Chance of so many failures or more in each lot, given the failures of all, shape (lots,).
 
     Examples

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.errors import EstimateError, IntakeError
 from planner.messages import say
 from planner.store.files import fault_of
@@ -17,7 +17,7 @@ from planner.store.files import fault_of
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
     from pyvrp import Model, ScheduledActivity
 
     from planner.program import Delivery
@@ -140,7 +140,7 @@ def plan_routes(distance_km: Numbers, bins_count: ArrayLike, settings: Delivery)
     )
 
 
-def _problem(distance_km: Numbers, bins: NDArray[np.int64], settings: Delivery) -> Model:
+def _problem(distance_km: Numbers, bins: Integers, settings: Delivery) -> Model:
     """State the routing problem in whole metres and seconds."""
     from pyvrp import Model
 

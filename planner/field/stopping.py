@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Integers, Numbers
 from planner.figures import INTERVAL_PERCENT
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
     import polars as pl
-    from numpy.typing import NDArray
 
 
 AGE_EDGES_MONTHS = (0.0, 2.0, 6.0, 12.0, 24.0)
@@ -55,7 +54,7 @@ class Spells:
     stopped: Numbers
     weights: Numbers
 
-    def of(self, chosen: NDArray[np.bool_]) -> Spells:
+    def of(self, chosen: Flags) -> Spells:
         """Take some of the spells."""
         return Spells(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
 
@@ -187,7 +186,7 @@ def value_of_calls(
     return CallsValue(spreads[0], spreads[1], float(reach.mean()), count)
 
 
-def _at_random(there: int, count: int, rng: np.random.Generator) -> NDArray[np.int64]:
+def _at_random(there: int, count: int, rng: np.random.Generator) -> Integers:
     """Places of households drawn without return in each draw, shape (draws, count)."""
     return np.asarray(np.argsort(rng.random((DRAWS, there)), axis=1)[:, :count])
 
@@ -197,7 +196,7 @@ def _kept(
     stops: Numbers,
     reach: Numbers,
     cut: Numbers,
-    chosen: NDArray[np.int64],
+    chosen: Integers,
     rng: np.random.Generator,
 ) -> Numbers:
     """Bins kept by the calls in each draw: in use, reached, and staying by the call alone."""

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import polars as pl
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
 
 def present_value(amounts: ArrayLike, discount_rate: float) -> Numbers:
@@ -190,7 +190,7 @@ def cash_flow(costs: pl.DataFrame, years: Sequence[int], first_month: int) -> Nu
     return by_year(costs["amount"].to_numpy(), began, years)
 
 
-def by_year(amounts: Numbers, began: NDArray[np.int64], years: Sequence[int]) -> Numbers:
+def by_year(amounts: Numbers, began: Integers, years: Sequence[int]) -> Numbers:
     """Sum amounts of months by the year to which each belongs.
 
     Parameters

@@ -11,15 +11,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.pooling.contract import RATES
 from planner.survey.small_areas import AreaModel, draw_effects
 from planner.survey.streams import random_stream
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-
-    from numpy.typing import NDArray
 
     from planner.pooling.contract import Export, Rate
 
@@ -70,7 +68,7 @@ class Pooled:
     """One rate over the councils that know it, draws on the first axis of 1 + draws_count."""
 
     name: str  # one of RATES
-    places: NDArray[np.int64]  # shape (councils,): places of the councils among the exports
+    places: Integers  # shape (councils,): places of the councils among the exports
     measured: Numbers  # shape (1 + draws_count, councils): as each measured it
     shrunk: Numbers  # the same, drawn towards the others
     own_weight: Numbers  # shape (councils,): what its own survey counts for, 0 to 1
@@ -97,7 +95,7 @@ def pool_rates(exports: Sequence[Export], seed: int) -> dict[str, Pooled]:
     return found
 
 
-def pool_rate(name: str, rates: Sequence[Rate], places: NDArray[np.int64], seed: int) -> Pooled:
+def pool_rate(name: str, rates: Sequence[Rate], places: Integers, seed: int) -> Pooled:
     """Draw councils' rates towards each other and believe something of one more.
 
     ``y_c = mu + u_c + e_c`` on the scale of `link_of`, with the survey's variance of e_c

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.allocation import cheapest_for_targets, share_out_whole
@@ -22,11 +22,9 @@ from planner.survey.sample_size import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.sampling.request import Round
 
-    Counts = NDArray[np.int64]
+    Counts = Integers
 
 LEAST_IN_STRATUM = 2
 """From one household no variance can be taken."""

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
+from planner.arrays import Integers
 from planner.messages import paper, said
 from planner.sizing.problem import LEAST_COST, at_least, objective_of, total_row
 from planner.whole_programs import least_whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from planner.sizing.problem import Limit, Problem
     from planner.whole_programs import Rows
@@ -37,8 +36,8 @@ hundred bins one of them is more than the gap, and the search would go on to its
 class Allocation:
     """A plan: bins by group, model and round, and what they are expected to do."""
 
-    bins: NDArray[np.int64]  # shape (variables,)
-    bins_by_group: NDArray[np.int64]  # shape (groups, models, rounds)
+    bins: Integers  # shape (variables,)
+    bins_by_group: Integers  # shape (groups, models, rounds)
     # expected sums over the horizon [t], [t CO2-e], [currency]; the cost is that of the bins alone
     tonnes: float
     net_t_co2e: float
@@ -183,7 +182,7 @@ def with_target(problem: Problem, tonnes: float) -> Problem:
     return problem.with_limits(at_least("horizon_target", words, row, tonnes, unit="t"))
 
 
-def _valued(problem: Problem, bins: NDArray[np.int64], gap_share: float) -> Allocation:
+def _valued(problem: Problem, bins: Integers, gap_share: float) -> Allocation:
     choices = problem.choices
     return Allocation(
         bins,

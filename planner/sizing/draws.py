@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.emissions.drawn import draw_emission_factors
 from planner.emissions.supply import bin_gases_kg_co2e_per_t, bin_making_kg_co2e
 from planner.emissions.timeline import methane_avoided_kg_co2e_per_t
@@ -18,8 +18,6 @@ from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-
-    from numpy.typing import NDArray
 
     from planner.factors import FactorTable
     from planner.program import Program
@@ -142,7 +140,7 @@ class EmissionRates:
         """
         return self.rows(ranked_rows(self.avoided_kg_co2e_per_t, rank))
 
-    def rows(self, chosen: NDArray[np.int64] | slice) -> EmissionRates:
+    def rows(self, chosen: Integers | slice) -> EmissionRates:
         """Take some of the draws."""
         return EmissionRates(
             self.avoided_kg_co2e_per_t[chosen],
@@ -172,7 +170,7 @@ def emission_rates(
     return EmissionRates(methane, bin_gases_kg_co2e_per_t(factors), np.stack(making, axis=1))
 
 
-def ranked_rows(order_by: Numbers, rank: Numbers) -> NDArray[np.int64]:
+def ranked_rows(order_by: Numbers, rank: Numbers) -> Integers:
     """Rows of draws by their rank; row 0, the central one, comes first and stays.
 
     Parameters

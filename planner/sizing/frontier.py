@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.sizing.allocation import (
     RELATIVE_GAP,
     NoPlanError,
@@ -25,8 +25,6 @@ from planner.sizing.problem import LEAST_COST, MOST_TONNES, at_most, total_row
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from numpy.typing import NDArray
 
     from planner.sizing.allocation import Allocation
     from planner.sizing.problem import Limit, Problem
@@ -49,7 +47,7 @@ class Frontier:
     # cost of the bins, without what is spent however many are given [currency]
     cost: Numbers
     tonnes: Numbers  # best estimate, over the horizon [t]
-    bins_count: NDArray[np.int64]
+    bins_count: Integers
     # cost of a further tonne between a point and the one before it [currency/t]
     marginal_cost_per_t: Numbers
 

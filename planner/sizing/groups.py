@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Flags, Integers, Numbers, quotient
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.tables import DWELLINGS
@@ -16,7 +16,6 @@ from planner.tables import DWELLINGS
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
 
 LEAST_REGISTERED = 30
 """Registered households from which the mean size of a dwelling's households is taken."""
@@ -30,11 +29,11 @@ class Groups:
     area_ids: tuple[str, ...]
     area_names: tuple[str, ...]
     # place of the area, and of the dwelling in tables.DWELLINGS
-    area: NDArray[np.int64]
-    dwelling: NDArray[np.int64]
+    area: Integers
+    dwelling: Integers
     # what the area is
-    is_priority: NDArray[np.bool_]
-    has_food_collection: NDArray[np.bool_]
+    is_priority: Flags
+    has_food_collection: Flags
     # counts of households, up to the day before the plan
     households: Numbers
     registered: Numbers

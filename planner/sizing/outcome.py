@@ -7,14 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Integers, Numbers, quotient
 from planner.sizing.world import lost_to_scenarios
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.sizing.context import Context
     from planner.sizing.settings import Settings
     from planner.sizing.world import World
@@ -53,9 +51,7 @@ class Outcome:
         return np.asarray(self.cost / np.maximum(self.kept_out_t, 1e-9))
 
 
-def outcome_of(
-    context: Context, settings: Settings, world: World, bins: NDArray[np.int64]
-) -> Outcome:
+def outcome_of(context: Context, settings: Settings, world: World, bins: Integers) -> Outcome:
     """Work out what a plan comes to in every draw.
 
     Bins that nobody takes in a round stay in store for the next; at the end those left are
@@ -108,7 +104,7 @@ def outcome_of(
     )
 
 
-def _taken(demand: Numbers, planned: NDArray[np.int64]) -> Numbers:
+def _taken(demand: Numbers, planned: Integers) -> Numbers:
     """Bins taken in each round, (draws, groups, rounds)."""
     taken = np.asarray(np.minimum(np.cumsum(planned, axis=1)[None], demand))
     # so far, less what was taken by the round before: the last first, and in place
@@ -117,7 +113,7 @@ def _taken(demand: Numbers, planned: NDArray[np.int64]) -> Numbers:
     return taken
 
 
-def _mix(bins: NDArray[np.int64]) -> Numbers:
+def _mix(bins: Integers) -> Numbers:
     """Share of each model among the bins that a group takes, (groups, models, rounds).
 
     That of the round, or of all rounds where bins are left from earlier ones.
@@ -155,13 +151,13 @@ def central_draw(world: World) -> World:
     )
 
 
-def taken_in_central_draw(world: World, bins: NDArray[np.int64]) -> Numbers:
+def taken_in_central_draw(world: World, bins: Integers) -> Numbers:
     """Bins taken in the central draw, (groups, models, rounds)."""
     taken = _taken(world.demand[:1], bins.sum(axis=1))[0]
     return np.asarray(taken[:, None, :] * _mix(bins))
 
 
-def _net(world: World, kept_out_t: Numbers, fed_t: Numbers, bins: NDArray[np.int64]) -> Numbers:
+def _net(world: World, kept_out_t: Numbers, fed_t: Numbers, bins: Integers) -> Numbers:
     bought = bins.sum(axis=(0, 2))
     making = world.rates.making_kg_co2e @ bought
     avoided = kept_out_t * world.rates.avoided_kg_co2e_per_t
@@ -169,7 +165,7 @@ def _net(world: World, kept_out_t: Numbers, fed_t: Numbers, bins: NDArray[np.int
     return np.asarray((avoided - caused - making) / KG_PER_T)
 
 
-def _cost(world: World, bins: NDArray[np.int64], given_by_model: Numbers) -> Numbers:
+def _cost(world: World, bins: Integers, given_by_model: Numbers) -> Numbers:
     bought = world.price @ bins.sum(axis=(0, 2))
     handed = (given_by_model * world.other_cost).sum(axis=1)
     return np.asarray(world.fixed_cost + bought + handed)

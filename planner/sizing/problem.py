@@ -7,16 +7,12 @@ round. Every limit carries its words, so that a binding or clashing one can be n
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Integers, Numbers
 from planner.messages import said
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 MOST_TONNES, LEAST_COST, MOST_NET_EMISSIONS = "most_tonnes", "least_cost", "most_net_emissions"
 
@@ -28,9 +24,9 @@ class Choices:
     """The variables: which group, model and round each stands for, and what a bin is worth."""
 
     # shape (variables,): places in the lists of groups, models and rounds
-    group: NDArray[np.int64]
-    model: NDArray[np.int64]
-    round_: NDArray[np.int64]
+    group: Integers
+    model: Integers
+    round_: Integers
     # shape (variables,): expected scraps kept out of landfill over the horizon and in the year of
     # the target [t], net emissions avoided [t CO2-e] and cost [currency] of a bin
     tonnes: Numbers
@@ -44,7 +40,7 @@ class Choices:
         """Number of variables."""
         return self.group.size
 
-    def as_array(self, bins: NDArray[np.int64]) -> NDArray[np.int64]:
+    def as_array(self, bins: Integers) -> Integers:
         """Bins by group, model and round, shape `self.shape`."""
         full = np.zeros(self.shape, dtype=np.int64)
         full[self.group, self.model, self.round_] = bins
@@ -66,7 +62,7 @@ class Limit:
     unit: str  # what the step is, as "bin" or "percentage point"
     # For a floor on a share of all bins: the share. Its rows change with it.
     share: float | None = None
-    chosen: NDArray[np.bool_] | None = None  # variables that the share is of
+    chosen: Flags | None = None  # variables that the share is of
     # size against which a change of the limit is judged small or large; the limit's own value
     # unless said
     scale: float | None = None
@@ -80,7 +76,7 @@ class Limit:
             return replace(self, share=less, rows=total_row(self.chosen.astype(float) - less))
         return replace(self, low=self.low - self.step, high=self.high + self.step)
 
-    def slack(self, bins: NDArray[np.int64]) -> Numbers:
+    def slack(self, bins: Integers) -> Numbers:
         """Room left in each row, shape (rows,)."""
         value = self.rows @ bins
         return np.asarray(np.minimum(self.high - value, value - self.low))
@@ -113,7 +109,7 @@ def total_row(values: Numbers) -> scipy.sparse.csr_array:
     return scipy.sparse.csr_array(values[None, :])
 
 
-def rows_by(place: NDArray[np.int64], values: Numbers, rows_count: int) -> scipy.sparse.csr_array:
+def rows_by(place: Integers, values: Numbers, rows_count: int) -> scipy.sparse.csr_array:
     """Make rows that each sum the values of the variables at their place; −1 stands for none."""
     used = np.flatnonzero((place >= 0) & (values != 0.0))
     shape = (rows_count, place.size)
@@ -149,9 +145,7 @@ def at_least(
     return replace(above, low=above.high, high=np.full_like(above.high, np.inf))
 
 
-def share_floor(
-    name: str, words: str, chosen: NDArray[np.bool_], least_share: float, scale: float
-) -> Limit:
+def share_floor(name: str, words: str, chosen: Flags, least_share: float, scale: float) -> Limit:
     """At least a share of all bins go to the chosen variables; one step is one per cent.
 
     `scale` is the number of bins against which a change is judged.

@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Integers
 from planner.messages import said
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.factors import FactorTable
     from planner.sizing.context import Context
     from planner.sizing.outcome import Outcome
@@ -33,11 +32,7 @@ class Step:
 
 
 def rule_steps(
-    table: FactorTable,
-    context: Context,
-    world: World,
-    outcome: Outcome,
-    bins: NDArray[np.int64],
+    table: FactorTable, context: Context, world: World, outcome: Outcome, bins: Integers
 ) -> tuple[Step, ...]:
     """Walk from the rule of thumb to the plan's first year, one difference at a time.
 
@@ -79,7 +74,7 @@ def _step(name: str, tonnes: float) -> Step:
     return Step(name, said(f"plan.rule.{name}"), tonnes)
 
 
-def _plan_means(context: Context, world: World, bins: NDArray[np.int64]) -> dict[str, float]:
+def _plan_means(context: Context, world: World, bins: Integers) -> dict[str, float]:
     """Means of a planned bin over its first twelve months, central draw, by step of the walk."""
     weeks_there = weeks_in_use = weeks_full = fed = landfilled = kept = 0.0
     for code, models in enumerate(world.bins):

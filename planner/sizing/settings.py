@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Numbers
 from planner.diversion.cohorts import months_between
 from planner.errors import ProgramError
 from planner.messages import said, say
@@ -17,8 +17,6 @@ from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.program import BinModel, Program, ReportingYear
     from planner.program.sizing import FundingRound, Scenario, SizingLimits
 
@@ -50,7 +48,7 @@ class Settings:
     models: tuple[BinModel, ...]
     # shape (models,): bins that can be had, infinite where nothing limits them
     stock: Numbers
-    suits: NDArray[np.bool_]  # shape (dwellings, models): whether a model may go to a dwelling
+    suits: Flags  # shape (dwellings, models): whether a model may go to a dwelling
     objective: str  # what the plan serves
     # money for the plan, and what of it is spent however many bins are given
     budget: float
@@ -194,7 +192,7 @@ def _block_of(program: Program, label: str) -> tuple[ReportingYear, list[str]]:
     return newest, [note]
 
 
-def _supply(program: Program) -> tuple[Numbers, NDArray[np.bool_]]:
+def _supply(program: Program) -> tuple[Numbers, Flags]:
     models = [model.model_id for model in program.bin_models]
     stock = np.full(len(models), np.inf)
     suits = np.ones((len(DWELLINGS), len(models)), dtype=bool)

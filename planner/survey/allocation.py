@@ -7,23 +7,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
 
 _HALVINGS = 200
 _CLOSE = 1e-7
 
 
-def share_out_whole(
-    answers: int, priority: Numbers, least: NDArray[np.int64], most: NDArray[np.int64]
-) -> NDArray[np.int64]:
+def share_out_whole(answers: int, priority: Numbers, least: Integers, most: Integers) -> Integers:
     """Best whole sizes between bounds, exactly.
 
     Every further answer goes where it lowers the variance most: the answers taken are
@@ -64,7 +60,7 @@ def share_out_whole(
     if least.min() < 1:
         raise EstimateError(say("estimate.nobody_of_stratum"))
 
-    def sizes(multiplier: float) -> NDArray[np.int64]:
+    def sizes(multiplier: float) -> Integers:
         """Sizes when every priority above 1 / multiplier has been taken."""
         reach = multiplier * priority
         whole = np.floor(0.5 + np.sqrt(0.25 + reach**2)).astype(np.int64)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.known_counts import BESIDES, KnownCounts, known_counts
@@ -84,7 +84,7 @@ class PermanentNumbers:
             yield rows, np.ascontiguousarray(drawn.T)
 
 
-def places_among(known: pl.Series, wanted: pl.Series) -> NDArray[np.int64]:
+def places_among(known: pl.Series, wanted: pl.Series) -> Integers:
     """Find where each id stands among those known, each of which stands once."""
     index = pl.DataFrame({"id": known}).with_row_index("place")
     places = pl.DataFrame({"id": wanted}).join(index, on="id", how="left", maintain_order="left")
@@ -101,13 +101,13 @@ class AskedRound:
     given_back: pl.Series  # ids of those whose bin had come back
     # random numbers of every unit, and where among them those of the asked stand
     numbers: PermanentNumbers
-    places: NDArray[np.int64]
+    places: Integers
     strata: GammaStrata  # strata by which replicates are drawn
     phases: Phases  # who was asked last
     response: ResponseModel  # the model of who answers
     # where among the asked those stand whom the register counts, or of whom something is known; and
     # what their weights are to agree with
-    registered: NDArray[np.int64]
+    registered: Integers
     margins: KnownCounts
 
     @classmethod
@@ -166,7 +166,7 @@ def has_enough_answers(frame: pl.DataFrame) -> bool:
     return int(frame["has_answered"].sum()) >= LEAST_ANSWERS
 
 
-def _registered(asked: pl.DataFrame, population: pl.DataFrame) -> NDArray[np.int64]:
+def _registered(asked: pl.DataFrame, population: pl.DataFrame) -> Integers:
     """Find who is counted in the register, or is known; others asked had no bin by then."""
     names = ["area_id", "dwelling", *BESIDES]
     counted = population.filter(pl.col("households_count") > 0).select(
@@ -191,9 +191,9 @@ class Phases:
     """Who of a round was asked last, and whom they stand for."""
 
     # those of whom no answer came at first; all awaited where nobody was asked again
-    silent: NDArray[np.bool_]
+    silent: Flags
     # those of them drawn to be asked again; all awaited where nobody was
-    asked_last: NDArray[np.bool_]
+    asked_last: Flags
     # shape (asked last,): with what probability; 1 where nobody was asked again
     again_probability: Numbers
 

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
     Turnout = Any
     """A frozen distribution of scipy: pmf, cdf, sf, ppf."""
@@ -189,7 +189,7 @@ def attendance_law(
 
 
 def _share_nodes(
-    came: NDArray[np.int64], booked: NDArray[np.int64], stated: float, weight: float
+    came: Integers, booked: Integers, stated: float, weight: float
 ) -> tuple[Numbers, Numbers]:
     """Put nodes where the mean share may lie, with the logarithm of their prior weight.
 
@@ -228,7 +228,7 @@ def _beta_nodes(first: float, second: float) -> tuple[Numbers, Numbers]:
     return nodes, vectors[0] ** 2
 
 
-def _pmf(came: NDArray[np.int64], booked_count: int, share: Numbers, likeness: Numbers) -> Numbers:
+def _pmf(came: Integers, booked_count: int, share: Numbers, likeness: Numbers) -> Numbers:
     """Probability of each number that comes, at each node, shape (nodes, numbers)."""
     found = scipy.stats.binom.pmf(came[None, :], booked_count, share[:, None])
     differs = (likeness > 0.0) & (share > 0.0) & (share < 1.0)

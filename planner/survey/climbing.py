@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
 
 MOST_STEPS = 200
 MOST_HALVINGS = 40
@@ -59,11 +54,11 @@ class Limits:
     at: Numbers  # shape (exact, 1 + slopes)
     piece: Numbers  # shape (exact, 1 + slopes): 1 in the column of the slope at each exact time
     # where the times between, beyond and exact stand among all
-    columns: tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]
+    columns: tuple[Flags, Flags, Flags]
 
     @classmethod
     def of(
-        cls, low: Numbers, high: Numbers, knots: Numbers, exact: NDArray[np.bool_], member: Numbers
+        cls, low: Numbers, high: Numbers, knots: Numbers, exact: Flags, member: Numbers
     ) -> Limits:
         """Sort times by what is known of them: logarithms of limits, which are exact, groups."""
         beyond = np.isposinf(high)

@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Flags, Numbers, quotient
 from planner.survey.double_sampling import choose_estimator, regression_rows
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.survey.double_sampling import Estimator
     from planner.survey.row_weights import Weights
 
@@ -35,11 +33,11 @@ class Reports:
     in_litres: Numbers
 
     @property
-    def has_report(self) -> NDArray[np.bool_]:
+    def has_report(self) -> Flags:
         """Shape (answers,): whether a bin in use has an answer on its feed."""
         return np.asarray((self.in_kg + self.in_litres) > 0.0)
 
-    def of(self, chosen: NDArray[np.bool_]) -> Reports:
+    def of(self, chosen: Flags) -> Reports:
         """Keep some of the answers."""
         parts = (self.kg, self.litres, self.in_kg, self.in_litres)
         return Reports(*(part[chosen] for part in parts))

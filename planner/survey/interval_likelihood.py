@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.climbing import Limits, Problem
@@ -15,8 +15,6 @@ from planner.survey.row_weights import summed_by
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from planner.survey.row_weights import VariedWeights, Weights
 
@@ -58,17 +56,17 @@ class Intervals:
             raise EstimateError(say("estimate.no_time", count=wrong.size, **first))
 
     @property
-    def is_exact(self) -> NDArray[np.bool_]:
+    def is_exact(self) -> Flags:
         """Shape (n,): whether the time is known exactly."""
         return np.asarray(self.lower == self.upper)
 
-    def of(self, chosen: NDArray[np.bool_] | NDArray[np.int64]) -> Intervals:
+    def of(self, chosen: Flags | Integers) -> Intervals:
         """Intervals of some of the rows."""
         return Intervals(self.lower[chosen], self.upper[chosen])
 
     def distinct(
-        self, weights: Weights | VariedWeights, *others: NDArray[np.int64] | Numbers
-    ) -> tuple[NDArray[np.int64], Numbers]:
+        self, weights: Weights | VariedWeights, *others: Integers | Numbers
+    ) -> tuple[Integers, Numbers]:
         """Keep rows once that are alike, with their weights added up.
 
         Parameters
@@ -97,7 +95,7 @@ class Intervals:
 class Groups:
     """Groups whose hazards are believed to differ by factors about 1."""
 
-    code: NDArray[np.int64]  # shape (n,): group of each row, numbered from 0; -1 for none
+    code: Integers  # shape (n,): group of each row, numbered from 0; -1 for none
     count: int  # groups; some may have no row
     spread: float  # standard deviation of the belief about the logarithm of a group's factor
     # shape (rows, groups): where each row of weights holds the belief to be centred; 0 in the first

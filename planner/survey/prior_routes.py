@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Flags, Integers, Numbers, quotient
 from planner.errors import EstimateError
 from planner.messages import paper, say
 from planner.survey.feed import reports_of
@@ -19,8 +19,6 @@ from planner.survey.small_areas import draw_effects, effective_weights, fit_area
 from planner.tables import DWELLINGS, PRIOR_SHARES, RESIDUAL_BIN
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.survey.feed import Calibration
     from planner.survey.row_weights import Weights
 
@@ -228,9 +226,9 @@ def prior_routes(
 class _Cells:
     """Answers and cells (area by dwelling) with their covariates."""
 
-    areas_of_answers: NDArray[np.int64]
-    dwellings_of_answers: NDArray[np.int64]
-    areas: NDArray[np.int64]
+    areas_of_answers: Integers
+    dwellings_of_answers: Integers
+    areas: Integers
     covariates: Numbers
 
     @classmethod
@@ -251,12 +249,12 @@ class _Cells:
         )
 
     @property
-    def of_answers(self) -> NDArray[np.int64]:
+    def of_answers(self) -> Integers:
         """Cell of each answer."""
         return self.areas_of_answers * len(DWELLINGS) + self.dwellings_of_answers
 
 
-def _codes(column: pl.Series, place: dict[str, int]) -> NDArray[np.int64]:
+def _codes(column: pl.Series, place: dict[str, int]) -> Integers:
     codes = column.cast(pl.String).replace_strict(place, return_dtype=pl.Int64)
     return np.asarray(codes.to_numpy())
 
@@ -296,7 +294,7 @@ def _residual_shares(
     return by_cell, effects.own_weight
 
 
-def _household_spread(residual: Numbers, weights: Numbers, areas: NDArray[np.int64]) -> float:
+def _household_spread(residual: Numbers, weights: Numbers, areas: Integers) -> float:
     """Weighted standard deviation within areas."""
     total = np.maximum(np.bincount(areas, weights), 1e-300)
     mean = np.bincount(areas, weights * residual) / total
@@ -304,7 +302,7 @@ def _household_spread(residual: Numbers, weights: Numbers, areas: NDArray[np.int
 
 
 def _recalled_shares(
-    is_recalled: NDArray[np.bool_], weights: Weights, cells: _Cells, own_weight: Numbers
+    is_recalled: Flags, weights: Weights, cells: _Cells, own_weight: Numbers
 ) -> Numbers:
     """Share of recall behind each cell: the area's own and the town's as they were mixed."""
     places, count = cells.areas_of_answers, own_weight.size
@@ -342,7 +340,7 @@ def _other_routes(
     return np.stack([by_service[n] for n in areas["kerbside_service"].cast(pl.String)], axis=1)
 
 
-def _divided(shares: Numbers, weights: Weights, member: NDArray[np.bool_]) -> Numbers:
+def _divided(shares: Numbers, weights: Weights, member: Flags) -> Numbers:
     """Divide what went elsewhere than to the residual bin, (draws, 4); alike if nothing did."""
     elsewhere = weights[:, member] @ np.delete(shares[member], RESIDUAL_BIN, axis=1)
     total = elsewhere.sum(axis=1, keepdims=True)
@@ -358,6 +356,6 @@ def _basis_words(service: str, answers_count: int, own_weight: float) -> tuple[s
     return (say.say("said.borrowed_rest", weight=say.share(own_weight), others=others),)
 
 
-def _means(shares: Numbers, weights: Weights, member: NDArray[np.bool_]) -> Numbers:
+def _means(shares: Numbers, weights: Weights, member: Flags) -> Numbers:
     chosen = weights[:, member]
     return np.asarray((chosen @ shares[member]) / chosen.sum(axis=1)[:, None])

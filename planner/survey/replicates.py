@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
@@ -52,7 +52,7 @@ class GammaStrata:
     ((3, 1), [1.0])
     """
 
-    stratum: NDArray[np.int64]  # shape (n,): stratum of each household, numbered from 0
+    stratum: Integers  # shape (n,): stratum of each household, numbered from 0
     # shape (n,): how far from 1 a multiplier goes; 0 where nothing was left to chance
     spread: Numbers
     table: NDArray[np.int32]  # shape (n,): where each household's table of gamma quantiles begins
@@ -63,10 +63,7 @@ class GammaStrata:
 
     @classmethod
     def of(
-        cls,
-        stratum: NDArray[np.int64],
-        sampling_share: Numbers,
-        unit: NDArray[np.int64] | None = None,
+        cls, stratum: Integers, sampling_share: Numbers, unit: Integers | None = None
     ) -> GammaStrata:
         """Count the units of the strata.
 

@@ -7,15 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Integers, Numbers
 from planner.survey.climbing import lengths
 from planner.survey.row_weights import summed_by
 from planner.survey.stopping_season import NO_SEASON, StoppingSeason
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from planner.survey.row_weights import Weights
 
@@ -48,7 +46,7 @@ class Retention:
     # seasons of giving up; the curve is then over ages on their clocks
     seasons: tuple[StoppingSeason, ...] = (NO_SEASON,)
     # shape (1 + draws_count,): place in `seasons` of each row's
-    season_of_row: NDArray[np.int64] | None = None
+    season_of_row: Integers | None = None
     # shape (12,): share of the bins given in each month of the year, over which a curve by age
     # alone is the mean
     entry_shares: tuple[float, ...] = (1.0,)
@@ -125,14 +123,14 @@ class Retention:
                 )
         return share
 
-    def _of_rows(self, rows: slice | NDArray[np.bool_], age: Numbers) -> Numbers:
+    def _of_rows(self, rows: slice | Flags, age: Numbers) -> Numbers:
         ages, place = np.unique(age, return_inverse=True)
         is_older = ages > 0.0
         share = np.ones((self.level[rows].size, ages.size))
         share[:, is_older] = self._at(rows, np.log(ages[is_older]))
         return np.asarray(share[:, place.reshape(age.shape)])
 
-    def _at(self, rows: slice | NDArray[np.bool_], log_age: Numbers) -> Numbers:
+    def _at(self, rows: slice | Flags, log_age: Numbers) -> Numbers:
         origin = np.log(self.reference_months)
         knots = np.log(np.asarray(self.knots_months)) - origin
         along = lengths(log_age - origin, knots)
@@ -178,7 +176,7 @@ def active_months(
     distinct, place = np.unique(pairs, return_inverse=True)
     ends, given = distinct.real, distinct.imag
 
-    def shares(ages: Numbers, reached: NDArray[np.bool_]) -> Numbers:
+    def shares(ages: Numbers, reached: Flags) -> Numbers:
         return curve.in_use_share(ages, None if entry is None else given[reached, None])
 
     area = np.zeros((curve.level.size, ends.size))
@@ -233,9 +231,7 @@ class ObservedShares:
     answers_count: tuple[int, ...]  # answers in each band
 
 
-def observed_shares(
-    age_months: Numbers, is_in_use: NDArray[np.bool_], weights: Weights
-) -> ObservedShares:
+def observed_shares(age_months: Numbers, is_in_use: Flags, weights: Weights) -> ObservedShares:
     """Take the weighted share in use in each band of three months with ten answers or more.
 
     Parameters

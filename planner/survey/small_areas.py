@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Codes, Numbers, quotient
+from planner.arrays import Integers, Numbers, quotient
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -59,7 +59,7 @@ class AreaModel:
         values: Numbers,
         error_variance: Numbers,
         covariates: Numbers,
-        area_codes: Codes,
+        area_codes: Integers,
         areas_count: int,
         coefficient_spread: Numbers | None = None,
     ) -> AreaModel:
@@ -147,7 +147,7 @@ class AreaEffects:
 def draw_effects(
     model: AreaModel,
     cell_covariates: Numbers,
-    cell_areas: Codes,
+    cell_areas: Integers,
     spread_scale: float,
     draws_count: int,
     rng: np.random.Generator,
@@ -202,7 +202,7 @@ def draw_effects(
 def fit_areas(
     working: Working,
     covariates: Numbers,
-    area_codes: Codes,
+    area_codes: Integers,
     areas_count: int,
     coefficient_spread: Numbers,
     spread_scale: float,
@@ -254,7 +254,7 @@ def _log_posterior(model: AreaModel, spreads: Numbers, spread_scale: float) -> N
     return np.asarray(likelihood - 0.5 * (spreads / spread_scale) ** 2 + np.log(widths))
 
 
-def effective_weights(weights: Numbers, area_codes: Codes, areas_count: int) -> Numbers:
+def effective_weights(weights: Numbers, area_codes: Integers, areas_count: int) -> Numbers:
     """Scale survey weights so that each area's sum to its effective sample size (Kish).
 
     Examples

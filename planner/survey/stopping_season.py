@@ -4,18 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.survey.interval_likelihood import Intervals, fit_log_times
 from planner.units import DAYS_PER_MONTH, MONTHS_PER_YEAR
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
 
 FEWEST_PIECES, MOST_PIECES = 3, 6
 """Giving up early, settling and giving up late need three; six follow what a large town's answers
@@ -112,7 +107,7 @@ class SeasonBelief:
         """Place of the season of the central curve: the likeliest, or none."""
         return 0 if self.of_any < USED_FROM else 1 + int(np.argmax(self.probability[1:]))
 
-    def draw(self, rows: int, rng: np.random.Generator) -> NDArray[np.int64]:
+    def draw(self, rows: int, rng: np.random.Generator) -> Integers:
         """Place of each row's season, the central one first; nothing is drawn if none is likely."""
         places = np.full(rows, self.central, dtype=np.int64)
         if len(self.seasons) > 1:

@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.survey.interval_likelihood import Intervals
     from planner.survey.row_weights import VariedWeights, Weights
 
@@ -157,9 +155,7 @@ def fit_turnbull(intervals: Intervals, weights: Weights | VariedWeights) -> Turn
     return Turnbull(lower, upper, mass, worth, slope.max(axis=1) - 1.0)
 
 
-def _innermost(
-    intervals: Intervals,
-) -> tuple[Numbers, Numbers, NDArray[np.int64], NDArray[np.int64]]:
+def _innermost(intervals: Intervals) -> tuple[Numbers, Numbers, Integers, Integers]:
     """Intervals that can carry mass, and the first and last of them inside each answer's.
 
     At one and the same value a closed lower limit comes first, then the upper limits, then
@@ -178,7 +174,7 @@ def _innermost(
     return values[inner_begin // 3], values[inner_end // 3], first, last
 
 
-def _piercing(first: NDArray[np.int64], last: NDArray[np.int64]) -> NDArray[np.int64]:
+def _piercing(first: Integers, last: Integers) -> Integers:
     """Fewest candidates such that every answer's interval holds one."""
     soonest = np.full(first.max() + 2, last.max() + 1)
     np.minimum.at(soonest, first, last)
@@ -197,12 +193,12 @@ class _Problem:
     `piercing`, of shape (1, size), marks the fewest that every answer's interval holds one of.
     """
 
-    first: NDArray[np.int64]
-    last: NDArray[np.int64]
+    first: Integers
+    last: Integers
     size: int
-    piercing: NDArray[np.bool_]
+    piercing: Flags
 
-    def masses(self, weights: Numbers, support: NDArray[np.bool_], end: _End) -> Numbers:
+    def masses(self, weights: Numbers, support: Flags, end: _End) -> Numbers:
         """Masses of every row, each on a support that is widened until none outside gains.
 
         Parameters
@@ -228,7 +224,7 @@ class _Problem:
                 return mass
         raise EstimateError(say("estimate.unsettled"))
 
-    def _on_support(self, weights: Numbers, support: NDArray[np.bool_], end: _End) -> Numbers:
+    def _on_support(self, weights: Numbers, support: Flags, end: _End) -> Numbers:
         """Masses on each row's own candidates, packed side by side to the widest row's."""
         width = int(support.sum(axis=1).max())
         # rows with fewer candidates are filled up with others, which may stay at 0
@@ -242,7 +238,7 @@ class _Problem:
         return found
 
 
-def _peaks(slope: Numbers, least: float) -> NDArray[np.bool_]:
+def _peaks(slope: Numbers, least: float) -> Flags:
     """Highest points above a level, none close beside a higher one while they are many."""
     wide = max(3, slope.shape[1] // MOST_PEAKS)
     above = slope > least
@@ -251,7 +247,7 @@ def _peaks(slope: Numbers, least: float) -> NDArray[np.bool_]:
 
 
 def _follow_path(
-    weights: Numbers, first: NDArray[np.int64], last: NDArray[np.int64], size: int, end: _End
+    weights: Numbers, first: Integers, last: Integers, size: int, end: _End
 ) -> Numbers:
     """Masses that meet the conditions of the maximum, shape (rows, size)."""
     rows = weights.shape[0]
@@ -282,7 +278,7 @@ def _length(value: Numbers, step: Numbers) -> Numbers:
     return np.asarray(np.minimum(reach.min(axis=1, keepdims=True), 1.0))
 
 
-def _chance(mass: Numbers, first: NDArray[np.int64], last: NDArray[np.int64]) -> Numbers:
+def _chance(mass: Numbers, first: Integers, last: Integers) -> Numbers:
     """Mass inside each answer's interval, shape (rows, n)."""
     below = np.hstack([np.zeros((mass.shape[0], 1)), np.cumsum(mass, axis=1)])
     if first.shape[0] == 1:
@@ -292,21 +288,21 @@ def _chance(mass: Numbers, first: NDArray[np.int64], last: NDArray[np.int64]) ->
     )
 
 
-def _slope(share: Numbers, first: NDArray[np.int64], last: NDArray[np.int64], size: int) -> Numbers:
+def _slope(share: Numbers, first: Integers, last: Integers, size: int) -> Numbers:
     """Sum over the answers whose interval holds each candidate, shape (rows, size)."""
     begun = _summed_at(share, first, size)
     ended = _summed_at(share, last, size)
     return np.asarray(np.cumsum(begun, axis=1) - np.cumsum(ended, axis=1) + ended)
 
 
-def _summed_at(share: Numbers, place: NDArray[np.int64], size: int) -> Numbers:
+def _summed_at(share: Numbers, place: Integers, size: int) -> Numbers:
     rows = share.shape[0]
     flat = np.arange(rows)[:, None] * size + place
     sums = np.bincount(flat.ravel(), share.ravel().astype(float), minlength=rows * size)
     return np.asarray(sums, dtype=np.float64).reshape(rows, size)
 
 
-def _bend(share: Numbers, first: NDArray[np.int64], last: NDArray[np.int64], size: int) -> Numbers:
+def _bend(share: Numbers, first: Integers, last: Integers, size: int) -> Numbers:
     """Second derivatives, shape (rows, size, size).
 
     An answer counts for a pair of candidates when its interval begins at or below the

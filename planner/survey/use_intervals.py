@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Flags, Integers, Numbers, quotient
 from planner.survey.interval_likelihood import Intervals
 from planner.units import DAYS_PER_MONTH
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 LEAST_AGE_DAYS = 0.5
 """A bin that came back on the day of its hand-over was in use for half a day."""
@@ -111,7 +108,7 @@ class KnownHazards:
     # shape (n,): cumulative hazard of each household's bin up to the last age known of
     known: Numbers
     whole: Numbers  # shape (n,): the same up to the age or day that the figure is of
-    has_stopped: NDArray[np.bool_]  # shape (n,): known to be out of use
+    has_stopped: Flags  # shape (n,): known to be out of use
     weights: Numbers  # shape (n,): households that each stands for
 
     @property
@@ -119,7 +116,7 @@ class KnownHazards:
         """Share known, 0 to 1; 0 where nothing could happen yet."""
         return float(self.shares(np.zeros(self.known.size, np.int64), 1)[0])
 
-    def shares(self, part: NDArray[np.int64], parts_count: int) -> Numbers:
+    def shares(self, part: Integers, parts_count: int) -> Numbers:
         """Share known of each part of the town, shape (parts,); 0 where nobody answered."""
         known = np.minimum(self.known, self.whole)
         is_open = ~self.has_stopped | (self.known > self.whole)

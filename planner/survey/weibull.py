@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.calibration import kish_design_effect
@@ -24,8 +24,6 @@ from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from planner.survey.row_weights import VariedWeights, Weights
 
@@ -71,7 +69,7 @@ class GroupCurves:
 
 def fit_groups(
     intervals: Intervals,
-    group: NDArray[np.int64],
+    group: Integers,
     groups_count: int,
     weights: Weights | VariedWeights,
     rng: np.random.Generator,
@@ -163,7 +161,7 @@ def fit_groups(
 
 def _fit_by_season(
     on_clock: Sequence[Intervals],
-    places: NDArray[np.int64],
+    places: Integers,
     weighed: tuple[Numbers, int],
     rng: np.random.Generator,
     knots_months: Sequence[float],
@@ -217,7 +215,7 @@ def _fit_believing(
 
 def _evidence(
     intervals: Intervals,
-    group: NDArray[np.int64],
+    group: Integers,
     groups_count: int,
     weights: Numbers,
     knots_months: Sequence[float],

@@ -7,12 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers, quotient
+from planner.arrays import Flags, Numbers, quotient
 from planner.worms.life_history import COCOON_STEPS, JUVENILE_STEPS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.worms.life_history import LifeHistory
 
 
@@ -21,7 +19,7 @@ class Season:
     """What the days bring to a bed."""
 
     pace: Numbers  # shape (days,): how fast life goes, as by `life_history.pace`
-    is_deadly: NDArray[np.bool_]  # shape (days,): the bed is so hot that the stock dies
+    is_deadly: Flags  # shape (days,): the bed is so hot that the stock dies
     wanted_kg: Numbers  # shape (days,): worms taken out at the end of each day [kg]
 
 
