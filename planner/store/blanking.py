@@ -18,13 +18,12 @@ import polars as pl
 
 from planner.errors import ARCHIVE_FAULTS
 from planner.paths import COPY_FOLDERS, OWNER_ONLY
-from planner.store.connection import change, fetch, offer_rows
+from planner.store.connection import Connection, change, fetch, offer_rows
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.queries import read_query
 from planner.store.scanning import remaining
 
 if TYPE_CHECKING:
-    import duckdb
     from openpyxl.worksheet.worksheet import Worksheet
 
     from planner.store.matching import Details
@@ -70,9 +69,7 @@ _KEYS = {"refusals": "record_key"}
 _HOUSEHOLD = "household_id"
 
 
-def blank_records(
-    program: duckdb.DuckDBPyConnection, households: list[str], details: Details
-) -> None:
+def blank_records(program: Connection, households: list[str], details: Details) -> None:
     """Blank the texts that hold details of households, in one transaction.
 
     A text is blanked whole: what stands round a name may tell who it is.
@@ -102,9 +99,7 @@ def blank_records(
     program.commit()
 
 
-def _blank(
-    program: duckdb.DuckDBPyConnection, place: dict[str, str], details: Details, blank: str
-) -> None:
+def _blank(program: Connection, place: dict[str, str], details: Details, blank: str) -> None:
     texts = fetch(program, read_query("distinct_texts").fill(**place))
     held = texts.filter(details.found_in(texts["text"]))
     if held.height:
@@ -113,11 +108,7 @@ def _blank(
 
 
 def _blank_own(
-    program: duckdb.DuckDBPyConnection,
-    place: dict[str, str],
-    households: list[str],
-    details: Details,
-    blank: str,
+    program: Connection, place: dict[str, str], households: list[str], details: Details, blank: str
 ) -> None:
     given = {"households": households}
     texts = fetch(program, read_query("household_texts").fill(**place), given)
@@ -129,7 +120,7 @@ def _blank_own(
         change(program, read_query("blank_household_texts").fill(**place, blank=blank), given)
 
 
-def _blank_former(program: duckdb.DuckDBPyConnection, details: Details) -> None:
+def _blank_former(program: Connection, details: Details) -> None:
     former = fetch(program, read_query("former_records").text)
     held = former.filter(details.found_in(former["record"]) | _is_of(former["record"], details))
     cleaned = [

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
     from planner.store.keys import Key
 
+Connection = duckdb.DuckDBPyConnection
+
 PACKAGE = "duckdb_extension_httpfs"
 
 _MAGIC, _MAGIC_AT = b"DUCK", 8
@@ -93,7 +95,7 @@ def extension_path() -> Path:
     raise StoreError(message)
 
 
-def connect_encrypted(path: Path, key: Key, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+def connect_encrypted(path: Path, key: Key, *, read_only: bool) -> Connection:
     """Open an encrypted file; a writable one is made where there is none.
 
     Raises
@@ -115,7 +117,7 @@ def connect_encrypted(path: Path, key: Key, *, read_only: bool) -> duckdb.DuckDB
     return connection
 
 
-def load_extension(connection: duckdb.DuckDBPyConnection) -> None:
+def load_extension(connection: Connection) -> None:
     """Load the extension into a connection.
 
     Raises
@@ -131,12 +133,7 @@ def load_extension(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def attach(
-    connection: duckdb.DuckDBPyConnection,
-    path: Path,
-    alias: str,
-    key: Key | None,
-    *,
-    read_only: bool = False,
+    connection: Connection, path: Path, alias: str, key: Key | None, *, read_only: bool = False
 ) -> None:
     """Attach a file under a name, with its key where it is encrypted.
 
@@ -180,7 +177,7 @@ class _Stream:
 
 def connect(
     path: Path, *, read_only: bool, key: Key | None = None, named: Path | None = None
-) -> duckdb.DuckDBPyConnection:
+) -> Connection:
     """Open a DuckDB file; a writable one is made where there is none.
 
     Parameters
@@ -255,9 +252,7 @@ _FETCHED = "fetched_rows"
 """Name of the rows of a query while a frame is made of them."""
 
 
-def fetch(
-    connection: duckdb.DuckDBPyConnection, text: str, params: dict[str, Any] | None = None
-) -> pl.DataFrame:
+def fetch(connection: Connection, text: str, params: dict[str, Any] | None = None) -> pl.DataFrame:
     """Run a query and return its rows as a frame.
 
     Of a query with parameters DuckDB makes a list of values, from which a frame takes three times
@@ -276,20 +271,16 @@ def _copied(rows: pl.DataFrame) -> pl.DataFrame:
     return rows.select(pl.all().gather(pl.int_range(pl.len())))
 
 
-def change(
-    connection: duckdb.DuckDBPyConnection, text: str, params: dict[str, Any] | None = None
-) -> None:
+def change(connection: Connection, text: str, params: dict[str, Any] | None = None) -> None:
     """Run a statement that returns no rows."""
     connection.execute(text, params or {})
 
 
-def count_changed(
-    connection: duckdb.DuckDBPyConnection, text: str, params: dict[str, Any] | None = None
-) -> int:
+def count_changed(connection: Connection, text: str, params: dict[str, Any] | None = None) -> int:
     """Run a statement that changes rows and tell how many."""
     return int(connection.execute(text, params or {}).fetchall()[0][0])
 
 
-def offer_rows(connection: duckdb.DuckDBPyConnection, frame: pl.DataFrame) -> None:
+def offer_rows(connection: Connection, frame: pl.DataFrame) -> None:
     """Let the next statements read the frame under the name ``incoming``."""
     connection.register("incoming", _Stream(frame))

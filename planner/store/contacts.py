@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.paths import CONTACTS_FILE, STORE_FILE
-from planner.store.connection import change, connect, disk_errors, fetch, is_encrypted
+from planner.store.connection import Connection, change, connect, disk_errors, fetch, is_encrypted
 from planner.store.drafts import Draft, rewrite, take_in_log
 from planner.store.files import fault_of
 from planner.store.keys import key_of, make_key
@@ -20,7 +20,6 @@ from planner.store.queries import parts, read_query
 if TYPE_CHECKING:
     from pathlib import Path
 
-    import duckdb
     import polars as pl
 
 
@@ -37,7 +36,7 @@ def encrypt_contacts_file(folder: Path) -> bool:
     return True
 
 
-def open_contacts(folder: Path, store_id: str) -> duckdb.DuckDBPyConnection | None:
+def open_contacts(folder: Path, store_id: str) -> Connection | None:
     """Open the contacts of a program to be read; None where there are none.
 
     Raises
@@ -82,14 +81,14 @@ def draft_contacts(folder: Path, store_id: str, *, encrypt: bool = True) -> Draf
     return draft
 
 
-def _check_identity(connection: duckdb.DuckDBPyConnection, store_id: str, path: Path) -> None:
+def _check_identity(connection: Connection, store_id: str, path: Path) -> None:
     marks = fetch(connection, read_query("read_identity").text)["store_id"].to_list()
     if marks == [store_id]:
         return
     raise fault_of(path, "store.other_contacts", store=STORE_FILE)
 
 
-def undo_unfinished(connection: duckdb.DuckDBPyConnection, known_load_ids: list[str]) -> int:
+def undo_unfinished(connection: Connection, known_load_ids: list[str]) -> int:
     """Undo what loads that never ended left in the contacts; tell how many rows it was."""
     known = {"known_load_ids": known_load_ids}
     left_behind = int(fetch(connection, read_query("count_unfinished").text, known).item())
@@ -102,9 +101,7 @@ def undo_unfinished(connection: duckdb.DuckDBPyConnection, known_load_ids: list[
     return left_behind
 
 
-def committed_contacts(
-    connection: duckdb.DuckDBPyConnection, known_load_ids: list[str]
-) -> pl.DataFrame:
+def committed_contacts(connection: Connection, known_load_ids: list[str]) -> pl.DataFrame:
     """Read the contacts as the last load that ended left them."""
     text = read_query("contacts_as_committed").fill(**parts("contacts"))
     return fetch(connection, text, {"known_load_ids": known_load_ids})

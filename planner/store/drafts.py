@@ -20,6 +20,7 @@ import duckdb
 
 from planner.errors import StoreError
 from planner.store.connection import (
+    Connection,
     attach,
     change,
     connect,
@@ -122,7 +123,7 @@ class Draft:
 
 
 @contextmanager
-def drafted(path: Path, key: Key | None) -> Iterator[duckdb.DuckDBPyConnection]:
+def drafted(path: Path, key: Key | None) -> Iterator[Connection]:
     """Change a file for the length of a block: all of it when the block ends well, else nothing.
 
     Raises
@@ -260,7 +261,7 @@ def _copy(path: Path, fresh: Path, key: Key | None, new_key: Key | None) -> None
         raise fault_of(path, "store.not_copied")
 
 
-def _counts(connection: duckdb.DuckDBPyConnection, alias: str) -> dict[str, int]:
+def _counts(connection: Connection, alias: str) -> dict[str, int]:
     named = fetch(connection, read_query("list_tables").text, {"file_name": alias})
     count = read_query("count_rows")
     return {

@@ -20,7 +20,7 @@ from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, REPLACED_FOLDERS, STORE
 from planner.store.backup_list import backups_of_original, known_backups
 from planner.store.backups import pack, seal_on, time_of_backup, unpacked
 from planner.store.blanking import blank_records, clean_copies
-from planner.store.connection import change, connect, fetch, offer_rows
+from planner.store.connection import Connection, change, connect, fetch, offer_rows
 from planner.store.drafts import drafted, rewrite
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.keys import key_of, read_key
@@ -31,8 +31,6 @@ from planner.store.sealing import Seal
 
 if TYPE_CHECKING:
     import datetime as dt
-
-    import duckdb
 
 
 _TEXTS = ("full_name", "street_address", "email", "phone")
@@ -63,14 +61,14 @@ class Erased:
 
 
 def ask_erasure(
-    program: duckdb.DuckDBPyConnection, households: pl.DataFrame, reason: str, asked_at: dt.datetime
+    program: Connection, households: pl.DataFrame, reason: str, asked_at: dt.datetime
 ) -> None:
     """Note that the details of households are to be erased: with that it has happened."""
     offer_rows(program, households.select("household_id").unique())
     change(program, read_query("ask_erasure").text, {"reason": reason, "asked_at": asked_at})
 
 
-def pending_erasures(program: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+def pending_erasures(program: Connection) -> pl.DataFrame:
     """List erasures that were asked for and are not finished."""
     return fetch(program, read_query("pending_erasures").text)
 

@@ -5,14 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner.store.connection import change, fetch
+from planner.store.connection import Connection, change, fetch
 from planner.store.files import fault_of
 from planner.store.queries import Query, folder_queries, read_query
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    import duckdb
 
 
 def utc_now() -> dt.datetime:
@@ -20,13 +18,13 @@ def utc_now() -> dt.datetime:
     return dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0)
 
 
-def has_table(connection: duckdb.DuckDBPyConnection, table: str) -> bool:
+def has_table(connection: Connection, table: str) -> bool:
     """Tell whether the file has a table of that name."""
     found = fetch(connection, read_query("has_table").text, {"table_name": table})
     return bool(found.item() > 0)
 
 
-def applied(connection: duckdb.DuckDBPyConnection) -> list[int]:
+def applied(connection: Connection) -> list[int]:
     """List the numbers of the migrations that the file has been through."""
     if not has_table(connection, "schema_versions"):
         return []
@@ -38,7 +36,7 @@ def number(migration: Query) -> int:
     return int(migration.name.split("_", maxsplit=1)[0])
 
 
-def check_version(connection: duckdb.DuckDBPyConnection, folder: str, path: Path) -> list[Query]:
+def check_version(connection: Connection, folder: str, path: Path) -> list[Query]:
     """List the migrations still to come.
 
     Raises
@@ -54,9 +52,7 @@ def check_version(connection: duckdb.DuckDBPyConnection, folder: str, path: Path
     return [migration for migration in migrations if number(migration) not in reached]
 
 
-def migrate(
-    connection: duckdb.DuckDBPyConnection, folder: str, path: Path, applied_at: dt.datetime
-) -> bool:
+def migrate(connection: Connection, folder: str, path: Path, applied_at: dt.datetime) -> bool:
     """Apply all pending migrations in one transaction; tell whether the file was new.
 
     Raises
@@ -79,9 +75,7 @@ def migrate(
     return is_new
 
 
-def _apply(
-    connection: duckdb.DuckDBPyConnection, migration: Query, applied_at: dt.datetime
-) -> None:
+def _apply(connection: Connection, migration: Query, applied_at: dt.datetime) -> None:
     change(connection, migration.text)
     noted = {"version": number(migration), "file_name": migration.name, "applied_at": applied_at}
     change(connection, read_query("record_migration").text, noted)

@@ -6,12 +6,12 @@ import uuid
 from contextlib import ExitStack, contextmanager, nullcontext
 from typing import TYPE_CHECKING, Any
 
-import duckdb
 import polars as pl
 
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store.connection import (
+    Connection,
     change,
     connect,
     disk_errors,
@@ -50,8 +50,8 @@ class Store:
     def __init__(
         self,
         folder: Path,
-        program: duckdb.DuckDBPyConnection,
-        contacts: duckdb.DuckDBPyConnection | None,
+        program: Connection,
+        contacts: Connection | None,
         drafts: list[Draft] | None = None,
     ) -> None:
         self.folder = folder
@@ -148,7 +148,7 @@ class Store:
         """Tell the mark by which the two files of a store know each other."""
         return str(self.query("read_identity").item())
 
-    def writable_contacts(self) -> duckdb.DuckDBPyConnection:
+    def writable_contacts(self) -> Connection:
         """Open the file of personal details, making it where there is none."""
         if self.contacts is not None:
             return self.contacts
@@ -374,7 +374,7 @@ def _draft_records(folder: Path, *, encrypt: bool) -> Draft:
     return Draft(path, key_of(folder, path))
 
 
-def _bring_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> bool:
+def _bring_up_to_date(program: Connection, path: Path) -> bool:
     has_changed = bool(check_version(program, MIGRATIONS, path))
     migrate(program, MIGRATIONS, path, utc_now())
     if fetch(program, read_query("read_identity").text).is_empty():
@@ -384,9 +384,7 @@ def _bring_up_to_date(program: duckdb.DuckDBPyConnection, path: Path) -> bool:
     return has_changed
 
 
-def _name_stage_views(
-    program: duckdb.DuckDBPyConnection, besides: Collection[str] = frozenset()
-) -> None:
+def _name_stage_views(program: Connection, besides: Collection[str] = frozenset()) -> None:
     for query in folder_queries("stage"):
         if query.name in besides:
             continue

@@ -28,15 +28,13 @@ from planner.errors import ARCHIVE_FAULTS, StoreError
 from planner.messages import say
 from planner.paths import KEY_FILE, LOCK_FILE
 from planner.store.backups import stage_in
-from planner.store.connection import connect, fetch, is_encrypted_content
+from planner.store.connection import Connection, connect, fetch, is_encrypted_content
 from planner.store.drawn_texts import PDF, PNG, NotReadError, texts_of_pdf, texts_of_png
 from planner.store.keys import key_of
 from planner.store.queries import read_query
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator
-
-    import duckdb
 
     from planner.store.matching import Details
 
@@ -247,7 +245,7 @@ class _Search:
         return bool(self.details.found_in(lines.select(both).unique()["text"]).any())
 
 
-def _has_rows(connection: duckdb.DuckDBPyConnection, table: str) -> bool:
+def _has_rows(connection: Connection, table: str) -> bool:
     return bool(fetch(connection, read_query("count_rows").fill(table=table)).item())
 
 

@@ -18,7 +18,7 @@ import duckdb
 from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, STORE_FILE
-from planner.store.connection import connect, count_changed, fetch, in_words
+from planner.store.connection import Connection, connect, count_changed, fetch, in_words
 from planner.store.files import fault_of
 from planner.store.keys import key_of
 from planner.store.queries import read_query
@@ -99,7 +99,7 @@ def check_whole(stage: Path, folder: Path, named: Path) -> None:
             raise StoreError(message, path=str(named)) from None
 
 
-def _read_all(connection: duckdb.DuckDBPyConnection, named: Path) -> None:
+def _read_all(connection: Connection, named: Path) -> None:
     tables = fetch(connection, read_query("tables_and_keys").text)
     for table, has_key in tables.rows():
         fetch(connection, read_query("read_whole").fill(table=f'"{table}"'))

@@ -18,7 +18,7 @@ import polars as pl
 from planner.errors import StoreError
 from planner.messages import did_you_mean, say, spoken
 from planner.paths import KEY_FILE, STORE_FILE
-from planner.store.connection import change, fetch, offer_rows
+from planner.store.connection import Connection, change, fetch, offer_rows
 from planner.store.contacts import undo_unfinished
 from planner.store.opening import open_store
 from planner.store.queries import link_parts, parts, read_query, record_key
@@ -27,8 +27,6 @@ from planner.tables import TABLES, references
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
-
-    import duckdb
 
     from planner.store.opening import Store
 
@@ -203,14 +201,12 @@ def _check_untouched(store: Store, load_id: str) -> None:
     raise StoreError(say("undoing.changed_later", later.height, **given))
 
 
-def _collisions(connection: duckdb.DuckDBPyConnection, load_id: str, table: str) -> pl.DataFrame:
+def _collisions(connection: Connection, load_id: str, table: str) -> pl.DataFrame:
     text = read_query("undo_collisions").fill(**parts(table))
     return fetch(connection, text, {"load_id": load_id, "table_name": table})
 
 
-def _counted(
-    connection: duckdb.DuckDBPyConnection, load_id: str, table: str
-) -> dict[str, str | int]:
+def _counted(connection: Connection, load_id: str, table: str) -> dict[str, str | int]:
     text = read_query("undo_counts").fill(**parts(table))
     given = {"load_id": load_id, "table_name": table}
     written, returned = fetch(connection, text, given).row(0)
@@ -242,9 +238,7 @@ def _fewest_households(store: Store, load_id: str) -> int:
     return int(counts.min() or 0)  # type: ignore[arg-type]  # of whole numbers
 
 
-def _forget(
-    program: duckdb.DuckDBPyConnection, load_id: str, undone_at: dt.datetime, households: int
-) -> None:
+def _forget(program: Connection, load_id: str, undone_at: dt.datetime, households: int) -> None:
     given = {"load_id": load_id}
     change(program, read_query("forget_undone").text, given)
     change(program, read_query("forget_undone_refusals").text, given)

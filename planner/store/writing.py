@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.errors import IntakeError
 from planner.messages import say
-from planner.store.connection import change, count_changed, fetch, offer_rows
+from planner.store.connection import Connection, change, count_changed, fetch, offer_rows
 from planner.store.migrations import utc_now
 from planner.store.queries import parts, read_query, record_key
 from planner.tables import RULES, TABLES
@@ -17,8 +17,6 @@ from planner.tables import RULES, TABLES
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator, Sequence
-
-    import duckdb
 
     from planner.store.opening import Store
     from planner.store.queries import Query
@@ -157,7 +155,7 @@ class Writer:
             self._contacts_begun = False
         self.store.program.rollback()
 
-    def _connection(self, table: str) -> duckdb.DuckDBPyConnection:
+    def _connection(self, table: str) -> Connection:
         if table != "contacts":
             return self.store.program
         contacts = self.store.writable_contacts()
