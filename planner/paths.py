@@ -35,7 +35,6 @@ REPLACED_FOLDERS = "replaced-*"
 
 ISSUE_FILE = "issue.json"
 RESTATEMENT_FILE = "restatement.csv"
-EVIDENCE_FOLDER = "evidence"
 ACQUITTAL_FOLDER = "acquittals"
 EXPORT_FOLDER = "exports"
 POOL_FOLDER = "pool"

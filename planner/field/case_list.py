@@ -50,11 +50,6 @@ class CaseList:
     file: Path  # the workbook
     is_written: bool  # False for a dry run, which writes nothing
 
-    @property
-    def alerts(self) -> pl.DataFrame:
-        """Lots with more failures than chance allows."""
-        return self.lots.filter("is_alert") if self.lots.height else self.lots
-
 
 def list_cases(
     folder: Path, on_date: dt.date, *, dry_run: bool = False, force: bool = False

@@ -153,7 +153,7 @@ def kit_of(program: Program, worms_kg: float, handed: pl.DataFrame) -> Kit:
     return Kit(worms_kg, bedding_kg, tuple(one.model_id for one in program.bin_models))
 
 
-LABELS_ACROSS, LABELS_DOWN = 2, 7
+LABELS_ACROSS = 2
 LABEL_WIDTH_MM, LABEL_HEIGHT_MM = 99.1, 38.1
 """Fourteen labels on a sheet of A4, a size that stationers sell (common practice, no source)."""
 

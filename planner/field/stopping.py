@@ -19,9 +19,6 @@ if TYPE_CHECKING:
 AGE_EDGES_MONTHS = (0.0, 2.0, 6.0, 12.0, 24.0)
 """Ages at which the hazard may step; five bands, as many as a few hundred answers can hold."""
 
-LEVELS_COUNT = 1 + len(AGE_EDGES_MONTHS)
-"""Levels of the hazard: one lump at the hand-over, for bins never set up, and the bands."""
-
 LEVEL_SPREAD = 3.0
 """Standard deviation of the belief about the log of a level: next to none."""
 
