@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import Codes, Numbers, quotient
+from planner.arrays import Integers, Numbers, quotient
 from planner.errors import EstimateError
 from planner.messages import say
 
@@ -32,7 +32,7 @@ class Margin:
     """Known counts of one way to divide the households."""
 
     name: str  # what divides them, as "area and dwelling"
-    cell: Codes  # shape (n,): cell of each answer, numbered from 0
+    cell: Integers  # shape (n,): cell of each answer, numbered from 0
     labels: tuple[str, ...]  # names of the cells
     counts: Numbers  # shape (cells,), or (rows, cells): households that are known to be in each
 
@@ -187,7 +187,7 @@ class Crossed:
         ]
         return self._counting(left)
 
-    def of_rows(self, rows: Codes) -> Crossed:
+    def of_rows(self, rows: Integers) -> Crossed:
         """Give the margins of some rows of weights, where each row has counts of its own."""
         if self.first.counts.ndim == 1:
             return self

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeAlias, overload
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Integers, Numbers
 from planner.survey.drawn_weights import DrawnWeights
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     Weights: TypeAlias = Numbers | "RowWeights"
     """Weights of shape (1 + draws_count, n), written out or not."""
 
-    Chosen = NDArray[np.bool_] | NDArray[np.int64]
+    Chosen = Flags | Integers
 
 NUMBERS_AT_ONCE = 2**17
 """A megabyte of doubles, which a processor's cache holds."""
@@ -51,8 +51,8 @@ class RowWeights:
     central: Numbers  # shape (n,): the first row
     sources: tuple[DrawnWeights, ...]  # each of a survey round
     # shape (n,): where each row's weights are kept; FIXED where they are all 1
-    source: NDArray[np.int64]
-    household: NDArray[np.int64]
+    source: Integers
+    household: Integers
     times: Numbers  # shape (n,): by what they are multiplied
     draws_count: int  # replicates
 
@@ -140,7 +140,7 @@ class RowWeights:
         """Multiply columns, each by its own number."""
         return replace(self, central=self.central * times, times=self.times * times)
 
-    def __matmul__(self, values: NDArray[np.floating] | NDArray[np.bool_]) -> Numbers:
+    def __matmul__(self, values: NDArray[np.floating] | Flags) -> Numbers:
         """Sum columns' values by weight: of shape (n,) or (n, k), (1 + draws_count[, k])."""
         matters = values != 0.0 if values.ndim == 1 else (values != 0.0).any(axis=1)
         fixed = matters & (self.source == FIXED)
@@ -157,7 +157,7 @@ class RowWeights:
             raise ValueError(message)
         return self @ np.ones(self.central.size)
 
-    def summed_by(self, group: NDArray[np.int64], count: int) -> Numbers:
+    def summed_by(self, group: Integers, count: int) -> Numbers:
         """Sum columns by group, see `summed_by`."""
         sums = np.empty((count, 1 + self.draws_count))
         sums[:, 0] = np.bincount(group, self.central, count)
@@ -169,8 +169,8 @@ class RowWeights:
         return np.ascontiguousarray(sums.T)
 
     def _drawn(
-        self, chosen: NDArray[np.bool_], order: NDArray[np.int64] | EllipsisType = ...
-    ) -> Iterator[tuple[slice, NDArray[np.int64], Numbers]]:
+        self, chosen: Flags, order: Integers | EllipsisType = ...
+    ) -> Iterator[tuple[slice, Integers, Numbers]]:
         """Read some columns' weights, some at a time: in which replicates, of which columns.
 
         They are of shape (columns, replicates).
@@ -196,13 +196,11 @@ class VariedWeights:
     """
 
     fixed: Weights  # all weights, as if none varied
-    varies: NDArray[np.bool_]  # shape (n,): which of them do
+    varies: Flags  # shape (n,): which of them do
     rng: np.random.Generator  # as it was before the first exponential; it is copied, never used
 
     @classmethod
-    def draw(
-        cls, weights: Weights, varies: NDArray[np.bool_], rng: np.random.Generator
-    ) -> VariedWeights:
+    def draw(cls, weights: Weights, varies: Flags, rng: np.random.Generator) -> VariedWeights:
         """Let columns vary; the generator goes on after their numbers."""
         drawn = cls(weights, varies, copy.deepcopy(rng))
         for _ in drawn._blocks(weights.shape[0], rng):
@@ -224,7 +222,7 @@ class VariedWeights:
             return replace(self, fixed=self.fixed[key])
         return np.asarray(self.fixed[key])
 
-    def summed_by(self, group: NDArray[np.int64], count: int) -> Numbers:
+    def summed_by(self, group: Integers, count: int) -> Numbers:
         """Sum columns by group, see `summed_by`."""
         sums = summed_by(self.fixed[:, ~self.varies], group[~self.varies], count)
         # a bin that came back stands for as many in every replicate
@@ -245,7 +243,7 @@ class VariedWeights:
             yield rows, rng.exponential(size=(rows.stop - rows.start, count))
 
 
-def summed_by(weights: Weights | VariedWeights, group: NDArray[np.int64], count: int) -> Numbers:
+def summed_by(weights: Weights | VariedWeights, group: Integers, count: int) -> Numbers:
     """Sum the columns of each group, shape (1 + draws_count, count).
 
     Parameters

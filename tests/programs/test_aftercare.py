@@ -31,7 +31,8 @@ def test_the_one_delivery_of_weak_worms_is_found_and_no_other(sample, town):
     found = list_cases(one.folder, last, dry_run=True)
     with open_store(one.folder, read_only=True) as store:
         came = store.records("deliveries").select("delivery_id", "delivered_date")
-    named = found.alerts.join(came, left_on="lot_id", right_on="delivery_id", how="left")
+    alerts = found.lots.filter("is_alert")
+    named = alerts.join(came, left_on="lot_id", right_on="delivery_id", how="left")
     assert named["lot_kind"].to_list() == ["worm delivery"]
     assert named["delivered_date"].to_list() == [months_before(last, WEAK_WORMS_MONTHS_BEFORE_END)]
 
