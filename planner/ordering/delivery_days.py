@@ -18,6 +18,7 @@ from planner.ordering.working_days import monday_of
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Collection
 
     from planner.ordering.problem import Line, LiveNeed, Lock, Offer, PurchaseProblem
     from planner.ordering.solving import Purchase, Solution
@@ -49,13 +50,17 @@ def _kept_sources(need: LiveNeed, kept: np.ndarray) -> LiveNeed:
     )
 
 
-def without_dominated_days(problem: PurchaseProblem) -> PurchaseProblem:
+def without_dominated_days(
+    problem: PurchaseProblem, enough: Collection[tuple[int, int]] = ()
+) -> PurchaseProblem:
     """Leave out the days of delivery that another day of the supplier stands in for.
 
     Parameters
     ----------
     problem
         The purchase problem with every day.
+    enough
+        Offers and slots whose days stay.
 
     Notes
     -----
@@ -85,7 +90,7 @@ def without_dominated_days(problem: PurchaseProblem) -> PurchaseProblem:
         # to stand in is transitive, so what a dropped rival stood in for is stood in for still
         rivals[:] = [rival for rival in rivals if not _stands_in(day, rival)]
         rivals.append(day)
-    slots = {day.slot for rivals in kept.values() for day in rivals}
+    slots = {day.slot for rivals in kept.values() for day in rivals} | {slot for _, slot in enough}
     live = tuple(_kept_sources(need, np.isin(need.slots, sorted(slots))) for need in problem.live)
     lines = tuple(line for line in problem.lines if line.slot in slots)
     return replace(problem, lines=lines, live=live)

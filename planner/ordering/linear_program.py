@@ -8,7 +8,8 @@ the break cost beyond the price after it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from copy import copy
+from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -85,6 +86,10 @@ class Program:
     def add_to_row(self, row: int, column: int, value: float) -> None:
         """Add a column to a row that is there already."""
         self._places.append((np.array([row]), np.array([column]), np.array([value])))
+
+    def copied(self) -> Program:
+        """Copy it, so that columns and rows added to either are not in the other."""
+        return Program(*(copy(getattr(self, one.name)) for one in fields(self)))
 
     def bounds(self) -> NDArray[np.float64]:
         """Lower and upper bound of every row, shape (rows, 2)."""

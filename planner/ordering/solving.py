@@ -13,7 +13,7 @@ from planner.ordering.delivery_days import without_dominated_days, without_locke
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
 from planner.ordering.searching import Answer, run_search
-from planner.ordering.strengthening import parts, strengthen
+from planner.ordering.strengthening import strengthen
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -77,7 +77,7 @@ def solve(
     problem, effort
         What may be bought, and how hard to search.
     enough
-        Offers and slots known to hold a plan, which is taken where the search ends without one.
+        Offers and slots known to hold a plan, from which the search starts.
 
     Raises
     ------
@@ -85,31 +85,23 @@ def solve(
         The effort ended before any plan was found.
     """
     given = without_locked_lines(problem)
-    model = build_model(without_dominated_days(given), may_waste=True)
-    solution, answer = _searched(model, effort)
+    model = build_model(without_dominated_days(given, enough), may_waste=True)
+    solution, answer = _searched(model, effort, enough)
     if answer.values is not None and np.any(answer.values[model.waste] > NEGLIGIBLE_COST):
         # the least cost spends for nothing to keep a supplier's share: no plan, but a bound
         bound = answer.bound
-        solution, answer = _searched(build_model(given), effort)
+        solution, answer = _searched(build_model(given), effort, enough)
         bound = max(bound, answer.bound)
         solution = None if solution is None else replace(solution, bound=bound)
-    if answer.outcome == "unfinished" and enough:
-        lines = tuple(line for line in problem.lines if (line.offer, line.slot) in enough)
-        fewer = without_locked_lines(replace(problem, lines=lines))
-        bound = answer.bound
-        solution, answer = _searched(build_model(fewer), effort)
-        solution = None if solution is None else replace(solution, bound=bound)
-    return _checked(solution, answer, effort)
+    if answer.outcome == "unfinished":
+        raise OrderError(say("order.fail.no_plan", nodes=effort.nodes_count))
+    return solution
 
 
 def try_solving(problem: PurchaseProblem, effort: Effort) -> tuple[Solution | None, bool]:
     """Find the cheapest purchases as `solve` does, for a question beside the order itself.
 
-    Returns
-    -------
-    tuple
-        The solution, None without one; and whether the search ended by itself: where it did
-        not, a plan may exist that was not found.
+    Gives with them whether the search ended by itself: where not, a plan may exist that was missed.
     """
     try:
         return solve(problem, effort), True
@@ -121,35 +113,36 @@ NEGLIGIBLE_COST = 1e-4
 """Cost below which a value is nothing but rounding."""
 
 
-def _searched(model: PurchaseModel, effort: Effort) -> tuple[Solution | None, Answer]:
+def _searched(
+    model: PurchaseModel, effort: Effort, enough: Collection[tuple[int, int]]
+) -> tuple[Solution | None, Answer]:
+    plain = replace(model, program=model.program.copied())
     least = strengthen(model)
     columns_count = sum(map(len, model.program.cost))
     nodes_count = min(effort.nodes_count, max(FEWEST_NODES, effort.work // max(1, columns_count)))
-    start = find_start(model, least / (1.0 - effort.gap))
+    # rows that raise bounds are in the way of plans
+    start = find_start(plain, least / (1.0 - effort.gap), enough)
     answer = run_search(model.program, replace(effort, nodes_count=nodes_count), start)
+    if answer.outcome == "unfinished" and start is not None:
+        # kept too narrowly for the solver to take it up
+        answer = replace(answer, outcome="solved", values=start)
     return (None if answer.values is None else read_solution(model, answer)), answer
-
-
-def _checked(solution: Solution | None, answer: Answer, effort: Effort) -> Solution | None:
-    if answer.outcome == "unfinished":
-        raise OrderError(say("order.fail.no_plan", nodes=effort.nodes_count))
-    return solution
 
 
 def read_solution(model: PurchaseModel, answer: Answer) -> Solution:
     """Read the purchases off a program's values; costs are summed again from the offers."""
     values = answer.values if answer.values is not None else np.zeros(0)
-    problem = model.problem
+    problem, lines = model.problem, model.problem.lines
     packs: dict[int, int] = {}
     for place, line in enumerate(model.steps.line):
         count = round(float(values[model.packs[place]]))
         if count:
             packs[int(line)] = packs.get(int(line), 0) + count
     purchases = tuple(
-        Purchase(line, count, problem.offers[problem.lines[line].offer].goods_cost(count))
-        for line, count in sorted(packs.items(), key=lambda pair: (_slot(problem, pair[0]), pair))
+        Purchase(line, count, problem.offers[lines[line].offer].goods_cost(count))
+        for line, count in sorted(packs.items(), key=lambda pair: (lines[pair[0]].slot, pair))
     )
-    used = sorted({_slot(problem, one.line) for one in purchases})
+    used = sorted({lines[one.line].slot for one in purchases})
     pallets = {slot: _pallets(problem, slot, purchases) for slot in used}
     sent = {
         (number, int(slot)): float(values[column])
@@ -166,21 +159,13 @@ SENT_ROUNDING_KG = 1e-6
 """Mass below which a search's value is nothing but rounding."""
 
 
-def _slot(problem: PurchaseProblem, line: int) -> int:
-    return problem.lines[line].slot
-
-
 def _pallets(problem: PurchaseProblem, slot: int, purchases: Sequence[Purchase]) -> int:
     """Pallets that a delivery takes, where its supplier charges by the pallet."""
-    share = 0.0
     if problem.suppliers[problem.slots[slot].supplier_id].freight_per_pallet <= 0.0:
         return 0
-    for one in purchases:
-        line = problem.lines[one.line]
-        per_pallet = problem.offers[line.offer].packs_per_pallet
-        if line.slot == slot and per_pallet:
-            share += one.packs_count / per_pallet
-    return int(np.ceil(share - 1e-9))
+    here = [one for one in purchases if problem.lines[one.line].slot == slot]
+    loads = [(one, problem.offers[problem.lines[one.line].offer].packs_per_pallet) for one in here]
+    return int(np.ceil(sum(one.packs_count / most for one, most in loads if most) - 1e-9))
 
 
 FEWEST_NODES = 50
@@ -189,29 +174,42 @@ FEWEST_NODES = 50
 LARGE = 1_000
 """Columns from which a search is given a start; smaller ones find their plans as fast alone."""
 
-NEAR = Effort(0.002, 60, first_plan_work=0)
-NEARER = Effort(1e-4, 30, first_plan_work=0)
+FIRST = Effort(0.002, 60)
+NEAR = replace(FIRST, first_plan_work=0)
+NEARER = Effort(0.001, 10, first_plan_work=0)
+NEAREST = Effort(2e-4, 40, first_plan_work=0)
+"""A first plan, then the goods, what a supplier sells, and what any plan bought."""
+
+ROUNDS = 2
+"""Times that each supplier has its turn."""
+
 BOUGHT = 0.5
 """Packs that count as bought."""
 
 
-def find_start(model: PurchaseModel, enough: float) -> NDArray[np.float64] | None:
+def find_start(
+    model: PurchaseModel, goal: float, enough: Collection[tuple[int, int]] = ()
+) -> NDArray[np.float64] | None:
     """Find a good plan of a large model with little work; None for small ones, or without any.
 
-    Worms first, as if nothing else were bought: they do not keep, so that is nearly what they
-    cost in any plan. Then the goods, by themselves; then they may ride along with the worms;
-    then the worms of some weeks at a time may come otherwise.
+    Offers and slots that are known to hold a plan are enough to begin with, in a small model
+    too. Ends at the first plan that costs no more than the goal.
+    """
+    lines = model.problem.lines
+    known = [(lines[n].offer, lines[n].slot) in enough for n in model.steps.line]
+    start = _restricted(model, np.array(known), effort=FIRST) if any(known) else None
+    if start is None and sum(map(len, model.program.cost)) >= LARGE and model.problem.live:
+        start = _worms_first(model)
+    return None if start is None else _improved(model, start, goal)
 
-    Parameters
-    ----------
-    model
-        A model that is about to be searched.
-    enough
-        Cost at which a plan is good enough.
+
+def _worms_first(model: PurchaseModel) -> NDArray[np.float64] | None:
+    """Plan the worms as if nothing else were bought, then the goods with them.
+
+    Worms do not keep, so alone they cost nearly what they do in any plan. The goods may come by
+    themselves or ride along.
     """
     problem = model.problem
-    if sum(map(len, model.program.cost)) < LARGE or not problem.live:
-        return None
     worms, goods = (
         replace(problem, lines=tuple(one for one in problem.lines
                                      if problem.offers[one.offer].is_live == kind))
@@ -225,47 +223,50 @@ def find_start(model: PurchaseModel, enough: float) -> NDArray[np.float64] | Non
     apart = {line.slot for line in without_dominated_days(replace(goods, live=())).lines}
     live_step, slot = model.live_steps(), model.slot_of_step()
     kept = np.array([problem.lines[line] in bought for line in model.steps.line], dtype=bool)
-    start = _restricted(model, kept | (~live_step & np.isin(slot, sorted(apart))), None)
-    return None if start is None else _improved(model, start, live_step, enough)
+    return _restricted(model, kept | (~live_step & np.isin(slot, sorted(apart))))
 
 
-def _improved(
-    model: PurchaseModel,
-    start: NDArray[np.float64],
-    live_step: NDArray[np.bool_],
-    enough: float,
-) -> NDArray[np.float64]:
-    """Search again with every line of some days, the worms of all other days as they are.
+def _improved(model: PurchaseModel, start: NDArray[np.float64], goal: float) -> NDArray[np.float64]:
+    """Search again with every line of one supplier, and those that any plan before bought.
 
-    Ends where the plan costs no more than is enough.
+    Suppliers that are paid most freight come first. After each, what was bought in any plan is
+    searched alone: it puts the plans together.
     """
-    cost = np.concatenate(model.program.cost)
-    slot_of_step = model.slot_of_step()
-    for events in parts(model.problem):
-        if cost @ start <= enough:
-            break
-        slots = np.concatenate([model.problem.live[number].slots for number in events])
-        near, bought = np.isin(slot_of_step, slots), start[model.packs] > BOUGHT
-        better = _restricted(model, near | bought, start, live_step & bought & ~near, NEARER)
-        start = start if better is None else better
+    cost, line = np.concatenate(model.program.cost), model.steps.line
+    owner = np.array([slot.supplier_id for slot in model.problem.slots])
+    bought = start[model.packs] > BOUGHT
+    for supplier in _by_freight(model, start, owner) * ROUNDS:
+        everything = bought | (owner[model.slot_of_step()] == supplier)
+        for near, effort in ((everything, NEARER), (bought, NEAREST)):
+            if cost @ start <= goal:
+                return start
+            better = _restricted(model, np.isin(line, line[near]), start, effort)
+            if better is None or cost @ better > cost @ start - NEGLIGIBLE_COST:
+                break
+            start = better
+            bought |= start[model.packs] > BOUGHT
     return start
+
+
+def _by_freight(
+    model: PurchaseModel, start: NDArray[np.float64], owner: NDArray[np.str_]
+) -> list[str]:
+    """List the suppliers of a plan, those whose freight costs most first."""
+    # nothing is put at the end for slots without a column, whose place is -1
+    paid = np.append(np.concatenate(model.program.cost) * start, 0.0)
+    freight = paid[model.used] + paid[model.pallets]
+    delivers = np.append(start, 0.0)[model.used] > BOUGHT
+    suppliers = np.unique(owner[delivers]).tolist()
+    return sorted(suppliers, key=lambda one: -float(freight[owner == one].sum()))
 
 
 def _restricted(
     model: PurchaseModel,
     kept: NDArray[np.bool_],
-    start: NDArray[np.float64] | None,
-    fixed: NDArray[np.bool_] | None = None,
+    start: NDArray[np.float64] | None = None,
     effort: Effort = NEAR,
 ) -> NDArray[np.float64] | None:
-    """Search with packs of the kept price steps alone, of the fixed ones as many as before."""
-    program, limits = model.program, (model.program.lower, model.program.upper)
-    fewest, most = (np.concatenate(limit) for limit in limits)
-    most[model.packs[~kept]] = 0.0
-    if start is not None and fixed is not None:
-        columns = model.packs[fixed]
-        fewest[columns] = most[columns] = np.round(start[columns])
-    program.lower, program.upper = [fewest], [most]
-    found = run_search(program, effort, start).values
-    program.lower, program.upper = limits
-    return start if found is None else found
+    """Search with packs of the kept price steps alone."""
+    upper = np.concatenate(model.program.upper)
+    upper[model.packs[~kept]] = 0.0
+    return run_search(replace(model.program, upper=[upper]), effort, start).values

@@ -60,11 +60,6 @@ def strengthen(model: PurchaseModel) -> float:
     A row of a part says: its columns, at prices that make the rest of the order count, cost no
     less than the part alone would. It holds for every plan, whatever the prices are; the prices
     only make it a tight one.
-
-    Parameters
-    ----------
-    model
-        A model that is about to be searched.
     """
     least = _add_cuts(model, delivery_columns)
     # later prices know what the parts before cost at least: items must not pay for it again
@@ -87,11 +82,10 @@ def _add_cuts(
         relaxed = relaxation.solve() if moved is None or moved else None
         if relaxed is None:
             break
-        values, prices, rising = relaxed
-        if rising - whole_cost < RISE * rising:
-            whole_cost = rising
+        before = whole_cost
+        values, prices, whole_cost = relaxed
+        if whole_cost - before < RISE * whole_cost:
             break
-        whole_cost = rising
         waiting, moved = moved, set()
         for key, columns in columns_of(model, values).items():
             if waiting is not None and key not in waiting:
@@ -234,13 +228,7 @@ def _count(model: PurchaseModel, columns: NDArray[np.int64]) -> None:
 
 
 def parts(problem: PurchaseProblem) -> list[tuple[int, ...]]:
-    """Divide the live needs into parts that share no slot.
-
-    Parameters
-    ----------
-    problem
-        The purchase problem.
-    """
+    """Divide the live needs into parts that share no slot."""
     owner: dict[int, int] = {}
     members: dict[int, list[int]] = {}
     shared = [set(need.slots.tolist()) for need in problem.live]
