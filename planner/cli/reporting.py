@@ -78,11 +78,11 @@ def print_headlines(result: ReportResult) -> None:
 
 
 def _notes(result: ReportResult) -> tuple[str, ...]:
-    from planner.report.workbook.writing import BELOW_ZERO, IN_YEAR
+    from planner.report.workbook.writing import IN_YEAR
 
     in_year = result.register[IN_YEAR]
     if in_year.value is not None and in_year.value < 0.0:
-        return (say("console.in_year_below_zero", why=say(BELOW_ZERO)), *result.notes)
+        return (say("console.in_year_below_zero", why=say("book.below_zero")), *result.notes)
     return result.notes
 
 

@@ -134,8 +134,8 @@ def write_pool(
         write_word(new / WORD, document, register, PAPER_TEMPLATE, tuple(SHEETS))
         write_page(new / PAGE, document)
         book = Book(document.title, pool.title, wording)
-        add_sections(book, document, SHEETS, register, wording, SHEETS)
-        add_figures(book, register, wording)
+        add_sections(book, document, SHEETS, register, SHEETS)
+        add_figures(book, register)
         (new / WORKBOOK).write_bytes(book.contents(written_at))
         priors = priors_text(pool)
         if priors:

@@ -16,7 +16,7 @@ from planner.ordering.plan import (
     order_lines,
 )
 from planner.report.wording import Wording, known_words, listing
-from planner.report.workbook.formats import money_cell, number_format
+from planner.report.workbook.formats import headed, money_cell, number_format
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -126,8 +126,8 @@ class Order:
 
 
 def columns(names: str) -> tuple[str, ...]:
-    """Head the columns of a table; a dash stands for a column without a heading."""
-    return tuple("" if one == "-" else said(f"order.column.{one}") for one in names.split())
+    """Head the columns of a table of an order."""
+    return headed("order.column.", names)
 
 
 def undone_words(plan: OrderPlan) -> list[str]:

@@ -10,6 +10,7 @@ from planner.figures import Figure
 from planner.messages import said
 from planner.program.giveaway import label_start, year_label
 from planner.report.wording import Wording, known_words, listing
+from planner.report.workbook.formats import headed
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -22,8 +23,8 @@ LEAST_WORTH = 1.0
 
 
 def columns(names: str) -> tuple[str, ...]:
-    """Head the columns of a table; a dash stands for a column without a heading."""
-    return tuple("" if one == "-" else said(f"plan.column.{one}") for one in names.split())
+    """Head the columns of a table of a plan."""
+    return headed("plan.column.", names)
 
 
 def named(kind: str, name: str) -> str:

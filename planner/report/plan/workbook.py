@@ -87,7 +87,7 @@ def write_plan_workbook(
     add_sureness_page(book, register, sizing)
     add_scenarios_page(book, register, sizing)
     add_beliefs_page(book, register, sizing)
-    add_figures(book, register, book.wording)
+    add_figures(book, register)
     path.write_bytes(book.contents(written_at, charts[0].alt_text))
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from babel.numbers import get_currency_symbol
 
 from planner.cells import Number
+from planner.messages import said
 from planner.report.wording import decimals
 from planner.rounding import CENTS
 
@@ -43,6 +44,11 @@ def number_format(unit: str, places: int, wording: Wording) -> str:
         pattern = re.sub(r"[#,.0]+", f"#,##0{digits}", wording.words.money_form())
         return pattern.replace("¤", f'"{symbol}"')
     return f"#,##0{digits}"
+
+
+def headed(begin: str, names: str) -> tuple[str, ...]:
+    """Head columns with keys that begin alike; a dash stands for a column without a heading."""
+    return tuple("" if one == "-" else said(f"{begin}{one}") for one in names.split())
 
 
 def figure_cells(figure: Figure, wording: Wording, places: int | None = None) -> list[Cell]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from planner.cells import MONTH_FORMAT, Day, Number
@@ -27,16 +28,6 @@ AREA_FIGURES = (
     "kept_out_kg_per_household",
     "chance_in_top_third",
 )
-AREA_HEADINGS = (
-    "book.area",
-    "book.areas.given",
-    *("book.areas.in_use", "book.from", "book.to"),
-    *("book.areas.fed", "book.from", "book.to"),
-    *("book.areas.landfilled", "book.from", "book.to"),
-    *("book.areas.kept_out", "book.from", "book.to"),
-    *("book.areas.per_household", "book.from", "book.to"),
-    "book.areas.top_third",
-)
 MONTH_FIGURES = {
     "bins_given_in_month": "bins_given_to_date",
     "bins_in_use_at_month_end": "bins_in_use",
@@ -45,54 +36,46 @@ MONTH_FIGURES = {
 }
 """Each figure by month with the figure of the whole program that closes its column."""
 
-MONTH_HEADINGS = (
-    "book.month",
-    "book.months.given",
-    *("book.months.in_use", "book.from", "book.to"),
-    *("book.months.fed", "book.from", "book.to"),
-    *("book.months.kept_out", "book.from", "book.to"),
-)
 NUMBER_WIDTH = 8.5
 
 
-def add_areas(
-    book: Book, register: FigureRegister, area_names: Mapping[str, str], wording: Wording
-) -> None:
+def add_areas(book: Book, register: FigureRegister, area_names: Mapping[str, str]) -> None:
     """Write the sheet of areas; the last row is the whole program's, not a sum of the rows."""
-    widths = (26, *[NUMBER_WIDTH] * (len(AREA_HEADINGS) - 1))
-    page = book.page("sheet.areas", widths, landscape=True)
-    page.title(said("book.areas.title", year=register.reporting_year))
-    page.note("book.areas.note")
     areas = [register.parts(name) for name in AREA_FIGURES]
     order = sorted(areas[0], key=lambda area_id: (area_names.get(area_id, area_id), area_id))
     columns = [
         [*(part[a] for a in order), register.find(n)]
         for part, n in zip(areas, AREA_FIGURES, strict=True)
     ]
-    names: list[str | Day] = [
-        *(area_names.get(area_id, area_id) for area_id in order),
-        said("book.areas.whole"),
-    ]
-    _table(page, AREA_HEADINGS, names, columns, wording)
+    names = [area_names.get(area_id, area_id) for area_id in order]
+    spread = ("in_use", "fed", "landfilled", "kept_out", "per_household")
+    headings = ["book.areas.given", *_with_limits(f"book.areas.{name}" for name in spread)]
+    headings = ["book.area", *headings, "book.areas.top_third"]
+    page = book.page("sheet.areas", (26, *[NUMBER_WIDTH] * (len(headings) - 1)), landscape=True)
+    page.title(said("book.areas.title", year=register.reporting_year))
+    page.note("book.areas.note")
+    _table(page, headings, [*names, said("book.areas.whole")], columns, book.wording)
 
 
-def add_months(book: Book, register: FigureRegister, wording: Wording) -> None:
+def add_months(book: Book, register: FigureRegister) -> None:
     """Write the sheet of months from the first hand-over to the end of the reporting year."""
-    widths = (14, *[NUMBER_WIDTH] * (len(MONTH_HEADINGS) - 1))
-    page = book.page("sheet.months", widths, landscape=True)
-    page.title(said("book.months.title", year=register.reporting_year))
-    page.note("book.months.note")
     parts = [register.parts(name) for name in MONTH_FIGURES]
     order = sorted(parts[0])
     columns = [
         [*(part[month] for month in order), register[whole]]
         for part, whole in zip(parts, MONTH_FIGURES.values(), strict=True)
     ]
-    names: list[str | Day] = [
-        *(Day(first_day(month), MONTH_FORMAT) for month in order),
-        said("book.months.to_date"),
-    ]
-    _table(page, MONTH_HEADINGS, names, columns, wording)
+    names = [Day(first_day(month), MONTH_FORMAT) for month in order]
+    spread = (f"book.months.{name}" for name in ("in_use", "fed", "kept_out"))
+    headings = ["book.month", "book.months.given", *_with_limits(spread)]
+    page = book.page("sheet.months", (14, *[NUMBER_WIDTH] * (len(headings) - 1)), landscape=True)
+    page.title(said("book.months.title", year=register.reporting_year))
+    page.note("book.months.note")
+    _table(page, headings, [*names, said("book.months.to_date")], columns, book.wording)
+
+
+def _with_limits(headings: Iterable[str]) -> list[str]:
+    return [one for name in headings for one in (name, "book.from", "book.to")]
 
 
 def _table(
@@ -125,8 +108,9 @@ MOST_ROWS_OF_A_PAGE = 85
 """Up to here one page is readable; with more rows several are printed."""
 
 
-def add_survey(book: Book, register: FigureRegister, wording: Wording) -> None:
+def add_survey(book: Book, register: FigureRegister) -> None:
     """Write the sheet of what the survey found, on which the intervals rest."""
+    wording = book.wording
     page = book.page("sheet.survey", (52, 13, 13, 13, 13))
     page.title(said("book.survey.title", year=register.reporting_year))
     page.note("book.survey.note")
@@ -153,29 +137,21 @@ def _add_parts(
     parts = register.parts(figure_id)
     if parts:
         page.section(title)
-        places = column_places(parts.values())
+        places, is_round = column_places(parts.values()), heading == "book.round"
         rows: list[list[Cell]] = [
-            [
-                name if heading == "book.round" else figure.label,
-                *figure_cells(figure, wording, places),
-            ]
+            [name if is_round else figure.label, *figure_cells(figure, wording, places)]
             for name, figure in parts.items()
         ]
         page.table((heading, *SPREAD), rows)
 
 
 def _add_calibration(page: Page, register: FigureRegister, wording: Wording) -> None:
-    figures: list[Figure] = [
-        register[name]
-        for name in ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
-        if name in register
-    ]
+    names = ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
+    figures = [register[name] for name in names if name in register]
     if figures:
         page.section("book.survey.calibration")
-        page.table(
-            ("book.quantity", *SPREAD, "book.unit"),
-            [[f.label, *figure_cells(f, wording), wording.unit(f)] for f in figures],
-        )
+        rows = [[f.label, *figure_cells(f, wording), wording.unit(f)] for f in figures]
+        page.table(("book.quantity", *SPREAD, "book.unit"), rows)
         for figure in figures:
             page.note(labelled(figure.label, figure.method))
 
@@ -184,14 +160,12 @@ def _add_retention(page: Page, register: FigureRegister, wording: Wording) -> No
     observed = register.parts("retention_observed")
     if observed:
         page.section("book.survey.in_use_asked")
-        page.table(
-            ("book.survey.months_after", *SPREAD),
-            [
-                [said("number.from_to", low=low, high=high), *figure_cells(f, wording)]
-                for band, f in observed.items()
-                for low, high in (band.split("-"),)
-            ],
-        )
+        rows = [
+            [said("number.from_to", low=low, high=high), *figure_cells(f, wording)]
+            for band, f in observed.items()
+            for low, high in (band.split("-"),)
+        ]
+        page.table(("book.survey.months_after", *SPREAD), rows)
     by_age = register.parts("retention_by_age")
     ages = sorted(int(age) for age in by_age)
     page.section("book.survey.in_use")

@@ -92,15 +92,9 @@ def _add_quantities(
     first = page.row + 1
     fed = ("fed_t", "fed_to_date_t", "fed_t")
     places = (months.fed_sums[0], months.fed_sums[1], months.fed_sums[0])
-    rows: list[list[Cell]] = [
-        [
-            said("model.account.fed"),
-            *(
-                Formula(place, register.number(name), TONNES)
-                for place, name in zip(places, fed, strict=True)
-            ),
-        ]
-    ]
+    rows: list[list[Cell]] = [[said("model.account.fed")]]
+    for place, name in zip(places, fed, strict=True):
+        rows[0].append(Formula(place, register.number(name), TONNES))
     cells = {(basis, "fed"): f"${c}${first}" for basis, c in zip(BASES, "BCD", strict=True)}
     not_shown = said("number.not_shown")
     for name in QUANTITIES:
@@ -121,11 +115,8 @@ def _add_lines(page: Page, parts: _Parts) -> str:
     headings = ["model.account.line"]
     for basis in BASES:
         headings += [f"model.basis.{basis}", "model.as_reported", "book.difference"]
-    names = [
-        name
-        for name in IN_NET
-        if parts.register[f"account_t_co2e[{BASES[0]}.{name}]"].value is not None
-    ]
+    reported_id = f"account_t_co2e[{BASES[0]}.{{}}]"
+    names = [n for n in IN_NET if parts.register[reported_id.format(n)].value is not None]
     first = page.row + 1
     place = {name: first + n for n, name in enumerate(names)}
     rows = [_line(parts, name, place) for name in names]
@@ -133,12 +124,7 @@ def _add_lines(page: Page, parts: _Parts) -> str:
     total: list[Cell] = [said("model.account.net")]
     for basis, column in zip(BASES, "BEH", strict=True):
         reported = parts.register.number(f"account_t_co2e[{basis}.net]")
-        beside = chr(ord(column) + 1)
-        total += [
-            Formula(f"SUM({column}{first}:{column}{last})", reported, TONNES),
-            Number(reported, TONNES),
-            Formula(f"{column}{last + 1}-{beside}{last + 1}", 0.0, DIFFERENCE),
-        ]
+        total += _beside(f"SUM({column}{first}:{column}{last})", reported, column, last + 1)
     page.table(headings, rows, total)
     return f"'{page.sheet.title}'!$H${last + 1}"
 
@@ -148,15 +134,16 @@ def _line(parts: _Parts, name: str, place: Mapping[str, int]) -> list[Cell]:
     figure_of = {basis: parts.register[f"account_t_co2e[{basis}.{name}]"] for basis in BASES}
     cells: list[Cell] = [figure_of[BASES[0]].label.partition(" (")[0]]
     for basis, column in zip(BASES, "BEH", strict=True):
-        value = figure_of[basis].value or 0.0
-        formula = _formula(parts, name, basis)
-        own, beside = f"{column}{place[name]}", f"{chr(ord(column) + 1)}{place[name]}"
-        cells += [
-            Formula(formula, value, TONNES) if formula else Number(value, TONNES),
-            Number(value, TONNES),
-            Formula(f"{own}-{beside}", 0.0, DIFFERENCE),
-        ]
+        value, formula = figure_of[basis].value or 0.0, _formula(parts, name, basis)
+        cells += _beside(formula, value, column, place[name])
     return cells
+
+
+def _beside(formula: str, value: float, column: str, row: int) -> list[Cell]:
+    """Set a formula, the planner's own tonnes and the difference side by side."""
+    own = Formula(formula, value, TONNES) if formula else Number(value, TONNES)
+    gap = Formula(f"{column}{row}-{chr(ord(column) + 1)}{row}", 0.0, DIFFERENCE)
+    return [own, Number(value, TONNES), gap]
 
 
 def _formula(parts: _Parts, name: str, basis: str) -> str:

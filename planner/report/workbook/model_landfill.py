@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -56,20 +57,19 @@ def add_model_landfill(
     return writer.totals
 
 
+@dataclass(frozen=True)
 class _Writer:
     """Fills the sheet from top to bottom and keeps where the sums are."""
 
-    def __init__(
-        self,
-        page: Page,
-        register: FigureRegister,
-        assumed: Mapping[str, float],
-        months: ModelMonths,
-        wording: Wording,
-    ) -> None:
-        self.page, self.register, self.assumed, self.months = page, register, assumed, months
-        self.wording = wording
-        self.totals: dict[str, list[str]] = {"in_year": [], "to_date": [], "100_years": []}
+    page: Page
+    register: FigureRegister
+    assumed: Mapping[str, float]
+    months: ModelMonths
+    wording: Wording
+    # addresses of the landfills' sums on each basis [t CO2-e]
+    totals: Mapping[str, list[str]] = field(
+        default_factory=lambda: {"in_year": [], "to_date": [], "100_years": []}
+    )
 
     def add_site(self, site: Site, *, is_alone: bool) -> None:
         """Write one landfill's steps, months and years."""

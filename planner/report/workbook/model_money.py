@@ -10,7 +10,7 @@ from planner.cells import Formula, Number
 from planner.messages import said
 from planner.program.giveaway import label_start
 from planner.report.wording import Wording
-from planner.report.workbook.formats import number_format
+from planner.report.workbook.formats import headed, number_format
 from planner.report.workbook.model_months import NAME as MONTHS
 from planner.report.workbook.model_months import fed_t, residual_t
 from planner.report.workbook.named_cells import (
@@ -46,6 +46,10 @@ TONNES = "#,##0.000"
 RATIO = "0.000"
 HALF_CENT, ROUNDING = 0.005, 1e-9
 COMPARED = ("", "model.this_sheet", "model.as_reported", "book.difference")
+LIVES = (
+    "money.of_year years_on money.fed_to_come money.residual_to_come kept_out money.levy_of_t "
+    "money.fee_of_t money.saved money.booked money.bin_years money.support_before money.costs"
+)
 PRESENT_VALUES = (
     "present_value_of_benefits",
     "present_value_of_costs",
@@ -79,30 +83,32 @@ def add_model_money(
     """Write the sheet; `net_cell` is the address of the net emissions over 100 years."""
     page = book.page(NAME, WIDTHS, landscape=True)
     page.title(said("model.money.title", year=register.reporting_year))
-    writer = _Writer(page, register, program, assumed, months)
+    writer = _Writer(page, register, program, assumed, months, book.wording)
     cost = writer.add_ledger()
     writer.add_year(cost, months.kept_out_sums[0], net_cell)
     writer.add_lives()
 
 
+@dataclass(frozen=True)
 class _Writer:
     """Fills the sheet from top to bottom."""
 
-    def __init__(
-        self,
-        page: Page,
-        register: FigureRegister,
-        program: Program,
-        assumed: Mapping[str, float],
-        months: ModelMonths,
-    ) -> None:
-        self.page, self.register, self.program = page, register, program
-        self.assumed, self.months = assumed, months
-        self.prices = Prices(program, register.reporting_year, assumed)
-        self.wording = Wording.of(program)
-        self.money = number_format(self.wording.currency, CENTS, self.wording)
-        # whether the program file names what a bin in use costs each year to come
-        self.has_support = assumed.get(SUPPORT, 0.0) > 0.0
+    page: Page
+    register: FigureRegister
+    program: Program
+    assumed: Mapping[str, float]
+    months: ModelMonths
+    wording: Wording
+
+    @property
+    def money(self) -> str:
+        """Format code of an amount."""
+        return number_format(self.wording.currency, CENTS, self.wording)
+
+    @property
+    def has_support(self) -> bool:
+        """Whether the program file names what a bin in use costs each year to come."""
+        return self.assumed.get(SUPPORT, 0.0) > 0.0
 
     def add_ledger(self) -> str:
         """Write the ledger by category and give the address of its sum."""
@@ -151,21 +157,7 @@ class _Writer:
         first = page.row + 1
         lives = self._lives(tonnes)
         rows = [self._life_year(life, first + life.place) for life in lives]
-        headings = (
-            "model.money.of_year",
-            "model.years_on",
-            "model.money.fed_to_come",
-            "model.money.residual_to_come",
-            "model.kept_out",
-            "model.money.levy_of_t",
-            "model.money.fee_of_t",
-            "model.money.saved",
-            "model.money.booked",
-            "model.money.bin_years",
-            "model.money.support_before",
-            "model.money.costs",
-        )
-        page.table(headings, rows)
+        page.table(headed("model.", LIVES), rows)
         self._add_present_values(first, first + len(rows) - 1)
 
     def _lives(self, tonnes: Mapping[str, Figure]) -> list[_Life]:
@@ -175,31 +167,18 @@ class _Writer:
         supported = 0
         for place, label in enumerate(tonnes):
             months = self.months.of_year(label, self.program)
-            fed, residual = (
-                self._to_come(f"{name}[{label}]", months, of_month)
-                for name, of_month in (
-                    ("fed_t_by_year", fed_t),
-                    ("from_residual_bin_t_by_year", residual_t),
-                )
-            )
+            fed = self._to_come(f"fed_t_by_year[{label}]", months, fed_t)
+            of_residual_bin = f"from_residual_bin_t_by_year[{label}]"
+            residual = self._to_come(of_residual_bin, months, residual_t)
             ledger = register.parts("program_cost_by_year").get(label)
             booked = ledger.value or 0.0 if ledger is not None else 0.0
             rest = self.register.number(f"cost_by_year[{label}]") - booked
             is_to_come = (label_start(label) or 0) >= (label_start(register.reporting_year) or 0)
             is_supported = support > 0.0 and is_to_come and rest > HALF_CENT
             price = support * (1.0 + self.assumed[INFLATION]) ** supported
-            lives.append(
-                _Life(
-                    label,
-                    place,
-                    months,
-                    fed,
-                    residual,
-                    booked if is_supported else booked + rest,
-                    rest / price if is_supported else 0.0,
-                    supported,
-                )
-            )
+            ledger_and_bins = (booked, rest / price) if is_supported else (booked + rest, 0.0)
+            life = (label, place, months, fed, residual)
+            lives.append(_Life(*life, *ledger_and_bins, supported))
             supported += is_supported
         return lives
 
@@ -210,9 +189,8 @@ class _Writer:
         of_month: Callable[[FigureRegister, str], float],
     ) -> float:
         """Take the months measured off a year; what is left comes after them."""
-        left = self.register.number(figure_id) - sum(
-            of_month(self.register, month) for month in months
-        )
+        measured = sum(of_month(self.register, month) for month in months)
+        left = self.register.number(figure_id) - measured
         return left if left > ROUNDING else 0.0
 
     def _life_year(self, life: _Life, row: int) -> list[Cell]:
@@ -227,7 +205,7 @@ class _Writer:
             f"*{USUAL_FEED}*{LANDFILLED_SHARE}"
         )
         parts = [*measured, *([to_come] if life.fed_to_come_t else [])]
-        prices = self.prices
+        prices = Prices(self.program, self.register.reporting_year, self.assumed)
         of_t = (
             Formula(prices.formula(one, life.label), prices.value(one, life.label), self.money)
             for one in (LEVY, GATE_FEE)

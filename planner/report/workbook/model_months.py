@@ -31,19 +31,10 @@ if TYPE_CHECKING:
 
 NAME = "sheet.model.months"
 WIDTHS = (13, 14, 14, 16, 11, 14, 16, 16, 15, 13, 13)
-HEADINGS = (
-    "model.month",
-    "model.bin_weeks",
-    "model.months.feed_ratio",
-    "model.months.feed",
-    "book.months.fed",
-    "model.months.share_ratio",
-    "model.months.share",
-    "model.months.residual",
-    "model.kept_out",
-    "model.months.reported",
-    "model.months.difference",
-)
+OF_SHARES = ("model.months.share_ratio", "model.months.share", "model.months.residual")
+COMPARED = ("model.kept_out", "model.months.reported", "model.months.difference")
+OF_FEED = ("model.bin_weeks", "model.months.feed_ratio", "model.months.feed", "book.months.fed")
+HEADINGS = ("model.month", *OF_FEED, *OF_SHARES, *COMPARED)
 WEEKS, FEED, SHARE, REPORTED = (
     "in_use_bin_weeks_in_month",
     "feed_kg_per_bin_week_in_month",
@@ -114,18 +105,10 @@ def add_model_months(
     """Write the sheet; `weeks_cells` are addresses of the weeks of bins in use by month."""
     page = book.page(NAME, WIDTHS, landscape=True)
     page.title(said("model.months.title", year=register.reporting_year))
-    page.note(
-        said(
-            "model.months.note",
-            cohorts=said(COHORTS),
-            assumptions=said(ASSUMPTIONS),
-            usual_feed=USUAL_FEED,
-            usual_share=USUAL_SHARE,
-            anyway_share=ANYWAY_SHARE,
-            thrown_share=THROWN_SHARE,
-            landfilled_share=LANDFILLED_SHARE,
-        )
-    )
+    cells = {"usual_feed": USUAL_FEED, "usual_share": USUAL_SHARE, "anyway_share": ANYWAY_SHARE}
+    cells |= {"thrown_share": THROWN_SHARE, "landfilled_share": LANDFILLED_SHARE}
+    sheets = {"cohorts": said(COHORTS), "assumptions": said(ASSUMPTIONS)}
+    page.note(said("model.months.note", **cells, **sheets))
     page.row += 1
     sheet = f"'{page.sheet.title}'!"
     year_start = f"{program.months(register.reporting_year)[0]:%Y-%m}"
@@ -226,17 +209,15 @@ def _not_shown(
 
 def _unshown_row(rest: tuple[float, float], row: int) -> list[Cell]:
     """One line for months with too few bins to be shown."""
-    fed_t, kept_out_t = rest
-    kept_out = Number(kept_out_t, TONNES)
-    return [
-        said("number.not_shown"),
-        *[None] * 3,
-        Number(fed_t, TONNES),
-        *[None] * 3,
-        kept_out,
-        kept_out,
-        Formula(f"I{row}-J{row}", 0.0, DIFFERENCE),
-    ]
+    fed, kept_out = (Number(tonnes, TONNES) for tonnes in rest)
+    return _sums("number.not_shown", fed, kept_out, rest[1], row)
+
+
+def _sums(words: str, fed: Cell, kept_out: Cell, reported: float, row: int) -> list[Cell]:
+    """One line with tonnes fed and kept out alone, the latter set beside those reported."""
+    gap = Formula(f"I{row}-J{row}", 0.0, DIFFERENCE)
+    none = [None] * 3
+    return [said(words), *none, fed, *none, kept_out, Number(reported, TONNES), gap]
 
 
 def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int]) -> None:
@@ -246,15 +227,7 @@ def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int])
     for (words, begin), fed, figure_id in zip(begins.items(), FED_TOTALS, TOTALS, strict=True):
         row = page.row + 1 + len(rows)
         reported = register.number(figure_id)
-        rows.append(
-            [
-                said(words),
-                *[None] * 3,
-                Formula(f"SUM(E{begin}:E{last})", register.number(fed), TONNES),
-                *[None] * 3,
-                Formula(f"SUM(I{begin}:I{last})", reported, TONNES),
-                Number(reported, TONNES),
-                Formula(f"I{row}-J{row}", 0.0, DIFFERENCE),
-            ]
-        )
-    page.table(("model.sum", "", "", "", HEADINGS[4], "", "", "", *HEADINGS[-3:]), rows)
+        fed_t = Formula(f"SUM(E{begin}:E{last})", register.number(fed), TONNES)
+        kept_out = Formula(f"SUM(I{begin}:I{last})", reported, TONNES)
+        rows.append(_sums(words, fed_t, kept_out, reported, row))
+    page.table(("model.sum", "", "", "", OF_FEED[-1], "", "", "", *COMPARED), rows)

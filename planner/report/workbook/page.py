@@ -132,10 +132,27 @@ class Page:
     def native_chart(
         self, title: str, unit: str, column: int, rows: tuple[int, int], *, is_line: bool = False
     ) -> None:
-        """Let the spreadsheet program draw a column of the sheet, below what is written."""
+        """Let the spreadsheet program draw a column over the first one, below what is written."""
         self.row += 1
-        anchor = f"A{self.row}"
-        _add_native_chart(self.sheet, anchor, title, unit, column, rows, is_line=is_line)
+        chart = LineChart() if is_line else BarChart()
+        chart.title, chart.y_axis.title, chart.legend = worded(title), worded(unit), None
+        chart.width, chart.height = CHART_WIDTH_CM, CHART_HEIGHT_CM
+        # without this the axes of a chart made here are hidden in newer programs
+        chart.x_axis.delete = chart.y_axis.delete = False
+        names, numbers = (
+            Reference(self.sheet, min_col=place, min_row=rows[0], max_row=rows[1])
+            for place in (1, column)
+        )
+        chart.add_data(numbers)
+        chart.set_categories(names)
+        series = chart.series[0]
+        colour = (style.MAIN if is_line else style.FILL).lstrip("#")
+        if is_line:
+            series.graphicalProperties.line.solidFill = colour
+            series.smooth = False
+        else:
+            series.graphicalProperties = GraphicalProperties(solidFill=colour)
+        self.sheet.add_chart(chart, f"A{self.row}")
         self.row += NATIVE_CHART_ROWS
 
     def finish(self) -> None:
@@ -252,32 +269,3 @@ def _lines(text: str, width: float) -> int:
 def _wrapped(line: str, fits: int) -> int:
     """Lines that a long one takes; many rows say the same."""
     return len(textwrap.wrap(line, fits)) or 1
-
-
-def _add_native_chart(
-    sheet: Worksheet,
-    anchor: str,
-    title: str,
-    unit: str,
-    column: int,
-    rows: tuple[int, int],
-    *,
-    is_line: bool = False,
-) -> None:
-    """Draw one column of numbers over the first column of the same rows."""
-    chart = LineChart() if is_line else BarChart()
-    chart.title, chart.y_axis.title, chart.legend = worded(title), worded(unit), None
-    chart.width, chart.height = CHART_WIDTH_CM, CHART_HEIGHT_CM
-    # without this the axes of a chart made here are hidden in newer programs
-    chart.x_axis.delete = chart.y_axis.delete = False
-    first, last = rows
-    chart.add_data(Reference(sheet, min_col=column, min_row=first, max_row=last))
-    chart.set_categories(Reference(sheet, min_col=1, min_row=first, max_row=last))
-    series = chart.series[0]
-    colour = (style.MAIN if is_line else style.FILL).lstrip("#")
-    if is_line:
-        series.graphicalProperties.line.solidFill = colour
-        series.smooth = False
-    else:
-        series.graphicalProperties = GraphicalProperties(solidFill=colour)
-    sheet.add_chart(chart, anchor)

@@ -54,12 +54,15 @@ FULL = "book.full"
 NUMBERS = ("number", "amount", "figure")
 
 
+RESULTS = tuple(SHEETS)[:-2]
+"""Sections of results among them, in order."""
+
+
 def add_sections(
     book: Book,
     document: Document,
     keys: Iterable[str],
     register: FigureRegister,
-    wording: Wording,
     names: Mapping[str, str] = SHEETS,
 ) -> None:
     """Write a sheet, called by `names`, for each section of these keys that the report has."""
@@ -68,17 +71,13 @@ def add_sections(
         if key in there:
             more = tuple(there[name] for name in SUPPORT.get(key, ()) if name in there)
             section = replace(there[key], parts=(*there[key].parts, *more))
-            _add_section(book, names[key], document, section, register, wording)
+            _add_section(book, names[key], document, section, register)
 
 
 def _add_section(
-    book: Book,
-    name: str,
-    document: Document,
-    section: Section,
-    register: FigureRegister,
-    wording: Wording,
+    book: Book, name: str, document: Document, section: Section, register: FigureRegister
 ) -> None:
+    wording = book.wording
     tables = [block for one in _flat(section) for block in one.blocks if isinstance(block, Table)]
     columns = max([LEAST_COLUMNS, *(len(table.columns) for table in tables)])
     footer = f"{document.council}, {document.reporting_year}"

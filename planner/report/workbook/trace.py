@@ -16,33 +16,11 @@ if TYPE_CHECKING:
     from planner.report.wording import Wording
     from planner.report.workbook.book import Book
 
-FACTOR_HEADINGS = (
-    "book.factor",
-    "book.value",
-    "book.low",
-    "book.high",
-    "book.unit",
-    "book.evidence",
-    "book.source",
-    "book.factors.where",
-    "book.factors.used_in",
-)
+SPREAD = ("book.value", "book.low", "book.high", "book.unit")
 FACTOR_WIDTHS = (34, 9, 9, 9, 18, 12, 54, 22, 34)
-FIGURE_HEADINGS = (
-    "id",
-    "book.figure",
-    "book.value",
-    "book.low",
-    "book.high",
-    "book.unit",
-    "book.figures.how",
-    "book.figures.rests_on",
-)
 FIGURE_WIDTHS = (36, 40, 10, 10, 10, 11, 46, 44)
 PLAIN = "General"
 MOST_USES = 3
-
-Uses = dict[str, tuple[str, list[str]]]
 
 
 def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable) -> None:
@@ -52,44 +30,33 @@ def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable)
     page.note("book.factors.note")
     page.row += 1
     by_name = {"/".join(part for part in factor.key if part): factor for factor in factor_table}
-    page.table(
-        FACTOR_HEADINGS,
-        [
-            _factor_cells(name, detail, used_in, by_name.get(name), factor_table)
-            for name, (detail, used_in) in register.uses("factor").items()
-        ],
-        stays_in_sight=True,
-    )
+    of_source = ("book.evidence", "book.source", "book.factors.where", "book.factors.used_in")
+    rows = [
+        _factor_cells(name, detail, used_in, by_name.get(name), factor_table)
+        for name, (detail, used_in) in register.uses("factor").items()
+    ]
+    page.table(("book.factor", *SPREAD, *of_source), rows, stays_in_sight=True)
     page.section("appendix.settings.caption")
     for name, (detail, _) in register.uses("program").items():
         page.note(labelled(name, detail))
 
 
-def add_figures(book: Book, register: FigureRegister, wording: Wording) -> None:
+def add_figures(book: Book, register: FigureRegister) -> None:
     """Write every figure with its method and what it rests on."""
     page = book.page("sheet.figures", FIGURE_WIDTHS, landscape=True)
     page.title(said("book.figures.title", year=register.reporting_year))
     page.note("book.figures.note")
     page.print_no_further()
     page.row += 1
-    page.table(
-        FIGURE_HEADINGS,
-        [_figure_row(figure, wording) for figure in register],
-        stays_in_sight=True,
-    )
+    headings = ("id", "book.figure", *SPREAD, "book.figures.how", "book.figures.rests_on")
+    rows = [_figure_row(figure, book.wording) for figure in register]
+    page.table(headings, rows, stays_in_sight=True)
 
 
 def _figure_row(figure: Figure, wording: Wording) -> list[Cell]:
     rests_on = "; ".join(_input_words(item) for item in figure.inputs)
-    cells = figure_cells(figure, wording)
-    return [
-        figure.id,
-        figure.label,
-        *cells,
-        paper().unit_words(figure.unit),
-        figure.method,
-        rests_on,
-    ]
+    cells, unit = figure_cells(figure, wording), paper().unit_words(figure.unit)
+    return [figure.id, figure.label, *cells, unit, figure.method, rests_on]
 
 
 def _input_words(item: Input) -> str:

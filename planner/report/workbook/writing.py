@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from openpyxl.drawing.image import Image
 
+from planner.figures import Figure
 from planner.messages import said
 from planner.report.targets import against_budget, judged
 from planner.report.wording import labelled
@@ -16,7 +17,7 @@ from planner.report.workbook.formats import printed_cells
 from planner.report.workbook.found import add_areas, add_months, add_survey
 from planner.report.workbook.model import add_model
 from planner.report.workbook.quality import add_quality
-from planner.report.workbook.section_sheets import add_sections
+from planner.report.workbook.section_sheets import RESULTS, add_sections
 from planner.report.workbook.trace import add_factors, add_figures
 from planner.units import ONE_DAY
 
@@ -57,7 +58,6 @@ LATEST_ROUNDS = 4
 """Earlier ones stand on the sheet of how sure the figures are."""
 
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
-BELOW_ZERO = "book.below_zero"
 
 CAUTIONS = (
     "book.care.estimates",
@@ -94,7 +94,7 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     page.row += 1
     page.table(
         ("book.year.figures", "book.result", "book.from", "book.to", "book.unit", "book.meaning"),
-        [_headline(register, i, wording) for i in HEADLINES if i in register],
+        [_headline(register[i], wording) for i in HEADLINES if i in register],
     )
     _add_targets(page, register, program, wording)
     page.row += 1
@@ -118,10 +118,10 @@ def _so_far(register: FigureRegister, wording: Wording) -> str:
     return said("report.of_running", day=through)
 
 
-def _headline(register: FigureRegister, figure_id: str, wording: Wording) -> list[Cell]:
-    figure = register[figure_id]
-    cells = printed_cells(figure, wording)
-    return [figure.label, *cells, wording.unit(figure), _meaning(register, figure_id)]
+def _headline(figure: Figure, wording: Wording) -> list[Cell]:
+    is_below = figure.id == IN_YEAR and figure.value is not None and figure.value < 0.0
+    meaning = said("book.below_zero" if is_below else f"book.meaning.{figure.id}")
+    return [figure.label, *printed_cells(figure, wording), wording.unit(figure), meaning]
 
 
 def _add_targets(page: Page, register: FigureRegister, program: Program, wording: Wording) -> None:
@@ -143,14 +143,6 @@ def _image(chart: Picture) -> Image:
     image.height = image.height * PICTURE_WIDTH_PIXELS / image.width
     image.width = PICTURE_WIDTH_PIXELS
     return image
-
-
-def _meaning(register: FigureRegister, figure_id: str) -> str:
-    """Say what a headline figure means."""
-    value = register[figure_id].value
-    if figure_id == IN_YEAR and value is not None and value < 0.0:
-        return said(BELOW_ZERO)
-    return said(f"book.meaning.{figure_id}")
 
 
 def _target_rows(
@@ -200,20 +192,6 @@ def _sureness_lines(register: FigureRegister, wording: Wording) -> list[str]:
     return lines
 
 
-RESULTS = (
-    "forecast",
-    "planned",
-    "problems",
-    "sites",
-    "chain",
-    "emissions",
-    "money",
-    "sureness",
-    "earlier",
-)
-"""Sections of results that have a sheet, in order."""
-
-
 def write_workbook(path: Path, contents: Contents, document: Document) -> None:
     """Write the year-end workbook; the same content gives the same bytes.
 
@@ -224,13 +202,13 @@ def write_workbook(path: Path, contents: Contents, document: Document) -> None:
     footer = f"{register.council}, {year}"
     book = Book(said("book.year.book", year=year), register.council, wording, footer)
     picture_words = add_year_page(book, contents, document.subtitle)
-    add_areas(book, register, contents.area_names, wording)
-    add_months(book, register, wording)
-    add_sections(book, document, RESULTS, register, wording)
-    add_survey(book, register, wording)
+    add_areas(book, register, contents.area_names)
+    add_months(book, register)
+    add_sections(book, document, RESULTS, register)
+    add_survey(book, register)
     add_model(book, register, program, contents.factor_table)
     add_quality(book, register, program, quality)
-    add_sections(book, document, ("records", "method"), register, wording)
+    add_sections(book, document, ("records", "method"), register)
     add_factors(book, register, contents.factor_table)
-    add_figures(book, register, wording)
+    add_figures(book, register)
     path.write_bytes(book.contents(quality.newest, picture_words))
