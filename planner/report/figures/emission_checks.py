@@ -67,20 +67,12 @@ def _add_crosschecks(out: Writer) -> None:
     """Add government factors of food to landfill, which are in no other figure."""
     for row in out.year.factor_table:
         if row.applies_to == "food" and row.factor_id.startswith("landfill_"):
-            out.put(
-                "crosscheck_landfill_kg_co2e_per_t[{edition}]",
-                _kg_per_t(row),
-                also=of_factors(out.year.factor_table, [row]),
-                edition=row.edition,
-                edition_words=row.edition.replace("_", " "),
-                note=said(f"said.crosscheck.{row.edition}"),
-            )
-
-
-def _kg_per_t(row: Factor) -> float:
-    if row.factor_id == "landfill_t_co2e_per_short_ton":
-        return row.value * KG_PER_T * KG_PER_T / (POUNDS_PER_SHORT_TON * KG_PER_LB)
-    return row.value
+            kg_per_t, also = row.value, of_factors(out.year.factor_table, [row])
+            if row.factor_id == "landfill_t_co2e_per_short_ton":
+                kg_per_t = row.value * KG_PER_T * KG_PER_T / (POUNDS_PER_SHORT_TON * KG_PER_LB)
+            words = {"edition": row.edition, "edition_words": row.edition.replace("_", " ")}
+            words["note"] = said(f"said.crosscheck.{row.edition}")
+            out.put("crosscheck_landfill_kg_co2e_per_t[{edition}]", kg_per_t, words, also=also)
 
 
 def _add_edition(out: Writer, edition: str) -> None:
@@ -92,21 +84,15 @@ def _add_edition(out: Writer, edition: str) -> None:
         for basis in BASES:
             words = words_of_basis(year.program.emissions, basis)
             words |= {"edition": edition, "gwp_set": gwp_set}
-            words["words"] = (
-                f"{basis_words(basis)}; {said(f'edition.{edition}')}, {gwp_set.upper()}"
-            )
+            told = f"{said(f'edition.{edition}')}, {gwp_set.upper()}"
+            words["words"] = f"{basis_words(basis)}; {told}"
             there = [name for name in IN_NET if name in year.emissions.basis(basis).lines]
             draws = found.get((basis, gwp_set)) or (None, None)
             for name, lines, of_name in zip(names, (there[:1], there), draws, strict=True):
                 others, used = _of_lines(year, lines, rows)
-                out.put(
-                    f"{name}[{{basis}}.{{edition}}.{{gwp_set}}]",
-                    of_name,
-                    words,
-                    why="why.commitment_alone",
-                    also=of_rows(year, used),
-                    others=others.format(**words),
-                )
+                declared, why = f"{name}[{{basis}}.{{edition}}.{{gwp_set}}]", "why.commitment_alone"
+                filled = {**words, "others": others.format(**words)}
+                out.put(declared, of_name, filled, why=why, also=of_rows(year, used))
 
 
 def _of_lines(year: Year, lines: Iterable[str], rows: Iterable[Factor]) -> tuple[str, list[Factor]]:
@@ -211,19 +197,17 @@ def _net_kg_co2e_per_t_fed(year: Year) -> NDArray[np.float64] | None:
 def _add_repaid(out: Writer, found: Payback | None, words: dict[str, str]) -> None:
     repaid, never = "bin_payback_kg[{model_id}]", "bin_payback_never_share[{model_id}]"
     if found is None:
-        out.put(repaid, None, words, why="why.nothing_fed")
-        out.put(never, None, words, why="why.nothing_fed")
+        for name in (repaid, never):
+            out.put(name, None, words, why="why.nothing_fed")
         return
     value, low, high = found.fed_kg
     if np.isinf(value):
         out.put(repaid, None, words, why="why.never_repaid")
     elif np.isinf(high):
-        language, never_share = paper(), paper().share(found.never_share, 1)
-        reach = (
-            said("said.repaid_from", low=language.significant(low, 3), share=never_share)
-            if np.isfinite(low)
-            else said("said.repaid_open", share=never_share)
-        )
+        share = paper().share(found.never_share, 1)
+        reach = said("said.repaid_open", share=share)
+        if np.isfinite(low):
+            reach = said("said.repaid_from", low=paper().significant(low, 3), share=share)
         out.put(repaid, value, words, reach=reach)
     else:
         out.put(repaid, (value, low, high), words, reach="")

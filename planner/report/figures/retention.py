@@ -38,7 +38,9 @@ def add_retention(out: Writer) -> None:
     _add_curve(out)
     _add_observed(out)
     _add_nonparametric(out)
-    _add_check(out)
+    check = out.year.diversion.estimates.retained.check
+    gap = check.greatest_gap if check.to_months.size else None
+    out.put("retention_curve_gap", gap, why=check.sentence, said=check.sentence)
     _add_bin_months(out)
     add_bins_by_year(out)
     _add_bounds(out)
@@ -96,16 +98,14 @@ def _add_observed(out: Writer) -> None:
     observed = out.year.diversion.observed
     bands = zip(observed.from_months, observed.to_months, strict=True)
     hidden = hidden_parts(observed.answers_count, out.threshold)
+    hides_a_round = _hides_a_round(out.year)
     for place, (first, last) in enumerate(bands):
-        out.put(
-            "retention_observed[{first}-{last}]",
-            None if place in hidden else observed.in_use_share[:, place],
-            why=HIDDEN,
-            first=first,
-            last=last,
-            answers=_answers_of_band(out.year, place),
-            mean_months=paper().number(observed.mean_months[place], 1),
-        )
+        count = int(observed.answers_count[place])
+        answers = said("said.the_answers") if hides_a_round else said("said.answers_of_band", count)
+        words = {"first": first, "last": last, "answers": answers}
+        words["mean_months"] = paper().number(observed.mean_months[place], 1)
+        share = None if place in hidden else observed.in_use_share[:, place]
+        out.put("retention_observed[{first}-{last}]", share, words, why=HIDDEN)
 
 
 def _add_nonparametric(out: Writer) -> None:
@@ -119,12 +119,9 @@ def _add_nonparametric(out: Writer) -> None:
         value = float(low[0, place] + high[0, place]) / 2.0
         lowest = float(np.percentile(low[1:, place], INTERVAL_PERCENT[0]))
         highest = float(np.percentile(high[1:, place], INTERVAL_PERCENT[1]))
-        out.put(
-            "retention_nonparametric[{age}]",
-            (value, min(value, lowest), max(value, highest)),
-            age=age,
-            said=_gap_words(around, float(low[0, place]), float(high[0, place])),
-        )
+        words = _gap_words(around, float(low[0, place]), float(high[0, place]))
+        spread = (value, min(value, lowest), max(value, highest))
+        out.put("retention_nonparametric[{age}]", spread, age=age, said=words)
 
 
 def _gap_words(around: list[tuple[float, float]], lowest: float, highest: float) -> str:
@@ -137,12 +134,6 @@ def _gap_words(around: list[tuple[float, float]], lowest: float, highest: float)
         return said("said.gap_for_good", begin=words.number(begin, 1), **between)
     ages = {"begin": words.number(begin, 1), "end": words.number(end, 1)}
     return said("said.gap_until", **ages, **between)
-
-
-def _add_check(out: Writer) -> None:
-    check = out.year.diversion.estimates.retained.check
-    gap = check.greatest_gap if check.to_months.size else None
-    out.put("retention_curve_gap", gap, why=check.sentence, said=check.sentence)
 
 
 def _add_bin_months(out: Writer) -> None:
@@ -218,13 +209,6 @@ def _answers_words(year: Year, answers: int, stopped: int) -> str:
             return said("said.answers_few", threshold=threshold)
         return said("said.answers", answers)
     return said("said.answers_stopped", answers, stopped=stopped)
-
-
-def _answers_of_band(year: Year, place: int) -> str:
-    count = year.diversion.observed.answers_count[place]
-    if _hides_a_round(year):
-        return said("said.the_answers")
-    return said("said.answers_of_band", int(count))
 
 
 def _hides_a_round(year: Year) -> bool:

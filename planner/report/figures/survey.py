@@ -40,15 +40,13 @@ def add_survey(out: Writer) -> None:
 
 def _add_calibration(out: Writer) -> None:
     found = out.year.diversion.calibration
+    published = "factor:self_report_multiplier"
+    of_litres = f"{published} factor:caddy_density_kg_per_litre"
     for name, line, factors in (
-        ("weighed_kg_per_reported_kg", found.of_kg, "factor:self_report_multiplier"),
-        (
-            "weighed_kg_per_reported_litre",
-            found.of_litres,
-            "factor:self_report_multiplier factor:caddy_density_kg_per_litre",
-        ),
+        ("weighed_kg_per_reported_kg", found.of_kg, published),
+        ("weighed_kg_per_reported_litre", found.of_litres, of_litres),
     ):
-        # its own weighings need no published factor
+        # own weighings need no published factor
         used = "" if line.basis == OWN_WEIGHINGS else factors
         out.put(name, line.kg_per_unit, said=_calibration_method(out.year, line), factors=used)
 
@@ -61,15 +59,10 @@ def _calibration_method(year: Year, line: UnitCalibration) -> str:
     words = said(f"said.weighing.{basis}", count=count)
     if line.basis != OWN_WEIGHINGS:
         return f"{words} {said('said.ten_or_more')}"
-    line_of = {
-        "start": language.number(line.intercept, 2),
-        "slope": language.number(line.slope, 2),
-    }
-    chosen = (
-        said("said.regression", **line_of)
-        if line.estimator == "regression"
-        else said("said.ratio_estimate")
-    )
+    start, slope = language.number(line.intercept, 2), language.number(line.slope, 2)
+    chosen = said("said.ratio_estimate")
+    if line.estimator == "regression":
+        chosen = said("said.regression", start=start, slope=slope)
     correlation = language.number(line.correlation_squared, 2)
     return f"{words} {chosen} {said('said.double_sampling', correlation=correlation)}"
 
@@ -94,9 +87,7 @@ def _add_reports(out: Writer) -> None:
 
 
 def _add_routes(out: Writer) -> None:
-    diversion = out.year.diversion
-    months = out.months
-    by_route = diversion.fed_by_route_kg[:, :, months].sum(axis=2)
+    by_route = out.year.diversion.fed_by_route_kg[:, :, out.months].sum(axis=2)
     shares = by_route / by_route.sum(axis=1, keepdims=True)
     for place, route in enumerate(ROUTES):
         out.put(f"prior_route_share[{route}]", shares[:, place])
@@ -117,42 +108,22 @@ def _add_composters(out: Writer) -> None:
 def _add_rounds(out: Writer) -> None:
     for wave in out.year.diversion.waves:
         answered, asked = wave.answered_count, wave.asked_count
-        out.put(
-            "response_share[{wave_id}]",
-            None if hides_part(answered, asked, out.threshold) else answered / asked,
-            why=HIDDEN,
-            wave_id=wave.wave_id,
-            answered=answered,
-            asked=asked,
-        )
-        out.put(
-            "weights_design_effect[{wave_id}]",
-            wave.design_effect,
-            wave_id=wave.wave_id,
-            agrees_with=wave.words,
-            again=_again_words(wave),
-            cut=_cut_words(wave),
-        )
+        share = None if hides_part(answered, asked, out.threshold) else answered / asked
+        words = {"wave_id": wave.wave_id, "answered": answered, "asked": asked}
+        out.put("response_share[{wave_id}]", share, words, why=HIDDEN)
+        # whether some of the silent were asked again, and what their answers stand for
+        again = {"asked": wave.again_count, "answered": wave.answered_again_count}
+        words = {
+            "wave_id": wave.wave_id,
+            "agrees_with": wave.words,
+            "again": said("said.asked_again", **again) if wave.again_count else "",
+            "cut": said("said.weights_cut" if wave.cut_count else "said.no_weight_cut"),
+        }
+        out.put("weights_design_effect[{wave_id}]", wave.design_effect, words)
     levels = out.year.diversion.benchmark
     for place, wave_id in enumerate(levels.wave_ids):
-        out.put(
-            "surveyed_to_modelled_feed[{wave_id}]",
-            levels.ratios[:, place],
-            wave_id=wave_id,
-            day=f"{levels.mean_dates[place]:%Y-%m-%d}",
-        )
-
-
-def _again_words(wave: WaveWeights) -> str:
-    """Say whether some of the silent were asked again, and what their answers stand for."""
-    if not wave.again_count:
-        return ""
-    answered = wave.answered_again_count
-    return said("said.asked_again", asked=wave.again_count, answered=answered)
-
-
-def _cut_words(wave: WaveWeights) -> str:
-    return said("said.weights_cut" if wave.cut_count else "said.no_weight_cut")
+        name, day = "surveyed_to_modelled_feed[{wave_id}]", f"{levels.mean_dates[place]:%Y-%m-%d}"
+        out.put(name, levels.ratios[:, place], wave_id=wave_id, day=day)
 
 
 def add_response(out: Writer) -> None:
@@ -196,14 +167,8 @@ def _add_measured_again(out: Writer) -> None:
         shared = {"headline": headline, "words": words, "of_headline": one.unit}
         out.put("without_response_history[{headline}]", without[headline], shared)
         for odds, values in zip(USERS_ODDS, likelier, strict=True):
-            name = "if_users_odds[{headline}|{odds}]"
-            out.put(
-                name,
-                values[headline],
-                shared,
-                odds=f"{odds:g}",
-                odds_words=paper().significant(odds),
-            )
+            name, words = "if_users_odds[{headline}|{odds}]", paper().significant(odds)
+            out.put(name, values[headline], shared, odds=f"{odds:g}", odds_words=words)
     target = year.reporting_year.kept_out_of_landfill_t_target
     if target is not None:
         kept_out = np.array([values["kept_out_of_landfill_t"] for values in likelier])

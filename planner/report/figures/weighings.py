@@ -59,15 +59,10 @@ def _add_weeks(out: Writer) -> None:
         ("feed_level", level.weeks_count, level.households_count),
         ("season", level.season_weeks_count, season.households_count if season else 0),
     ):
-        is_hidden = is_small(households_count, out.threshold) or is_small(
-            weeks_count, out.threshold
-        )
-        out.put(
-            f"diary_weeks[{use}]",
-            None if is_hidden else float(weeks_count),
-            why=HIDDEN,
-            window_days=DIARY_WINDOW_DAYS,
-        )
+        counts = (households_count, weeks_count)
+        is_hidden = any(is_small(count, out.threshold) for count in counts)
+        weeks = None if is_hidden else float(weeks_count)
+        out.put(f"diary_weeks[{use}]", weeks, why=HIDDEN, window_days=DIARY_WINDOW_DAYS)
     if level.weight > 0.0 and not is_small(level.households_count, out.threshold):
         out.put("diary_to_surveyed_feed", level.ratio, weight=paper().share(level.weight))
 
@@ -91,18 +86,12 @@ def _add_recall(out: Writer) -> None:
     recall = out.year.diversion.recall
     asked = recall.before_count + recall.recalled_count
     is_hidden = hides_part(recall.recalled_count, asked, out.threshold)
-    out.put(
-        "baseline_recalled_share",
-        None if is_hidden else recall.recalled_share,
-        why=HIDDEN,
-        recalled=recall.recalled_count,
-        asked=asked,
-    )
-    words = (
-        said("said.recall_measured", share=paper().share(recall.data_share))
-        if recall.data_share > 0.0
-        else said("said.recall_believed")
-    )
+    share, counts = None if is_hidden else recall.recalled_share, {"asked": asked}
+    counts["recalled"] = recall.recalled_count
+    out.put("baseline_recalled_share", share, counts, why=HIDDEN)
+    words = said("said.recall_believed")
+    if recall.data_share > 0.0:
+        words = said("said.recall_measured", share=paper().share(recall.data_share))
     out.put("recall_difference", recall.difference, said=words)
 
 
@@ -137,12 +126,8 @@ def _why_not(year: Year, visits: pl.DataFrame, scores: ChangeScores) -> str:
         return HIDDEN
     if scores.has_standard_error:
         return ""
-    return said(
-        "why.few_clusters",
-        given=scores.given.size,
-        comparison=scores.comparison.size,
-        least=LEAST_CLUSTERS,
-    )
+    sizes = {"given": scores.given.size, "comparison": scores.comparison.size}
+    return said("why.few_clusters", **sizes, least=LEAST_CLUSTERS)
 
 
 def _in_words(seed: int, scores: ChangeScores, found: Difference) -> str:
