@@ -71,13 +71,9 @@ def _add_claim(out: Writer, chain: GrossToNet) -> None:
     claim = given.value * rule * months / MONTHS_PER_YEAR / KG_PER_T
     out.put("gross_claim_t", claim, rule=paper().significant(rule), part=part)
     net = chain.kept_out_kg / KG_PER_T
-    is_known = net.min() > 0.0
-    out.put(
-        "gross_claim_over_net",
-        claim / net if is_known else None,
-        why="why.nothing_kept_out",
-        reasons=why_gross_differs(out.year, chain, claim, rule),
-    )
+    over, why = claim / net if net.min() > 0.0 else None, "why.nothing_kept_out"
+    reasons = why_gross_differs(out.year, chain, claim, rule)
+    out.put("gross_claim_over_net", over, why=why, reasons=reasons)
 
 
 def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: float) -> str:

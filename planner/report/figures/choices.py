@@ -103,9 +103,7 @@ def _over(
 
 def _add_target(out: Writer) -> None:
     """Add the chance that a closed year reached its target, and the middle ranges."""
-    kept_out = out.year.diversion.kept_out_kg / KG_PER_T
-    months = out.months
-    tonnes = kept_out[:, months].sum(axis=1)
+    tonnes = (out.year.diversion.kept_out_kg / KG_PER_T)[:, out.months].sum(axis=1)
     for percent in QUANTILES:
         tail = (1.0 - percent / 100.0) / 2.0
         low, high = (float(one) for one in np.quantile(tonnes[1:], (tail, 1.0 - tail)))
@@ -194,27 +192,16 @@ def _put_carbon(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     )
     supplies = year.activity.supplies
     net = net_by_year_t_co2e(kept_out_kg, fed_kg, supplies, year.emission_factors, starts)
-    appraisal = appraised(year)
+    appraisal, inflation = appraised(year), year.program.money.inflation_share
     # the ledger may begin in a year before the first bin
     late = years[0] - appraisal.years[0]
     net = np.hstack([np.zeros((net.shape[0], late)), net])
-    worth = carbon_worth(
-        net,
-        stated.per_t_co2e,
-        appraisal.years[0] - stated.price_year,
-        stated.rise_share,
-        year.program.money.inflation_share,
-        rate,
-    )
+    since = appraisal.years[0] - stated.price_year
+    worth = carbon_worth(net, stated.per_t_co2e, since, stated.rise_share, inflation, rate)
     words = rate_words(year, rate, labels(appraisal, year.program)[0])
-    language = paper()
-    named = said(
-        "said.carbon_value",
-        amount=language.significant(stated.per_t_co2e),
-        year=str(stated.price_year),
-        rise=language.share(stated.rise_share, 1),
-        source=stated.source,
-    )
+    told = {"year": str(stated.price_year), "source": stated.source}
+    told["amount"] = paper().significant(stated.per_t_co2e)
+    named = said("said.carbon_value", **told, rise=paper().share(stated.rise_share, 1))
     key = of_key("money.carbon_value", named)
     out.put("carbon_worth[{rate}]", worth, {**words, "source": named}, also=(*also, key))
     whole = appraisal.net_present_value(rate) + worth if year.cost.lines_count else None

@@ -64,13 +64,11 @@ def line_words(line: str) -> str:
 def _add_lines(out: Writer, basis: str, words: dict[str, str]) -> None:
     lines = out.year.emissions.basis(basis).lines
     for name in LINES:
-        out.put(
+        declared, why = (
             f"account_t_co2e[{{basis}}.{name}]",
-            lines.get(name),
-            words,
-            why=NOT_THERE.get(name, "why.apart_not_shown"),
-            line=line_words(name),
+            NOT_THERE.get(name, "why.apart_not_shown"),
         )
+        out.put(declared, lines.get(name), words, why=why, line=line_words(name))
 
 
 def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
@@ -89,12 +87,8 @@ def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
     out.put("other_routes_saved_{basis}_t_co2e", other_routes, words, lines=there(OTHER_ROUTES))
     out.put("landfill_methane_avoided_{basis}_t_co2e", account.methane_avoided_t_co2e, words)
     out.put("bin_process_gases_{basis}_t_co2e", account.bin_gases_t_co2e, words)
-    out.put(
-        "emissions_avoided_{basis}_t_co2e",
-        net,
-        words,
-        mean=paper().significant(float(net[1:].mean()), 3),
-    )
+    mean = paper().significant(float(net[1:].mean()), 3)
+    out.put("emissions_avoided_{basis}_t_co2e", net, words, mean=mean)
 
 
 def _add_conservative(out: Writer, basis: str, words: dict[str, str]) -> None:
@@ -116,24 +110,18 @@ def _add_landfills(out: Writer, basis: str, words: dict[str, str]) -> None:
         return
     for landfill in factors.landfills:
         methane = of_landfill_kg(activity.kept_out_kg, landfill, basis, activity.year_start)
-        out.put(
-            "landfill_methane_by_landfill_t_co2e[{basis}.{landfill}]",
-            methane * factors["methane_gwp100"] / KG_PER_T,
-            words,
-            landfill=landfill.name,
-            share=paper().share(landfill.share_of_landfilled_waste),
-        )
+        methane_t = methane * factors["methane_gwp100"] / KG_PER_T
+        declared = "landfill_methane_by_landfill_t_co2e[{basis}.{landfill}]"
+        share = paper().share(landfill.share_of_landfilled_waste)
+        out.put(declared, methane_t, words, landfill=landfill.name, share=share)
 
 
 def _add_years(out: Writer) -> None:
     by_year = out.year.emissions.methane_by_year_t_co2e
     for year in range(by_year.shape[1]):
-        out.put(
-            "landfill_methane_avoided_by_year_t_co2e[{year}]",
-            by_year[:, year],
-            year=year,
-            years_on=said("said.years_on", year) if year else said("said.in_the_year_itself"),
-        )
+        name = "landfill_methane_avoided_by_year_t_co2e[{year}]"
+        on = said("said.years_on", year) if year else said("said.in_the_year_itself")
+        out.put(name, by_year[:, year], year=year, years_on=on)
 
 
 def _add_months(out: Writer) -> None:

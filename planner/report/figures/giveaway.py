@@ -60,9 +60,8 @@ def add_giveaway(
     The `earlier` reports, of other years, show some of the same counts; so do all issues.
     """
     reports = tuple(earlier)
-    hidden = _hidden(out.counted, seen_in(reports), issued) | _hidden_households(
-        out.counted, reports, issued
-    )
+    hidden = _hidden(out.counted, seen_in(reports), issued)
+    hidden |= _hidden_households(out.counted, reports, issued)
     areas, label = out.counted.counts.areas, out.counted.reporting_year.reporting_year
 
     def count(name: str, value: float, *, is_hidden: bool, **words: str) -> None:
@@ -79,9 +78,8 @@ def add_giveaway(
     for month, bins in bins_by_month(out.counted).items():
         is_hidden = f"bins_given_in_month[{month}]" in hidden
         count("bins_given_in_month[{month}]", bins, is_hidden=is_hidden, month=month)
-    for area_id, area, bins in areas.select(
-        "area_id", "area_name", "bins_given_in_year"
-    ).iter_rows():
+    by_area = areas.select("area_id", "area_name", "bins_given_in_year")
+    for area_id, area, bins in by_area.iter_rows():
         is_hidden = area_id in hidden_ids
         count("bins_given[{area_id}]", bins, is_hidden=is_hidden, area_id=area_id, area=area)
 
@@ -92,14 +90,10 @@ def add_quantities(out: Writer) -> None:
         given = "bins_given_to_date" if basis == "to_date" else "bins_given"
         is_hidden = out.register[given].value is None
         charged = out.year.activity.supplies.charged(basis)
+        words = {"basis": basis, "basis_words": basis_words(basis)}
         for name, column in QUANTITIES.items():
-            out.put(
-                f"account_quantity[{{basis}}.{name}]",
-                None if is_hidden else charged[column],
-                why=HIDDEN,
-                basis=basis,
-                basis_words=basis_words(basis),
-            )
+            found = None if is_hidden else charged[column]
+            out.put(f"account_quantity[{{basis}}.{name}]", found, words, why=HIDDEN)
 
 
 def add_targets(out: Writer) -> None:
@@ -118,10 +112,9 @@ def basis_words(basis: str) -> str:
 
 def bins_by_month(year: CountedYear) -> dict[str, float]:
     """Bins given in every month from the first hand-over on, none where there were none."""
-    counted = dict(
-        year.counts.handovers.group_by("handover_month").agg(pl.col("bins_given").sum()).iter_rows()
-    )
-    return {f"{month:%Y-%m}": float(counted.get(month, 0)) for month in _months(year)}
+    hidden = _hidden(out.counted, seen_in(reports), issued)
+    hidden |= _hidden_households(out.counted, reports, issued)
+    areas, label = out.counted.counts.areas, out.counted.reporting_year.reporting_year
 
 
 def _months(year: CountedYear) -> list[dt.date]:
@@ -179,15 +172,10 @@ def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
         mine = rows.filter(pl.col("grouping") == grouping)
         hidden = _hidden_problems(mine, before, out.threshold)
         for part, count in mine.select("part", "problems_count").iter_rows():
-            out.put(
-                "problems_told[{grouping}: {part}]",
-                None if f"{grouping}: {part}" in hidden else count,
-                why=HIDDEN,
-                grouping=grouping,
-                part=part,
-                grouping_words=said(f"grouping.{grouping}"),
-                part_words=part_words(grouping, part),
-            )
+            found = None if f"{grouping}: {part}" in hidden else count
+            words = {"grouping": grouping, "grouping_words": said(f"grouping.{grouping}")}
+            words |= {"part": part, "part_words": part_words(grouping, part)}
+            out.put("problems_told[{grouping}: {part}]", found, words, why=HIDDEN)
 
 
 def grouping_head(grouping: str) -> str:
@@ -232,10 +220,8 @@ def add_sites(out: Writer) -> None:
     out.put("site_bins_in_use", float(with_bins["bins_in_use_count"].sum()))
     rate = feed_per_bin_week(rows)
     out.put("site_feed_kg_per_bin_week", rate, why="why.too_few_sites")
-    weeks = float(rows["bin_weeks"].sum())
-    fed = (
-        None
-        if rate is None
-        else (rate[0] * weeks / KG_PER_T, rate[1] * weeks / KG_PER_T, rate[2] * weeks / KG_PER_T)
-    )
+    fed = None
+    if rate is not None:
+        weeks = float(rows["bin_weeks"].sum())
+        fed = (rate[0] * weeks / KG_PER_T, rate[1] * weeks / KG_PER_T, rate[2] * weeks / KG_PER_T)
     out.put("site_fed_t", fed, why="why.too_few_sites")

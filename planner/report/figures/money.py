@@ -77,22 +77,16 @@ def _add_budget(out: Writer) -> None:
     share = cost.in_year / budget if known and budget else None
     out.put("budget", budget)
     out.put("budget_remaining", left, why=NO_LEDGER, running=running)
-    out.put(
-        "budget_spent_share", share, why="why.no_budget" if known else NO_LEDGER, running=running
-    )
+    why = "why.no_budget" if known else NO_LEDGER
+    out.put("budget_spent_share", share, why=why, running=running)
 
 
 def _add_copayments(out: Writer) -> None:
     costs, paid = out.counted.counts.costs, out.counted.counts.copayments
     in_year, to_date = (copayments(costs, paid, period) for period in ("in_year", "to_date"))
     hides = hides_part(in_year.payers_count, in_year.bins_count, out.threshold)
-    hides_to_date = any(
-        hides_part(part, whole, out.threshold)
-        for part, whole in (
-            (to_date.payers_count, to_date.bins_count),
-            (in_year.payers_count, to_date.payers_count),
-        )
-    )
+    hides_to_date = hides_part(to_date.payers_count, to_date.bins_count, out.threshold)
+    hides_to_date |= hides_part(in_year.payers_count, to_date.payers_count, out.threshold)
     # whoever subtracts what an issue says finds what those pay whose bins are held back
     held, held_to_date = (out.register[f"bins_given{one}"].value is None for one in PERIODS)
     _add_copayments_of(out, "", in_year, hides=hides or held)
@@ -201,10 +195,8 @@ def add_costs_by_year(out: Writer) -> None:
 
 def _cost_by_label(year: Year, labels: list[str]) -> dict[str, float]:
     """Sum of the ledger by reporting year, those before the first bin among them."""
-    ledger, first_month = (
-        year.counts.costs_by_month,
-        year.program.council.reporting_year_first_month,
-    )
+    ledger = year.counts.costs_by_month
+    first_month = year.program.council.reporting_year_first_month
     named = {label_of_date(month, first_month) for month in ledger["cost_month"]}
     years = sorted({label_start(label) or 0 for label in (*named, *labels)})
     sums = cash_flow(ledger, years, first_month)

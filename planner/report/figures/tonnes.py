@@ -95,14 +95,11 @@ def _add_areas(out: Writer, hidden: frozenset[str]) -> None:
             ("kept_out_of_landfill_t", of_areas.kept_out_kg[:, place] / KG_PER_T),
         ):
             is_shown = area_id not in hidden
-            out.put(
-                f"{name}[{{area_id}}]",
-                draws if is_shown and np.isfinite(draws[0]) else None,
-                why="why.nothing_fed_here" if is_shown else HIDDEN,
-                area_id=area_id,
-                area=area,
-                basis="; ".join(out.year.diversion.routes.basis[place]),
-            )
+            found = draws if is_shown and np.isfinite(draws[0]) else None
+            why = "why.nothing_fed_here" if is_shown else HIDDEN
+            basis = "; ".join(out.year.diversion.routes.basis[place])
+            words = {"area_id": area_id, "area": area, "basis": basis}
+            out.put(f"{name}[{{area_id}}]", found, words, why=why)
     _add_ranking(out, [area_id not in hidden for area_id in counted["area_id"]])
 
 
@@ -194,10 +191,7 @@ def add_forecast(out: Writer) -> None:
         return
     also = (of_query("upcoming_events"), of_query("event_take_up"))
     words = _words(out, found)
-    targets = {
-        "bins_given": found.bins_given,
-        "kept_out_of_landfill_t": found.kept_out_t,
-    }
+    targets = {"bins_given": found.bins_given, "kept_out_of_landfill_t": found.kept_out_t}
     if out.register["bins_given"].value is not None:
         out.put("forecast_bins_given", found.bins_given, words, also=also)
     out.put("forecast_bins_in_use", found.bins_in_use, words, also=also)
@@ -212,13 +206,11 @@ def add_forecast(out: Writer) -> None:
 
 
 def _words(out: Writer, found: Forecast) -> dict[str, str]:
-    words = paper()
+    words, held = paper(), found.days_held
     return {
         "through": out.year.counts.through_date,
         "days": words.number(found.days_count),
         "places": words.number(found.places_count),
         "take_up": words.number(found.take_up, 2),
-        "basis": said("said.days_held", found.days_held)
-        if found.days_held
-        else said("said.no_day_held"),
+        "basis": said("said.days_held", held) if held else said("said.no_day_held"),
     }
