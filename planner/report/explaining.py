@@ -141,7 +141,9 @@ def explain(
     if figure.inputs:
         lines += ["", heading("rests_on"), *_tree(register, figure, words, {figure.id}, 1)]
     if figure.low is not None and register.draws_count:
-        lines += ["", heading("draws"), INDENT + _draws(register, words)]
+        count = words.number(register.draws_count)
+        told = said("explain.draws_of", count=count, seed=str(register.seed))
+        lines += ["", heading("draws"), INDENT + told]
     files = [] if records else list(_files(register, figure))
     if files:
         lines += ["", heading("files"), *(f"{INDENT}- {line}" for line in files)]
@@ -172,7 +174,9 @@ def _files(register: FigureRegister, figure: Figure) -> Iterator[str]:
 def tables_behind(register: FigureRegister, figure_id: str) -> frozenset[str]:
     """Name the record tables that the queries under a figure read."""
     queries = {item.name for item in register.leaves(figure_id) if item.kind == "query"}
-    return frozenset().union(*map(tables_of, queries)) - {"contacts"}
+    # an order rests on a record table as it is, too
+    read = ({name} if name in TABLES else tables_of(name) for name in queries)
+    return frozenset().union(*read) - {"contacts"}
 
 
 def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
@@ -215,11 +219,6 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
                 )
             )
     return lines
-
-
-def _draws(register: FigureRegister, wording: Wording) -> str:
-    count = wording.number(register.draws_count)
-    return said("explain.draws_of", count=count, seed=str(register.seed))
 
 
 def _tree(

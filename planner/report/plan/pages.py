@@ -19,13 +19,7 @@ if TYPE_CHECKING:
     from planner.report.workbook.page import Page
     from planner.sizing.sizing import Sizing
 
-RESULTS = (
-    "plan_bins_given",
-    "plan_kept_out_t",
-    "plan_net_t_co2e",
-    "plan_cost",
-    "plan_cost_per_t",
-)
+RESULTS = ("plan_bins_given", "plan_kept_out_t", "plan_net_t_co2e", "plan_cost", "plan_cost_per_t")
 
 
 def add_frontier_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
@@ -35,13 +29,8 @@ def add_frontier_page(book: Book, register: FigureRegister, sizing: Sizing) -> N
     page.title("plan.money.title")
     page.note("plan.money.note")
     figures = [
-        list(register.parts(name).values())
-        for name in (
-            "plan_frontier_cost",
-            "plan_frontier_bins",
-            "plan_frontier_kept_out_t",
-            "plan_frontier_marginal_cost_per_t",
-        )
+        list(register.parts(f"plan_frontier_{name}").values())
+        for name in ("cost", "bins", "kept_out_t", "marginal_cost_per_t")
     ]
     rows = [[_cell(figure, wording) for figure in row] for row in zip(*figures, strict=True)]
     page.table(columns("plan_cost bins kept_out_t further_tonne"), rows)
@@ -54,20 +43,13 @@ def _add_limits(page: Page, sizing: Sizing, wording: Wording) -> None:
     page.section("plan.limits.title")
     if not sizing.binding:
         page.note("plan.limits.none")
-    else:
-        page.table(
-            columns("limit one_more tonnes cost"),
-            [
-                [
-                    worth.limit.words,
-                    worth.limit.unit,
-                    Number(worth.tonnes, "#,##0.000"),
-                    money_cell(worth.cost, wording),
-                ]
-                for worth in sizing.binding
-            ],
-        )
-        page.note("plan.limits.note")
+        return
+    rows: list[list[Cell]] = []
+    for one in sizing.binding:
+        worth = (Number(one.tonnes, "#,##0.000"), money_cell(one.cost, wording))
+        rows.append([one.limit.words, one.limit.unit, *worth])
+    page.table(columns("limit one_more tonnes cost"), rows)
+    page.note("plan.limits.note")
 
 
 def add_sureness_page(book: Book, register: FigureRegister, sizing: Sizing) -> None:
@@ -89,10 +71,8 @@ def add_sureness_page(book: Book, register: FigureRegister, sizing: Sizing) -> N
     _add_years(page, register, sizing, wording)
     _add_drivers(page, register, sizing, wording)
     page.section("plan.sure.rule")
-    page.table(
-        columns("step t_in_a_year"),
-        [[step.words, Number(step.tonnes, "#,##0.0")] for step in sizing.steps],
-    )
+    rows = [[step.words, Number(step.tonnes, "#,##0.0")] for step in sizing.steps]
+    page.table(columns("step t_in_a_year"), rows)
     page.note("plan.sure.rule_note")
 
 
@@ -103,33 +83,21 @@ def _add_years(page: Page, register: FigureRegister, sizing: Sizing, wording: Wo
         for name in ("plan_kept_out_t_in_year", "plan_new_kept_out_t_in_year")
     ]
     cells = columns_of_figures([[*column, column[-1]] for column in figures], wording)[:-1]
-    page.table(
-        columns("year all_bins_t low high plans_t low high"),
-        [[year, *row] for year, row in zip(plan_years(sizing), cells, strict=True)],
-    )
+    rows = [[year, *row] for year, row in zip(plan_years(sizing), cells, strict=True)]
+    page.table(columns("year all_bins_t low high plans_t low high"), rows)
 
 
 def _add_drivers(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
     page.section("plan.sure.drivers")
-    drivers = [d.lower().replace(" ", "_") for d in sizing.drivers.drivers]
-    page.table(
-        columns("input tonnes_alone with_others emissions_alone cost_per_tonne"),
-        [
-            [
-                named("driver", label),
-                *(
-                    figure_cells(register[f"{name}[{part}]"], wording, 0)[0]
-                    for name in (
-                        "plan_variance_share_of_kept_out_t",
-                        "plan_total_variance_share_of_kept_out_t",
-                        "plan_variance_share_of_net_t_co2e",
-                        "plan_variance_share_of_cost_per_t",
-                    )
-                ),
-            ]
-            for label, part in zip(sizing.drivers.drivers, drivers, strict=True)
-        ],
-    )
+    names = ["variance_share_of_kept_out_t", "total_variance_share_of_kept_out_t"]
+    names += ["variance_share_of_net_t_co2e", "variance_share_of_cost_per_t"]
+    rows: list[list[Cell]] = []
+    for label in sizing.drivers.drivers:
+        part = label.lower().replace(" ", "_")
+        shares = (register[f"plan_{name}[{part}]"] for name in names)
+        cells = (figure_cells(share, wording, 0)[0] for share in shares)
+        rows.append([named("driver", label), *cells])
+    page.table(columns("input tonnes_alone with_others emissions_alone cost_per_tonne"), rows)
     page.note("plan.sure.drivers_note")
 
 
@@ -139,35 +107,19 @@ def add_scenarios_page(book: Book, register: FigureRegister, sizing: Sizing) -> 
     page = book.page("plan.sheet.scenarios", (30, 10, 14, 14, 14, 14, 14, 14), landscape=True)
     page.title("plan.scenarios.title")
     shown = [one.name for one in sizing.scenarios if one.plan is not None]
+    names = ("bins", *_SIDE)
     rows: list[list[Cell]] = [
-        [
-            said("plan.scenarios.this"),
-            _cell(register["plan_bins"], wording),
-            *(_cell(register[f"plan_{n}"], wording) for n in _SIDE),
-        ]
+        [said("plan.scenarios.this"), *(_cell(register[f"plan_{n}"], wording) for n in names)]
     ]
     for name in shown:
-        rows.append(
-            [
-                named("scenario", name),
-                _cell(register[f"plan_scenario_bins[{name}]"], wording),
-                *(_cell(register[f"plan_scenario_{n}[{name}]"], wording) for n in _SIDE),
-            ]
-        )
+        cells = (_cell(register[f"plan_scenario_{n}[{name}]"], wording) for n in names)
+        rows.append([named("scenario", name), *cells])
     page.table(columns("plan bins kept_out_t avoided_t cost cost_per_t"), rows)
     for name in _SIDE:
         page.section(said(f"plan.scenarios.{name}"))
-        page.table(
-            columns("plan - difference low high"),
-            [
-                [
-                    named("scenario", one),
-                    "",
-                    *figure_cells(register[f"plan_scenario_{name}_difference[{one}]"], wording),
-                ]
-                for one in shown
-            ],
-        )
+        gaps = ((one, register[f"plan_scenario_{name}_difference[{one}]"]) for one in shown)
+        told = [[named("scenario", one), "", *figure_cells(gap, wording)] for one, gap in gaps]
+        page.table(columns("plan - difference low high"), told)
     page.note("plan.scenarios.note")
     for one in sizing.scenarios:
         if one.plan is None:
@@ -206,19 +158,17 @@ def add_beliefs_page(book: Book, register: FigureRegister, sizing: Sizing) -> No
 
 def _add_inputs(page: Page, register: FigureRegister, sizing: Sizing, wording: Wording) -> None:
     page.section("plan.beliefs.inputs")
-    page.table(
-        columns("input value low high unit shape"),
+    rows = [
         [
-            [
-                belief.label,
-                *figure_cells(register[f"plan_input[{belief.name}]"], wording),
-                unit_words(belief.unit, wording),
-                said(f"factor_list.shape.{belief.shape}"),
-            ]
-            for belief in sizing.inputs.beliefs
-            if belief.unit != "rank"
-        ],
-    )
+            belief.label,
+            *figure_cells(register[f"plan_input[{belief.name}]"], wording),
+            unit_words(belief.unit, wording),
+            said(f"factor_list.shape.{belief.shape}"),
+        ]
+        for belief in sizing.inputs.beliefs
+        if belief.unit != "rank"
+    ]
+    page.table(columns("input value low high unit shape"), rows)
     page.note("plan.beliefs.inputs_note")
 
 
@@ -238,18 +188,12 @@ def add_one_bin_page(book: Book, register: FigureRegister, sizing: Sizing) -> No
     page.landscape = True
     figures = [[register[f"{name}[{groups.labels[n]}]"] for n in shown] for name in names]
     cells = columns_of_figures([[*column, column[-1]] for column in figures], wording)[:-1]
-    page.table(
-        columns("area dwelling kept_out_kg low high avoided_kg low high cost low high"),
-        [
-            [groups.area_names[groups.area[n]], _dwelling(int(groups.dwelling[n])), *row]
-            for n, row in zip(shown, cells, strict=True)
-        ],
-        stays_in_sight=True,
-    )
-
-
-def _dwelling(code: int) -> str:
-    return said(f"plan.dwelling.{DWELLINGS[code]}")
+    headings = columns("area dwelling kept_out_kg low high avoided_kg low high cost low high")
+    rows: list[list[Cell]] = []
+    for n, row in zip(shown, cells, strict=True):
+        dwelling = said(f"plan.dwelling.{DWELLINGS[int(groups.dwelling[n])]}")
+        rows.append([groups.area_names[groups.area[n]], dwelling, *row])
+    page.table(headings, rows, stays_in_sight=True)
 
 
 def _cell(figure: Figure, wording: Wording, like: Figure | None = None) -> Cell:

@@ -100,15 +100,8 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, picture:
     for line in others:
         page.note(line)
     page.section("plan.decision.figures")
-    rows = [
-        [
-            register[name].label,
-            *printed_cells(register[name], wording),
-            wording.unit(register[name]),
-        ]
-        for name in HEADLINES
-        if name in register
-    ]
+    headlines = [register[name] for name in HEADLINES if name in register]
+    rows = [[one.label, *printed_cells(one, wording), wording.unit(one)] for one in headlines]
     for figure in register.parts("plan_net_present_value").values():
         rows.append([figure.label, *printed_cells(figure, wording), ""])
     page.table(columns("figure value low high unit"), rows)
@@ -117,15 +110,10 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, picture:
     areas = register.parts("plan_bins_by_area")
     names = dict(zip(sizing.context.groups.area_ids, sizing.context.groups.area_names, strict=True))
     page.section("plan.decision.by_area")
-    page.table(
-        columns("area bins"),
-        [
-            [names[area], figure_cells(figure, wording)[0]]
-            for area, figure in areas.items()
-            if figure.value
-        ],
-        [said("plan.decision.all_areas"), figure_cells(register["plan_bins"], wording)[0]],
-    )
+    given = [(names[area], figure) for area, figure in areas.items() if figure.value]
+    whole = (said("plan.decision.all_areas"), register["plan_bins"])
+    *by_area, total = ([name, figure_cells(one, wording)[0]] for name, one in (*given, whole))
+    page.table(columns("area bins"), by_area, total)
     page.section("plan.decision.money")
     image = Image(io.BytesIO(picture))
     image.height = int(image.height * PICTURE_WIDTH_PIXELS / image.width)
@@ -148,23 +136,12 @@ def _add_steps(page: Page, register: FigureRegister, wording: Wording) -> None:
         words = of_rates[0].label if register.find(name) else said("plan.steps.years")
         if name in ("plan_cost", "plan_support_cost"):
             words = said("plan.steps.less", label=words)
-        rows.append(
-            [
-                words,
-                *(money_cell(sign * (one.value or 0.0), wording) for one in of_rates),
-            ]
-        )
+        amounts = (money_cell(sign * (one.value or 0.0), wording) for one in of_rates)
+        rows.append([words, *amounts])
     last = first + len(rows) - 1
     total = [
         Formula(f"SUM({column}{first}:{column}{last})", one.value or 0.0, money)
         for column, one in zip("BCDE", rates.values(), strict=False)
     ]
-    page.table(
-        (*columns("step"), *(_at(float(rate), wording) for rate in rates)),
-        rows,
-        [said("plan.steps.total"), *total],
-    )
-
-
-def _at(rate: float, wording: Wording) -> str:
-    return said("plan.steps.at_rate", rate=wording.share(rate, 1))
+    at_rates = (said("plan.steps.at_rate", rate=wording.share(float(rate), 1)) for rate in rates)
+    page.table((*columns("step"), *at_rates), rows, [said("plan.steps.total"), *total])
