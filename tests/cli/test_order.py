@@ -312,6 +312,7 @@ def test_figures_add_up_to_the_lines(written):
     assert sum(part.value for part in parts) == pytest.approx(landed)
     assert register["order_least_cost_proven"].value <= landed + 1e-6
     assert register["order_show_ups"].value == pytest.approx(50 * 0.85)
+    assert "offers" in planner(written, "explain", "order_landed_cost")
 
 
 def test_a_forecast_of_heat_moves_the_order_or_says_what_clashes(folder):
