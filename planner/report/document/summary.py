@@ -59,7 +59,7 @@ OTHER_WAYS = {
 
 def summary(contents: Contents) -> Section:
     """Say on one page what came of it, what it is worth, how sure that is, and what to decide."""
-    recommended = advice(contents)[:MOST_ADVICE]
+    recommended = points(one.short for one in advice(contents)[:MOST_ADVICE])
     return section(
         "summary",
         "brief.heading",
@@ -67,8 +67,7 @@ def summary(contents: Contents) -> Section:
         *contents.pictures("summary"),
         _answers(contents),
         *ways(contents),
-        *[text("brief.to_decide")][: len(recommended)],
-        *points(one.short for one in recommended),
+        *((text("brief.to_decide"), *recommended) if recommended else ()),
     )
 
 

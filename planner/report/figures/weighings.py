@@ -86,8 +86,8 @@ def _add_recall(out: Writer) -> None:
     recall = out.year.diversion.recall
     asked = recall.before_count + recall.recalled_count
     is_hidden = hides_part(recall.recalled_count, asked, out.threshold)
-    share, counts = None if is_hidden else recall.recalled_share, {"asked": asked}
-    counts["recalled"] = recall.recalled_count
+    share = None if is_hidden else recall.recalled_share
+    counts = {"recalled": recall.recalled_count, "asked": asked}
     out.put("baseline_recalled_share", share, counts, why=HIDDEN)
     words = said("said.recall_believed")
     if recall.data_share > 0.0:

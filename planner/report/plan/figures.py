@@ -130,10 +130,10 @@ def _add_results(figures: WordedFigures, sizing: Sizing) -> None:
         figures.put(name, words, draws, unit, method, *base, **told)
         label = said(f"plan.figure.{words}", **told)
         for percent in PERCENTILES:
-            part, value = f"{name}[p{percent}]", float(np.percentile(draws[1:], percent))
-            how = said(f"plan.figure.{method}")
-            told_part = (part, "percentile", value, unit, how, name)
-            figures.put(*told_part, label=label, percent=percent)
+            figures.put(
+                f"{name}[p{percent}]", "percentile", float(np.percentile(draws[1:], percent)),
+                unit, said(f"plan.figure.{method}"), name, label=label, percent=percent,
+            )  # fmt: skip
 
 
 def _add_present_value(figures: WordedFigures, sizing: Sizing) -> None:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from docx.parts.document import DocumentPart
 
-    from planner.report.document import Block, Column, Paragraph, Section
+    from planner.report.document import Block, Column, Section
 
 TWIPS_PER_INCH = 1440
 EMU_PER_INCH = 914_400
@@ -76,20 +76,14 @@ class Body:
             return self._table(block)
         if isinstance(block, Picture):
             return self._picture(block)
-        return self._paragraph(block)
-
-    def _paragraph(self, block: Paragraph) -> str:
         spaced = [self.marks.statement(one) for one in block.statements]
         space = '<w:r><w:t xml:space="preserve"> </w:t></w:r>'
         return paragraph(self.styles[block.kind], space.join(spaced))
 
     def _table(self, table: Table) -> str:
-        style = self.styles["caption"]
-        caption = (
-            self.marks.caption(style, "Table", table.caption, keeps_next=True)
-            if table.is_captioned
-            else ""
-        )
+        style, caption = self.styles["caption"], ""
+        if table.is_captioned:
+            caption = self.marks.caption(style, "Table", table.caption, keeps_next=True)
         widths = self._widths(table)
         grid = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
         rows = [self._heading_row(table, widths)]
@@ -100,8 +94,10 @@ class Body:
         note = GAP
         if table.note:
             note = paragraph(self.styles["note"], self.marks.statement(_said(table.note)))
+        table_style = self.styles["table"]
+        styled = f'<w:tblStyle w:val="{table_style}"/>' if table_style else ""
         return (
-            f"{caption}<w:tbl><w:tblPr>{self._table_style()}"
+            f"{caption}<w:tbl><w:tblPr>{styled}"
             '<w:tblW w:w="5000" w:type="pct"/><w:tblLayout w:type="fixed"/>'
             '<w:tblLook w:val="0420" w:firstRow="1" w:lastRow="0" w:firstColumn="0" '
             'w:lastColumn="0" w:noHBand="0" w:noVBand="1"/>'
@@ -109,27 +105,17 @@ class Body:
             f"<w:tblGrid>{grid}</w:tblGrid>{''.join(rows)}</w:tbl>{note}"
         )
 
-    def _table_style(self) -> str:
-        style_id = self.styles["table"]
-        return f'<w:tblStyle w:val="{style_id}"/>' if style_id else ""
-
     def _heading_row(self, table: Table, widths: Sequence[int]) -> str:
-        cells = [
-            self._cell(
-                self.marks.statement(_said(column.heading), bold=True),
-                width,
-                is_number=column.is_number,
-                keeps_next=True,
-            )
-            for column, width in zip(table.columns, widths, strict=True)
-        ]
-        return f"<w:tr><w:trPr><w:cantSplit/><w:tblHeader/></w:trPr>{''.join(cells)}</w:tr>"
+        headings = [_said(column.heading) for column in table.columns]
+        looks = {"bold": True, "keeps_next": True}
+        return self._row(table, headings, widths, "<w:tblHeader/>", **looks)
 
     def _row(
         self,
         table: Table,
         cells: Sequence[Statement],
         widths: Sequence[int],
+        also: str = "",
         *,
         bold: bool,
         keeps_next: bool,
@@ -143,7 +129,7 @@ class Body:
             )
             for cell, width, column in zip(cells, widths, table.columns, strict=True)
         ]
-        return f"<w:tr><w:trPr><w:cantSplit/></w:trPr>{''.join(set_cells)}</w:tr>"
+        return f"<w:tr><w:trPr><w:cantSplit/>{also}</w:trPr>{''.join(set_cells)}</w:tr>"
 
     def _cell(self, content: str, width: int, *, is_number: bool, keeps_next: bool) -> str:
         style_id = self.styles["number" if is_number else "cell"]
