@@ -112,9 +112,9 @@ def basis_words(basis: str) -> str:
 
 def bins_by_month(year: CountedYear) -> dict[str, float]:
     """Bins given in every month from the first hand-over on, none where there were none."""
-    hidden = _hidden(out.counted, seen_in(reports), issued)
-    hidden |= _hidden_households(out.counted, reports, issued)
-    areas, label = out.counted.counts.areas, out.counted.reporting_year.reporting_year
+    given = year.counts.handovers.group_by("handover_month").agg(pl.col("bins_given").sum())
+    counted = dict(given.iter_rows())
+    return {f"{month:%Y-%m}": float(counted.get(month, 0)) for month in _months(year)}
 
 
 def _months(year: CountedYear) -> list[dt.date]:
