@@ -111,15 +111,11 @@ def _fill(target: Path, folder: Path, store: Store, register: FigureRegister, ye
 def _all_records(store: Store, register: FigureRegister, year: Year) -> pl.DataFrame:
     """List every record behind some figure once."""
     before = year.counts.before_date
-    frames = [records_behind(store, register, name, before) for name in _roots(register)]
+    # one figure of each set of tables that some figure rests on
+    by_tables = {tables_behind(register, one.id): one.id for one in register if not one.part}
+    frames = [records_behind(store, register, name, before) for name in by_tables.values()]
     found = pl.concat(frames).drop(HOUSEHOLD).unique(maintain_order=True)
     return found.sort("table_name", maintain_order=True)
-
-
-def _roots(register: FigureRegister) -> list[str]:
-    """Name one figure of each set of tables that some figure rests on."""
-    by_tables = {tables_behind(register, one.id): one.id for one in register if not one.part}
-    return list(by_tables.values())
 
 
 def records_behind(

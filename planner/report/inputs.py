@@ -105,7 +105,7 @@ def _per_cent(share: float) -> str:
 
 def of_factors(table: FactorTable, factors: Iterable[Factor]) -> tuple[Input, ...]:
     """Name published factors with value, range, unit, source and place."""
-    return tuple(Input("factor", _factor_name(f), _factor_detail(table, f)) for f in factors)
+    return tuple(Input("factor", f.name, _factor_detail(table, f)) for f in factors)
 
 
 def of_setting(year: CountedYear, key: str) -> tuple[Input, ...]:
@@ -213,21 +213,12 @@ def _without_small(item: Input, threshold: int, *, tells_sums: bool) -> Input:
     return replace(item, detail=said("input.few_rows", threshold=threshold))
 
 
-def _factor_name(factor: Factor) -> str:
-    return "/".join(part for part in factor.key if part)
-
-
 def _factor_detail(table: FactorTable, factor: Factor) -> str:
     low, high = factor.limits
-    words = paper()
-    say = words.say
+    words, say, spread = paper(), paper().say, ""
     value, unit = words.significant(factor.value), words.unit_words(factor.unit)
-    is_range = low != high and factor.shape != "fixed"
-    spread = (
-        say("input.range", low=words.significant(low), high=words.significant(high))
-        if is_range
-        else ""
-    )
+    if low != high and factor.shape != "fixed":
+        spread = say("input.range", low=words.significant(low), high=words.significant(high))
     source = table.source(factor.source_id)
     memory = say("input.not_read") if factor.seen == "memory" else ""
     assumed = say("input.assumed") if factor.evidence == "assumed" else ""
@@ -288,14 +279,10 @@ def _of_method(now: FigureRegister, then: FigureRegister, figure_id: str) -> Ite
     if now.version != then.version:
         yield said("reason_why.version", now=now.version, then=then.version)
         return
-    methods = {_without_numbers(one[figure_id].method) for one in (now, then)}
+    # other counts are no other method
+    methods = {_NUMBER.sub("", one[figure_id].method) for one in (now, then)}
     if now.language == then.language and len(methods) > 1:
         yield said("reason_why.method")
-
-
-def _without_numbers(method: str) -> str:
-    """Take numbers out of a method: other counts are no other method."""
-    return _NUMBER.sub("", method)
 
 
 def _differs(now: str, then: str | None, *, by_numbers: bool) -> bool:

@@ -88,11 +88,8 @@ def _steps(
 ) -> list[tuple[str, Callable[[], FigureRegister]]]:
     """List the causes that there are, each with what estimates the report up to it."""
     frozen = folder / issue.place
-    old_program, old_table = (
-        read_program(frozen / PROGRAM_FILE),
-        read_factors(frozen / FACTORS_FOLDER),
-    )
-    table = read_factors()
+    old_program, table = read_program(frozen / PROGRAM_FILE), read_factors()
+    old_table = read_factors(frozen / FACTORS_FOLDER)
     has_other_rows = _records(folder) != issue.records
     rewound, corrected = folder, folder
     if has_other_rows:
@@ -107,15 +104,12 @@ def _steps(
         return lambda: estimated(place, one, factors, issue)
 
     is_other_version = issue.version != __version__
+    is_other_program = issue.program_file != digest(folder / PROGRAM_FILE)
     known = (
         ("corrected rows", has_lost_rows, of(rewound, old_program, old_table)),
         ("version", is_other_version, of(rewound, old_program, old_table)),
         ("factors", issue.factors != factors_digest(), of(rewound, old_program, table)),
-        (
-            "program file",
-            issue.program_file != digest(folder / PROGRAM_FILE),
-            of(rewound, program, table),
-        ),
+        ("program file", is_other_program, of(rewound, program, table)),
         ("corrected rows", has_other_rows, of(corrected, program, table)),
         ("new rows", has_other_rows, of(folder, program, table)),
     )
@@ -130,18 +124,14 @@ def _records(folder: Path) -> dict[str, str]:
 def estimated(folder: Path, program: Program, table: FactorTable, issue: Issue) -> FigureRegister:
     """Estimate the figures of an issue's year and time from a folder's records."""
     label = issue.reporting_year
-    as_of = _as_of(program, issue)
+    # the last day that the issue covers
+    as_of = program.months(label)[1]
+    if issue.through_date:
+        as_of = dt.date.fromisoformat(issue.through_date)
     with open_store(folder, read_only=True) as store:
         counts, loads = count_year(store, program, label, as_of), store.query("loads")
         ahead = count_ahead(store, program, label, counts)
     return register_year(estimate_year(program, label, counts, loads, table, ahead))
-
-
-def _as_of(program: Program, issue: Issue) -> dt.date:
-    """Last day that an issue covers."""
-    if issue.through_date:
-        return dt.date.fromisoformat(issue.through_date)
-    return program.months(issue.reporting_year)[1]
 
 
 def _compared(

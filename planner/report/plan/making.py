@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -33,7 +34,6 @@ with at_first_use():  # what writes waits until there is something to write
     from planner.report.plan import charts, workbook
 
 if TYPE_CHECKING:
-    import datetime as dt
     from pathlib import Path
 
     from planner.diversion.counts import Counts
@@ -157,8 +157,4 @@ def _measured(
 
 def _dated(settings: Settings, latest: dt.date | None) -> dt.datetime:
     """Date of the workbook: the newest record, so that the same plan gives the same bytes."""
-    now = utc_now()
-    day = latest or settings.start
-    return now.replace(
-        year=day.year, month=day.month, day=day.day, hour=0, minute=0, second=0, microsecond=0
-    )
+    return dt.datetime.combine(latest or settings.start, dt.time(), utc_now().tzinfo)

@@ -29,7 +29,7 @@ def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable)
     page.title(said("book.factors.title", year=register.reporting_year))
     page.note("book.factors.note")
     page.row += 1
-    by_name = {"/".join(part for part in factor.key if part): factor for factor in factor_table}
+    by_name = {factor.name: factor for factor in factor_table}
     of_source = ("book.evidence", "book.source", "book.factors.where", "book.factors.used_in")
     rows = [
         _factor_cells(name, detail, used_in, by_name.get(name), factor_table)
