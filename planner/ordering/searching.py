@@ -76,6 +76,10 @@ def run_search(
     return replace(last, bound=max(answer.bound, first.bound, last.bound))
 
 
+MISTAKEN = 1e-6
+"""Share by which the solver's own cost of a plan may lie below that of its values."""
+
+
 def _searched(
     program: Program,
     effort: Effort,
@@ -97,8 +101,13 @@ def _searched(
         bound = 0.0  # every cost is at least nothing
     if int(info.primal_solution_status) != FEASIBLE:
         return Answer("unfinished", None, np.inf, bound, reached_limit=True)
-    cost = float(info.objective_function_value)
     values = np.asarray(solver.getSolution().col_value, dtype=np.float64)
+    cost = float(np.concatenate(program.cost) @ values)
+    if start is not None and cost - info.objective_function_value > MISTAKEN * cost:
+        # presolved, the start counted as cheaper than it is: the search ended too soon
+        again = _searched(program, effort, None)
+        known = again.values is None or again.objective > cost
+        return replace(again, outcome="solved", values=values, objective=cost) if known else again
     at_limit = status == highspy.HighsModelStatus.kSolutionLimit
     return Answer("solved", values, cost, bound, at_limit)
 
@@ -152,19 +161,7 @@ def solver_of(
     rows: tuple[scipy.sparse.csr_array, NDArray[np.float64]],
     columns: NDArray[np.int64],
 ) -> _Highs:
-    """Make a solver for some columns of a program, with rows of their own.
-
-    Parameters
-    ----------
-    program
-        Where the columns are from.
-    effort
-        Gap and nodes.
-    rows
-        Matrix over these columns, and lower and upper bound of each row.
-    columns
-        Their places in the program.
-    """
+    """Make a solver for some columns of a program, with rows of their own and their bounds."""
     return _solver(effort, _model(program, *rows, columns))
 
 

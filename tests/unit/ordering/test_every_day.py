@@ -57,7 +57,8 @@ def test_leaving_days_out_leaves_the_least_cost_of_the_second_formulation(seed):
     assert least_cost(fewer)[0] == pytest.approx(least_cost(given)[0], rel=1e-6)
 
 
-@pytest.mark.parametrize("seed", range(8))
+# of the last the solver takes the start for cheaper than it is
+@pytest.mark.parametrize("seed", [*range(8), 1064])
 def test_a_plan_to_start_from_keeps_every_limit_and_leaves_the_least_cost(monkeypatch, seed):
     given = without_locked_lines(every_day_problem(seed))
     model = build_model(without_dominated_days(given))
