@@ -107,8 +107,7 @@ def draft_report(
     program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
         label = choose_year(store, program, label, as_of)
-        # not more for the store, since what it found is held besides
-        store.limit_memory(program.method.memory_mb * 2 // 5)
+        store.limit_memory(program.method.store_mb)
         progress(say("progress.counting", label=label))
         with store.counted_once(*COUNTED_ONCE):
             counts = count_year(store, program, label, as_of)

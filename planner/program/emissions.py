@@ -50,6 +50,9 @@ class Landfill(LandfillSite):
 
 BLOCKS_IN_MEMORY = 32
 
+LEAST_STORE_MB = 64
+"""With less, some queries on a few thousand households do not come to an end."""
+
 
 class Method(Block):
     """Edition of the method, what fixes the draws, and what memory may be used."""
@@ -60,6 +63,11 @@ class Method(Block):
     seed: Annotated[int, Field(ge=0, lt=2**63)]
     # for what is counted and drawn at once [MB]; figures do not depend on it
     memory_mb: Annotated[int, Field(ge=128, le=1_000_000)] = 1000
+
+    @property
+    def store_mb(self) -> int:
+        """Memory of the store while it counts; what it found is held besides."""
+        return max(self.memory_mb * 2 // 5, LEAST_STORE_MB)
 
     @property
     def block_bytes(self) -> int:

@@ -261,8 +261,9 @@ def fetch(connection: Connection, text: str, params: dict[str, Any] | None = Non
     as long as from a table. The frame is a copy: DuckDB's pieces are up to three times as large.
     """
     if not params:
-        return _copied(pl.DataFrame(connection.sql(text)))
-    connection.execute(read_query("keep_rows").fill(name=_FETCHED, query=text), params)
+        with _enough_memory():
+            return _copied(pl.DataFrame(connection.sql(text)))
+    change(connection, read_query("keep_rows").fill(name=_FETCHED, query=text), params)
     try:
         return _copied(pl.DataFrame(connection.table(_FETCHED)))
     finally:
@@ -275,7 +276,17 @@ def _copied(rows: pl.DataFrame) -> pl.DataFrame:
 
 def change(connection: Connection, text: str, params: dict[str, Any] | None = None) -> None:
     """Run a statement that returns no rows."""
-    connection.execute(text, params or {})
+    with _enough_memory():
+        connection.execute(text, params or {})
+
+
+@contextmanager
+def _enough_memory() -> Iterator[None]:
+    """Say where a statement needs more memory than it may have, even with the rest on the disk."""
+    try:
+        yield
+    except duckdb.OutOfMemoryException:
+        raise StoreError(say("store.no_memory")) from None
 
 
 def count_changed(connection: Connection, text: str, params: dict[str, Any] | None = None) -> int:

@@ -27,7 +27,7 @@ LEAST_WIDTH = 64
 class DrawnWeights:
     """Weights of a round's households, some replicates after the others.
 
-    Of those in a file as much is in memory as one reading of the round needs.
+    Of those in a file a block at a time is in memory.
     """
 
     blocks: tuple[Block, ...]  # each of shape (households, replicates)
@@ -53,9 +53,9 @@ class DrawnWeights:
         for block in self.blocks:
             yield slice(start, start + block.shape[1]), block
             start += block.shape[1]
-        # not every system can let go of what was read
-        if self.file is not None and hasattr(mmap, "MADV_DONTNEED"):
-            self.file.madvise(mmap.MADV_DONTNEED)
+            # not every system can let go of what was read
+            if self.file is not None and hasattr(mmap, "MADV_DONTNEED"):
+                self.file.madvise(mmap.MADV_DONTNEED)
 
 
 class KeptWeights:
@@ -65,7 +65,7 @@ class KeptWeights:
         self._is_in_file = is_in_file
         self._file: IO[bytes] | None = None
         self._waiting: list[Block] = []
-        self._blocks: list[Block] = []
+        self._blocks: list[Block] = []  # of those in a file their shapes
 
     def add(self, weights: NDArray[np.float64]) -> None:
         """Take some replicates more, shape (households, replicates), in single precision.
@@ -97,10 +97,9 @@ class KeptWeights:
         self._waiting.clear()
         if self._is_in_file:
             try:
-                self._file = self._file or tempfile.TemporaryFile()  # noqa: SIM115 - closed when done
+                self._file = self._file or tempfile.TemporaryFile()  # noqa: SIM115 - until done
                 self._file.write(block.data)
             except OSError as error:
                 raise EstimateError(say("store.disk_full", path=tempfile.gettempdir())) from error
-            # no more than its shape is to stay
             block = np.broadcast_to(np.float32(0.0), block.shape)
         self._blocks.append(block)

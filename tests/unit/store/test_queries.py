@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import duckdb
 import pytest
 
+from planner.errors import StoreError
 from planner.store import open_store, read_query
+from planner.store.connection import fetch
 from planner.store.queries import _paths, folder_queries
 from tests.queries.given import all_queries
 
@@ -70,3 +73,18 @@ def test_stage_queries_can_be_read_by_name(tmp_path):
     with open_store(tmp_path, read_only=True) as store:
         for query in folder_queries("stage"):
             assert store.program.view(query.name).fetchall() == []
+
+
+@pytest.mark.parametrize(
+    ("text", "params"),
+    [
+        ("select list(n) as numbers from range(10_000_000) as one(n)", None),
+        ("select list(n) as numbers from range($count) as one(n)", {"count": 10_000_000}),
+    ],
+)
+def test_a_query_that_needs_more_memory_than_it_may_have_ends_in_a_sentence(text, params):
+    with duckdb.connect() as connection:
+        connection.execute("set memory_limit = '4MB'")
+        connection.execute("set temp_directory = ''")
+        with pytest.raises(StoreError, match="memory_mb"):
+            fetch(connection, text, params)
