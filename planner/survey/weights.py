@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import EstimateError
+from planner.memory import give_back
 from planner.survey.asked_rounds import is_known, places_among
 from planner.survey.calibration import Crossed, kish_design_effect, rake
 from planner.survey.drawn_weights import KeptWeights
@@ -277,4 +278,7 @@ def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple
         for replicates, drawn in numbers.blocks():
             for one in failing:
                 one.draw(replicates, drawn)
-    return tuple(one.done() for one in weighings)
+    found = tuple(one.done() for one in weighings)
+    weighings.clear()
+    give_back()
+    return found
