@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.at_first_use import at_first_use
 from planner.figures import INTERVAL_PERCENT
 from planner.messages import said, say, write_papers_in
 from planner.paths import FIGURES_FILE
@@ -24,9 +25,9 @@ from planner.report.replacing import replaced_whole
 from planner.report.word.placeholders import PAPER_TEMPLATE
 from planner.report.word.writing import write_word
 from planner.report.wording import Wording
-from planner.report.workbook.book import Book
-from planner.report.workbook.section_sheets import add_sections
-from planner.report.workbook.trace import add_figures
+
+with at_first_use():  # what writes waits until there is something to write
+    from planner.report.workbook import book, section_sheets, trace
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -133,10 +134,10 @@ def write_pool(
         write_picture(new, picture.name, picture.png, picture.svg)
         write_word(new / WORD, document, register, PAPER_TEMPLATE, tuple(SHEETS))
         write_page(new / PAGE, document)
-        book = Book(document.title, pool.title, wording)
-        add_sections(book, document, SHEETS, register, SHEETS)
-        add_figures(book, register)
-        (new / WORKBOOK).write_bytes(book.contents(written_at))
+        sheets = book.Book(document.title, pool.title, wording)
+        section_sheets.add_sections(sheets, document, SHEETS, register, SHEETS)
+        trace.add_figures(sheets, register)
+        (new / WORKBOOK).write_bytes(sheets.contents(written_at))
         priors = priors_text(pool)
         if priors:
             (new / PRIORS).write_text(priors, encoding="utf-8", newline="\n")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from jinja2 import StrictUndefined, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 
+from planner.at_first_use import at_first_use
 from planner.errors import ARCHIVE_FAULTS, ReportError
 from planner.messages import did_you_mean, say
 from planner.paths import TEMPLATES
@@ -20,7 +21,9 @@ from planner.report.document.building import PAPER_KEYS, SECTION_KEYS
 from planner.report.wording import listing
 from planner.store.files import disk_faults, fault_of, refuse_there
 from planner.vetting.guard import guarded
-from planner.workbooks import restamped
+
+with at_first_use():  # what writes waits until there is something to write
+    from planner import workbooks
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -170,7 +173,7 @@ def save_word(
         one.set(qn("w:val"), language)
     out = io.BytesIO()
     opened.save(out)
-    return restamped(out.getvalue(), day)
+    return workbooks.restamped(out.getvalue(), day)
 
 
 def open_word(path: Path) -> DocxTemplate:
