@@ -6,15 +6,16 @@
 -- feeds:  money.ledger.copayments
 with given as (
     select
-        copayment,
+        -- decimals add up to the same in whatever order threads take them
+        copayment::decimal(18, 12) as copayment,
         handover_date >= $from_date as is_in_year,
     from stage_handovers
     where handover_date < $before_date
 )
 
 select
-    coalesce(sum(copayment) filter (where is_in_year), 0.0)::double as paid_in_year,
-    coalesce(sum(copayment), 0.0)::double as paid_to_date,
+    coalesce(sum(copayment) filter (where is_in_year), 0)::double as paid_in_year,
+    coalesce(sum(copayment), 0)::double as paid_to_date,
     count(*) filter (
         where is_in_year and copayment > 0
     )::bigint as payers_in_year,

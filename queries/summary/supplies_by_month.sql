@@ -33,8 +33,8 @@ select
     supply_month,
     sum(bins)::bigint as bins_given,
     sum(reissued)::bigint as reissued_count,
-    sum(bedding_kg)::double as bedding_kg,
-    sum(worms_kg)::double as worms_kg,
+    sum(bedding_kg::decimal(18, 12))::double as bedding_kg,
+    sum(worms_kg::decimal(18, 12))::double as worms_kg,
 from (
     select * from given
     union all
