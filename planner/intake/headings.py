@@ -142,7 +142,11 @@ def find_all_headings(sheet: Sheet, vocabulary: Vocabulary) -> list[Headings]:
     IntakeError
         As `find_headings`, of any of its tables.
     """
-    tables = vocabulary.same_sheet.get(folded(sheet.label), (None,))
+    tables: tuple[str | None, ...] = vocabulary.same_sheet.get(folded(sheet.label), (None,))
+    told = _best_headings(sheet, vocabulary, [tables[0]] if tables[0] else [])
+    if told is None or not _is_told_by_headings(told):
+        # a sheet of another file may bear the same name, as Sheet1 does
+        tables = (None,)
     listed = [find_headings(sheet, vocabulary, table) for table in tables]
     found = [one for one in listed if one is not None]
     unknown = set.intersection(*(set(one.unknown) for one in found)) if found else set()
@@ -175,7 +179,24 @@ def find_headings(
         The table is known but its headings, or needed ones among them, are not there.
     """
     named = table or table_of_label(sheet.label)
-    tables = [named] if named else list(TABLES)
+    best = _best_headings(sheet, vocabulary, [named] if named else list(TABLES))
+    if best is None:
+        _refuse_headless(sheet, named)
+        return None
+    if named is None and not _is_told_by_headings(best):
+        return None
+    there = {*best.cells, *best.held}
+    lacking = lacking_columns(best.table, there)
+    if lacking or best.repeated:
+        raise IntakeError(_in_words(sheet, best, lacking), path=sheet.file, row=best.row_number)
+    if _is_called_by_key(best.table, there):
+        key = best.cells[TABLES[best.table].primary_key()[0]]
+        return replace(best, cells={**best.cells, NAMES[best.table]: key})
+    return best
+
+
+def _best_headings(sheet: Sheet, vocabulary: Vocabulary, tables: list[str]) -> Headings | None:
+    """Take the row of headings that tells most columns of one of the tables; None without any."""
     head = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS)
     rows = head.with_columns(pl.exclude("row_number").str.head(LONGEST_HEADING)).to_dicts()
     found = [
@@ -185,21 +206,10 @@ def find_headings(
     ]
     matched = [headings for headings in found if headings.cells]
     if not matched:
-        _refuse_headless(sheet, named)
         return None
     best = max(matched, key=_rank)
     told = vocabulary.every_row_of(best.table, sheet.address)
-    best = replace(best, held={name: told[name] for name in told if name not in best.cells})
-    there = {*best.cells, *best.held}
-    lacking = lacking_columns(best.table, there)
-    if named is None and not _is_told_by_headings(best, len(lacking)):
-        return None
-    if lacking or best.repeated:
-        raise IntakeError(_in_words(sheet, best, lacking), path=sheet.file, row=best.row_number)
-    if _is_called_by_key(best.table, there):
-        key = best.cells[TABLES[best.table].primary_key()[0]]
-        return replace(best, cells={**best.cells, NAMES[best.table]: key})
-    return best
+    return replace(best, held={name: told[name] for name in told if name not in best.cells})
 
 
 def table_of_label(label: str) -> str | None:
@@ -316,10 +326,10 @@ def _rank(headings: Headings) -> tuple[int, int, bool, int]:
     )
 
 
-def _is_told_by_headings(headings: Headings, lacking_count: int) -> bool:
+def _is_told_by_headings(headings: Headings) -> bool:
     needed = needed_columns(headings.table)
-    found = len(needed) - lacking_count
-    return found >= LEAST_MATCHED_SHARE * len(needed)
+    lacking = lacking_columns(headings.table, {*headings.cells, *headings.held})
+    return len(needed) - len(lacking) >= LEAST_MATCHED_SHARE * len(needed)
 
 
 def _refuse_headless(sheet: Sheet, named: str | None) -> None:

@@ -55,7 +55,7 @@ def parted(
         cells = {cell for cell, best in rated.items() if best == table}
         other = _of_cells(guess.sheet, table, cells, shared, context, known)
         own = [one for one in other.columns if one.cell in cells and one.column]
-        if table in told or _is_there(other, own, [guess, *others]):
+        if _is_there(other, own, [guess, *others], is_told=table in told):
             is_sure = table in told or _is_plain(other, own)
             likeness = min((one.likeness for one in own), default=other.likeness)
             others.append(replace(other, is_sure=is_sure, likeness=likeness, is_further=True))
@@ -118,7 +118,9 @@ def _registered_by_then(guess: SheetGuess, sheet: Sheet, others: list[SheetGuess
     return replace(guess, columns=columns, sheet=_with_cells(sheet, cells))
 
 
-def _is_there(guess: SheetGuess, own: list[ColumnGuess], others: list[SheetGuess]) -> bool:
+def _is_there(
+    guess: SheetGuess, own: list[ColumnGuess], others: list[SheetGuess], *, is_told: bool
+) -> bool:
     """Tell whether headings give a further table: half of what it needs, the rest may be said.
 
     Those who wait have nothing of their own that is needed: the sheet is called so, gives a wish
@@ -130,6 +132,8 @@ def _is_there(guess: SheetGuess, own: list[ColumnGuess], others: list[SheetGuess
         given.add(REGISTERED)
     if {*lacking_columns(table, given)} - {*columns_of_every_row(table)}:
         return False
+    if is_told:
+        return True
     wanted = {*needed_columns(table)} - {*SHARED, guess.made_key()}
     if wanted:
         return 2 * len({one.column for one in own} & wanted) >= len(wanted)

@@ -178,6 +178,13 @@ def test_a_wrong_cell_is_marked_once_and_the_copy_is_one_sheet(tmp_path, told):
     }
 
 
+def test_a_sheet_of_that_name_in_another_file_is_read_as_what_it_is(tmp_path, told):
+    ledger = [["cost_id", "cost_date", "category", "amount"], ["C1", "4/3/2026", "worms", 150]]
+    write_book(tmp_path / "ledger.xlsx", {"Bins": ledger})
+    (intake,) = read_files([tmp_path / "ledger.xlsx"], told, nothing_known)
+    assert [(rows.table, rows.good().height) for rows in intake.sheets] == [("costs", 1)]
+
+
 def test_tables_that_share_no_sheet_are_named(told):
     wrong = told.model_copy(update={"same_sheet": {"households": {"Bins": "costs"}}})
     with pytest.raises(ProgramError, match="costs"):
