@@ -16,7 +16,7 @@ from planner.ordering.searching import Answer, run_search
 from planner.ordering.strengthening import strengthen
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -121,7 +121,7 @@ def _searched(
     columns_count = sum(map(len, model.program.cost))
     nodes_count = min(effort.nodes_count, max(FEWEST_NODES, effort.work // max(1, columns_count)))
     # rows that raise bounds are in the way of plans
-    start = find_start(plain, least / (1.0 - effort.gap), enough)
+    start = find_start(plain, least / (1.0 - effort.gap), enough, model)
     answer = run_search(model.program, replace(effort, nodes_count=nodes_count), start)
     if answer.outcome == "unfinished" and start is not None:
         # kept too narrowly for the solver to take it up
@@ -183,24 +183,60 @@ NEAREST = Effort(2e-4, 40, first_plan_work=0)
 ROUNDS = 2
 """Times that each supplier has its turn."""
 
+IDLE = 2
+"""Turns without a gain after which those of a plan end that another is put together with."""
+
 BOUGHT = 0.5
 """Packs that count as bought."""
 
 
 def find_start(
-    model: PurchaseModel, goal: float, enough: Collection[tuple[int, int]] = ()
+    model: PurchaseModel,
+    goal: float,
+    enough: Collection[tuple[int, int]] = (),
+    strong: PurchaseModel | None = None,
 ) -> NDArray[np.float64] | None:
     """Find a good plan of a large model with little work; None for small ones, or without any.
 
     Offers and slots that are known to hold a plan are enough to begin with, in a small model
-    too. Ends at the first plan that costs no more than the goal.
+    too. Ends at the first plan that costs no more than the goal. The same model with rows that
+    raise bounds leads to another plan: what either bought is put together at the end.
     """
     lines = model.problem.lines
     known = [(lines[n].offer, lines[n].slot) in enough for n in model.steps.line]
     start = _restricted(model, np.array(known), effort=FIRST) if any(known) else None
-    if start is None and sum(map(len, model.program.cost)) >= LARGE and model.problem.live:
-        start = _worms_first(model)
-    return None if start is None else _improved(model, start, goal)
+    starts: Iterable[NDArray[np.float64]] = [] if start is None else [start]
+    columns_count = sum(map(len, model.program.cost))
+    if start is None and columns_count >= LARGE and model.problem.live:
+        found = (_worms_first(one) for one in (model, strong) if one is not None)
+        # columns that count others stand behind all others
+        starts = (one[:columns_count] for one in found if one is not None)
+    return _put_together(model, starts, goal, idle_most=IDLE if start is None else None)
+
+
+def _put_together(
+    model: PurchaseModel,
+    starts: Iterable[NDArray[np.float64]],
+    goal: float,
+    *,
+    idle_most: int | None,
+) -> NDArray[np.float64] | None:
+    """Improve each plan by itself, then search what was bought in any of them."""
+    cost, line = np.concatenate(model.program.cost), model.steps.line
+    best: NDArray[np.float64] | None = None
+    seen, is_second = np.zeros(len(line), dtype=bool), False
+    for start in starts:
+        improved, bought = _improved(model, start, goal, idle_most)
+        is_second = best is not None
+        seen |= bought
+        if best is None or cost @ improved < cost @ best:
+            best = improved
+        if cost @ best <= goal:
+            return best
+    if best is None or not is_second:
+        return best
+    merged = _restricted(model, np.isin(line, line[seen]), best, NEAREST)
+    return best if merged is None or cost @ merged > cost @ best else merged
 
 
 def _worms_first(model: PurchaseModel) -> NDArray[np.float64] | None:
@@ -226,7 +262,9 @@ def _worms_first(model: PurchaseModel) -> NDArray[np.float64] | None:
     return _restricted(model, kept | (~live_step & np.isin(slot, sorted(apart))))
 
 
-def _improved(model: PurchaseModel, start: NDArray[np.float64], goal: float) -> NDArray[np.float64]:
+def _improved(
+    model: PurchaseModel, start: NDArray[np.float64], goal: float, idle_most: int | None
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Search again with every line of one supplier, and those that any plan before bought.
 
     Suppliers that are paid most freight come first. After each, what was bought in any plan is
@@ -235,17 +273,21 @@ def _improved(model: PurchaseModel, start: NDArray[np.float64], goal: float) -> 
     cost, line = np.concatenate(model.program.cost), model.steps.line
     owner = np.array([slot.supplier_id for slot in model.problem.slots])
     bought = start[model.packs] > BOUGHT
+    idle = 0
     for supplier in _by_freight(model, start, owner) * ROUNDS:
+        idle += 1
         everything = bought | (owner[model.slot_of_step()] == supplier)
         for near, effort in ((everything, NEARER), (bought, NEAREST)):
             if cost @ start <= goal:
-                return start
+                return start, bought
             better = _restricted(model, np.isin(line, line[near]), start, effort)
             if better is None or cost @ better > cost @ start - NEGLIGIBLE_COST:
                 break
-            start = better
+            start, idle = better, 0
             bought |= start[model.packs] > BOUGHT
-    return start
+        if idle == idle_most:
+            break
+    return start, bought
 
 
 def _by_freight(
