@@ -129,7 +129,7 @@ def our_rake():
 
     from planner.survey.calibration import Crossed, Margin, rake
 
-    answers, register = pl.read_csv(FITS[0]), pl.read_csv(FITS[1])
+    answers, register = (pl.read_csv(one, infer_schema_length=None) for one in FITS[:2])
     crossed = Crossed.of([Margin.of(answers, register, [name]) for name in MARGINS])
     weights, in_use = answers["weight"].to_numpy(), answers["is_in_use"].to_numpy()
     drawn = np.fromfile(FITS[3]).reshape(-1, weights.size)
