@@ -195,7 +195,7 @@ for name, module in mine.items():
 
 @pytest.mark.parametrize("first", ["report.issues", "report.plan.making", "ordering.steps"])
 def test_no_module_runs_twice_whichever_is_asked_for_first(first, tmp_path):
-    """What one module knows, as who holds the folder, another copy of it would not."""
+    """A class or a name set in one copy of a module is not that of the other."""
     child = [sys.executable, "-c", TWO_OF_ONE, f"planner.{first}"]
     ended = subprocess.run(child, cwd=tmp_path, capture_output=True, text=True, check=True)
     assert ended.stdout == ""
