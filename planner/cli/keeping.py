@@ -23,7 +23,7 @@ from planner.cli.options import (
 )
 from planner.errors import StoreError
 from planner.messages import say, spoken
-from planner.paths import CONTACTS_FILE, PROGRAM_FILE
+from planner.paths import PROGRAM_FILE
 
 if TYPE_CHECKING:
     from planner.report.due import Due, DueItem
@@ -166,11 +166,9 @@ def print_erased(erased: Erased, *, again: str | None) -> None:
 
 def _print_search(erased: Erased) -> None:
     """Say where details are still, or that every byte was searched and none found."""
-    for path, where in erased.remains:
-        place = f"{path}, {where}" if where else str(path)
-        # there only rows of others are left, and to delete that file would lose them all
-        key = "erase.shared" if CONTACTS_FILE in place else "erase.still"
-        tell(say(key, place=place))
+    for one in erased.remains:
+        place = f"{one.path}, {one.where}" if one.where else str(one.path)
+        tell(say("erase.shared" if one.is_of_others else "erase.still", place=place))
     if erased.searched_count and not erased.remains:
         tell(say("erase.searched", erased.searched_count))
     elif not erased.searched_count:

@@ -26,7 +26,7 @@ import polars as pl
 
 from planner.errors import ARCHIVE_FAULTS, StoreError
 from planner.messages import say
-from planner.paths import KEY_FILE, LOCK_FILE
+from planner.paths import CONTACTS_FILE, KEY_FILE, LOCK_FILE
 from planner.store.backups import stage_in
 from planner.store.connection import Connection, connect, fetch, is_encrypted_content
 from planner.store.drawn_texts import PDF, PNG, NotReadError, texts_of_pdf, texts_of_png
@@ -71,11 +71,19 @@ _WORD = 8
 _URL_SAFE = bytes.maketrans(b"-_", b"+/")
 
 
+_OF_OTHERS = re.compile(rf"{re.escape(CONTACTS_FILE)} (?:contacts|history)\.\w+$")
+
+
 class Remains(NamedTuple):
     """Where a detail is still."""
 
     path: Path  # file of the folder, or backup
     where: str  # part or column in it; empty for the file itself
+
+    @property
+    def is_of_others(self) -> bool:
+        """Tell whether it is a record of contacts, where the rows of the erased are gone."""
+        return bool(_OF_OTHERS.search(f"{self.path.name} {self.where}"))
 
 
 def searched(folder: Path, backups: Iterable[Path], leave_out: Collection[Path]) -> list[Path]:

@@ -19,6 +19,7 @@ import struct
 import tarfile
 import zipfile
 import zlib
+from pathlib import Path
 from urllib.parse import quote
 
 import pytest
@@ -29,7 +30,7 @@ from PIL import Image
 
 from planner.store.drawn_texts import _of_lzw
 from planner.store.matching import Details
-from planner.store.scanning import remaining
+from planner.store.scanning import Remains, remaining
 
 NAME, OTHER = "Zoë O'Farrell-Quist", "Anna Bergström"
 DETAILS = Details([NAME, "12 Hanover & Sons Yard"], ["+61 400 123 456"], ["H1"])
@@ -232,3 +233,20 @@ def test_an_archive_of_many_layers_is_named_as_not_searched(tmp_path):
     path.write_bytes(content)
     (found,) = remaining(tmp_path, [path], DETAILS)
     assert "not searched" in found.where
+
+
+@pytest.mark.parametrize(
+    ("path", "where", "is_of_others"),
+    [
+        ("contacts.duckdb", "contacts.street_address", True),
+        ("contacts.duckdb", "history.record", True),
+        ("backup.zip", "contacts.duckdb contacts.phone", True),
+        # what could not be searched, other records and freed pages may be the household's own
+        ("backup.zip", "contacts.duckdb does not open and was not searched", False),
+        ("contacts.duckdb", "", False),
+        ("program.duckdb", "cases.problem", False),
+        ("old contacts.duckdb.txt", "", False),
+    ],
+)
+def test_only_records_of_contacts_are_those_of_others(path, where, is_of_others):
+    assert Remains(Path(path), where).is_of_others is is_of_others
