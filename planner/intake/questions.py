@@ -106,7 +106,7 @@ class Answers:
 
 def _table_of(answer: str, question: Question) -> str | None:
     """Take the table asked for from the tables that a sheet is said to hold."""
-    first, *others = listed_tables(answer)
+    first, *others = listed_tables(answer) or [answer]
     if question.kind == "table":
         return first
     return (question.guess if question.within in others else NOTHING) if others else None

@@ -29,8 +29,6 @@ if TYPE_CHECKING:
 
 Connection = duckdb.DuckDBPyConnection
 
-Connection = Connection
-
 PACKAGE = "duckdb_extension_httpfs"
 
 _MAGIC, _MAGIC_AT = b"DUCK", 8
