@@ -93,6 +93,10 @@ class EstimateError(PlannerError):
     """The records do not carry the estimate that was asked for."""
 
 
+class NotYetError(EstimateError):
+    """Hand-overs or survey rounds that every estimate needs are still to come."""
+
+
 class ReportError(PlannerError):
     """A report cannot be written."""
 

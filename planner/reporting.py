@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from planner.at_first_use import at_first_use
 from planner.checks import count_checks, run_checks
-from planner.errors import EstimateError, ReportError
+from planner.errors import NotYetError, ReportError
 from planner.factors import read_factors
 from planner.figures import register_in
 from planner.intake.boundaries import read_area_shapes
@@ -130,7 +130,7 @@ def draft_report(
     year: CountedYear
     try:
         year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)
-    except EstimateError as error:
+    except NotYetError as error:
         if not may_lack_estimates:
             raise
         progress(str(error))

@@ -11,7 +11,7 @@ import numpy as np
 import polars as pl
 
 from planner.arrays import quotient
-from planner.errors import EstimateError
+from planner.errors import NotYetError
 from planner.messages import say
 from planner.tables import DWELLINGS, RESIDUAL_BIN
 from planner.units import DAYS_PER_WEEK, MONTHS_PER_YEAR
@@ -123,11 +123,11 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
 
     Raises
     ------
-    EstimateError
+    NotYetError
         No bin was handed over before that day.
     """
     if handovers.is_empty():
-        raise EstimateError(say("estimate.no_handover", day=before_date))
+        raise NotYetError(say("estimate.no_handover", day=before_date))
     first = handovers["handover_month"].min()
     months = months_between(first, before_date)  # type: ignore[arg-type]
     place = handovers.select(

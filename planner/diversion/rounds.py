@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import polars as pl
 
-from planner.errors import EstimateError
+from planner.errors import NotYetError
 from planner.messages import say
 from planner.survey.asked_rounds import AskedRound, PermanentNumbers, has_enough_answers
 from planner.survey.row_weights import RowWeights
@@ -72,12 +72,12 @@ def with_weights(
 
     Raises
     ------
-    EstimateError
+    NotYetError
         No round of this kind has enough answers.
     """
     chosen = by_round(answers, waves)
     if not chosen:
-        raise EstimateError(say(f"estimate.no_round.{kind}"))
+        raise NotYetError(say(f"estimate.no_round.{kind}"))
     return pl.concat([frame for frame, _ in chosen]), _side_by_side(chosen)
 
 

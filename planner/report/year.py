@@ -18,7 +18,7 @@ from planner.diversion.town_year import FACTOR_IDS
 from planner.emissions.account import EmissionsAvoided, emissions_avoided
 from planner.emissions.activity import Activity
 from planner.emissions.drawn import EmissionFactors, draw_emission_factors
-from planner.errors import EstimateError, ReportError
+from planner.errors import EstimateError, NotYetError, ReportError
 from planner.factors import with_own
 from planner.factors.draws import draw_factors
 from planner.memory import give_back
@@ -77,10 +77,10 @@ class CountedYear:
 
         Raises
         ------
-        EstimateError
+        NotYetError
             It has none.
         """
-        raise EstimateError(say("estimate.not_yet", label=self.reporting_year.reporting_year))
+        raise NotYetError(say("estimate.not_yet", label=self.reporting_year.reporting_year))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -286,7 +286,7 @@ def measure_year(
         diversion = measure(counts, program, drawn)
     except EstimateError as error:
         message = f"{error}\n{_counted_so_far(counts, program, label)}"
-        raise EstimateError(message) from error
+        raise type(error)(message) from error
     give_back()
     factors = draw_emission_factors(program, table, method.draws_count, seed, method.seed)
     activity = activity_of(diversion, counts.supplies, program, counts.from_date)

@@ -9,7 +9,7 @@ from typing import IO, TYPE_CHECKING, Any
 
 import numpy as np
 
-from planner.errors import EstimateError
+from planner.errors import StoreError
 from planner.messages import say
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ class KeptWeights:
 
         Raises
         ------
-        EstimateError
+        StoreError
             There is no room for them on the disk.
         """
         self._waiting.append(np.ascontiguousarray(weights, dtype=np.float32))
@@ -100,6 +100,6 @@ class KeptWeights:
                 self._file = self._file or tempfile.TemporaryFile()  # noqa: SIM115 - until done
                 self._file.write(block.data)
             except OSError as error:
-                raise EstimateError(say("store.disk_full", path=tempfile.gettempdir())) from error
+                raise StoreError(say("store.disk_full", path=tempfile.gettempdir())) from error
             block = np.broadcast_to(np.float32(0.0), block.shape)
         self._blocks.append(block)

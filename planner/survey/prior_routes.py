@@ -11,7 +11,7 @@ import polars as pl
 import scipy
 
 from planner.arrays import Flags, Integers, Numbers, quotient
-from planner.errors import EstimateError
+from planner.errors import NotYetError
 from planner.messages import paper, say
 from planner.survey.feed import reports_of
 from planner.survey.row_weights import summed_by
@@ -198,11 +198,11 @@ def prior_routes(
 
     Raises
     ------
-    EstimateError
+    NotYetError
         There is no baseline answer.
     """
     if answers.is_empty():
-        raise EstimateError(say("estimate.no_baseline"))
+        raise NotYetError(say("estimate.no_baseline"))
     shares = shares_of(answers)
     cells = _Cells.of(answers, areas)
     residual, own_weight = _residual_shares(shares[:, RESIDUAL_BIN], weights, cells, rng)

@@ -9,6 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from planner.cli import app
+from planner.errors import EstimateError
 from planner.figures import read_register
 from planner.program import FirstAnswers
 from planner.starting import start_program
@@ -82,3 +83,23 @@ def test_from_one_list_to_invitations_and_a_page_of_progress(folder):
     register = read_register((folder / "progress" / "figures.json").read_text("utf-8"))
     assert register["bins_given"].value == GIVEN
     assert "kept_out_of_landfill_t" not in register
+
+
+def test_what_else_stops_an_estimate_is_not_told_as_a_survey_to_come(folder, monkeypatch):
+    called(folder, "look", str(folder / "ours.xlsx"), "--accept")
+    assert called(folder, "load", str(folder / "ours.xlsx")).exit_code == 0
+
+    def unsettled(*_):
+        raise EstimateError("the weights do not settle")
+
+    monkeypatch.setattr("planner.report.year.measure", unsettled)
+    page = called(folder, "progress", "--as-of", "2026-11-30")
+    assert page.exit_code == 2
+    assert "do not settle" in page.output
+    assert not (folder / "progress").exists()
+
+
+def test_an_answer_that_names_no_table_is_refused_in_words(folder):
+    asked = called(folder, "look", str(folder / "ours.xlsx"), "--sheet", "Everybody=,")
+    assert asked.exit_code == 2
+    assert "Everybody" in asked.output

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.errors import EstimateError
+from planner.errors import StoreError
 from planner.survey import drawn_weights, row_weights
 from planner.survey.drawn_weights import KeptWeights
 from planner.survey.row_weights import RowWeights, VariedWeights, summed_by
@@ -72,7 +72,7 @@ def test_weights_for_which_the_disk_has_no_room_end_in_a_sentence(monkeypatch):
     kept = KeptWeights(is_in_file=True)
     with Path("/dev/full").open("wb", buffering=0) as full:
         monkeypatch.setattr(drawn_weights.tempfile, "TemporaryFile", lambda: full)
-        with pytest.raises(EstimateError, match="the disk is full"):
+        with pytest.raises(StoreError, match="the disk is full"):
             kept.add(np.ones((10, drawn_weights.LEAST_WIDTH)))
 
 
