@@ -49,7 +49,7 @@ def sheet(
 ) -> None:
     """Write the two-page starter sheet for households as a Word document and a web page."""
     if copy_template is not None:
-        from planner.report.sheet.word import SHEET_TEMPLATE
+        from planner.report.sheet.making import SHEET_TEMPLATE
         from planner.report.word.placeholders import copy_template as copy
 
         copy(copy_template, SHEET_TEMPLATE, force=force)

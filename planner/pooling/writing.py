@@ -27,7 +27,7 @@ from planner.report.word.writing import write_word
 from planner.report.wording import Wording
 
 with at_first_use():  # what writes waits until there is something to write
-    from planner.report.workbook import book, section_sheets, trace
+    from planner.report.workbook import page, quality, section_sheets
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -134,9 +134,9 @@ def write_pool(
         write_picture(new, picture.name, picture.png, picture.svg)
         write_word(new / WORD, document, register, PAPER_TEMPLATE, tuple(SHEETS))
         write_page(new / PAGE, document)
-        sheets = book.Book(document.title, pool.title, wording)
+        sheets = page.Book(document.title, pool.title, wording)
         section_sheets.add_sections(sheets, document, SHEETS, register, SHEETS)
-        trace.add_figures(sheets, register)
+        quality.add_figures(sheets, register)
         (new / WORKBOOK).write_bytes(sheets.contents(written_at))
         priors = priors_text(pool)
         if priors:

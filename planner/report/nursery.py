@@ -12,10 +12,10 @@ from planner.messages import said
 from planner.paths import NURSERY_FOLDER
 from planner.program import label_of_date
 from planner.report.inputs import WordedFigures, of_factors
-from planner.report.orders.cautions import add_cautions
+from planner.report.orders.papers import add_cautions
 from planner.report.wording import Wording, decimals, listing
-from planner.report.workbook.book import Book
 from planner.report.workbook.formats import money_cell, number_format
+from planner.report.workbook.page import Book
 from planner.store.files import disk_faults, write_whole
 
 if TYPE_CHECKING:

@@ -9,14 +9,12 @@ import polars as pl
 from planner import __version__
 from planner.figures import FigureRegister, LoadedFile
 from planner.messages import paper
-from planner.report.disclosure.areas import hidden_areas
-from planner.report.disclosure.releases import with_standing
+from planner.report.disclosure.parts import with_standing
+from planner.report.disclosure.times import hidden_areas
 from planner.report.figures import CATALOGUE
-from planner.report.figures.chain import add_castings, add_chain
 from planner.report.figures.choices import add_choices, add_worth
 from planner.report.figures.comparison import add_earlier, add_own_factors, add_planned
-from planner.report.figures.emission_checks import add_emission_checks
-from planner.report.figures.emissions import add_emissions
+from planner.report.figures.emissions import add_emission_checks, add_emissions
 from planner.report.figures.giveaway import (
     add_giveaway,
     add_problems,
@@ -28,7 +26,7 @@ from planner.report.figures.money import add_ledger, add_money
 from planner.report.figures.present_value import add_present_value
 from planner.report.figures.retention import add_retention
 from planner.report.figures.survey import add_response, add_survey
-from planner.report.figures.tonnes import add_forecast, add_tonnes
+from planner.report.figures.tonnes import add_castings, add_chain, add_forecast, add_tonnes
 from planner.report.figures.weighings import add_audit, add_diaries
 from planner.report.figures.writer import Writer
 from planner.report.inputs import without_small_counts

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.report.sheet.word import LETTER_TEMPLATE, SHEET_TEMPLATE
+from planner.report.sheet.making import LETTER_TEMPLATE, SHEET_TEMPLATE
 from planner.report.word.placeholders import OWN_TEMPLATE, PAPER_TEMPLATE, PART_TEMPLATE
 from templates.maker.report import paper_template, part_template, starting_template
 from templates.maker.sheet import letter_template, sheet_template

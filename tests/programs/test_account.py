@@ -20,8 +20,7 @@ from planner.emissions.editions import EDITIONS, GWP_SETS
 from planner.figures import FigureRegister
 from planner.program import Emissions, FurtherLandfill
 from planner.report.figures import CATALOGUE
-from planner.report.figures.emission_checks import add_emission_checks
-from planner.report.figures.emissions import add_emissions
+from planner.report.figures.emissions import add_emission_checks, add_emissions
 from planner.report.figures.writer import Writer
 from tests.programs.conftest import TOWN_YEARS
 

@@ -24,7 +24,7 @@ from planner.program.emissions import FurtherLandfill
 from planner.report.register import register_year
 from planner.report.wording import Wording
 from planner.report.workbook import model
-from planner.report.workbook.book import Book
+from planner.report.workbook.page import Book
 from planner.report.year import count_year, estimate_year
 from planner.store import open_store
 from planner.survey.prior_routes import PriorRoutes

@@ -20,7 +20,7 @@ from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e
 from planner.factors import FactorTable, read_factors
 from planner.paths import STORE_FILE
 from planner.report import year as estimating
-from planner.report.figures import emission_checks
+from planner.report.figures import emissions
 from planner.report.figures.writer import FRAMES
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
@@ -81,7 +81,7 @@ def base(sample):
     with pytest.MonkeyPatch.context() as patch:
         # the seven measurings for those who did not answer are not what is asked here
         patch.setattr(estimating, "bounds_if_silent", lambda *_: bounds)
-        patch.setattr(emission_checks, "variance_by_source", lambda _: {})
+        patch.setattr(emissions, "variance_by_source", lambda _: {})
         year = estimate_year(program, LABEL, counts, loads, TABLE)
         yield Base(program, counts, loads, year, register_year(year))
 

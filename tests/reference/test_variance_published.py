@@ -15,7 +15,7 @@ import pytest
 from scipy import stats
 
 from planner.factors.variance import share_of_one_number, variance_shares
-from planner.report.figures.emission_checks import BY_CHANCE
+from planner.report.figures.emissions import BY_CHANCE
 
 DRAWS = 4096
 NOISE = 0.02

@@ -13,8 +13,14 @@ from planner.emissions.activity import BASES
 from planner.field.shared_bins import feed_per_bin_week
 from planner.messages import said
 from planner.program import label_of_date
-from planner.report.disclosure.parts import HIDDEN, hidden_parts, is_small
-from planner.report.disclosure.releases import hidden_by_change, shown_parts, shown_total
+from planner.report.disclosure.parts import (
+    HIDDEN,
+    hidden_by_change,
+    hidden_parts,
+    is_small,
+    shown_parts,
+    shown_total,
+)
 from planner.report.disclosure.times import (
     Seen,
     changed_times,

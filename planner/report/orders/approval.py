@@ -36,8 +36,7 @@ from planner.report.workbook.formats import number_format
 if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.report.orders.order import Order
-    from planner.report.workbook.book import Book
-    from planner.report.workbook.page import Page
+    from planner.report.workbook.page import Book, Page
 
 WIDTHS = (34, 15, 15, 15, 17, 17)
 SIGNATURES = ("prepared", "budget", "procurement", "approved")

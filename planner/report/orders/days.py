@@ -28,8 +28,7 @@ if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.report.orders.order import Order
     from planner.report.wording import Wording
-    from planner.report.workbook.book import Book
-    from planner.report.workbook.page import Page
+    from planner.report.workbook.page import Book, Page
 
 FORECAST_DAYS_BEFORE = 2
 """Days before a dispatch on which its forecast is looked at."""

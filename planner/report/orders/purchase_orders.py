@@ -11,9 +11,8 @@ from planner.messages import said
 from planner.ordering.shipping_window import TravelLimits
 from planner.program.money import SalesTax
 from planner.report.orders.approval import prices_words
-from planner.report.orders.cautions import goods_conditions, live_conditions
 from planner.report.orders.order import columns, day_cell, packing_words, rate_words
-from planner.report.orders.papers import Paper, PaperTable, Part
+from planner.report.orders.papers import Paper, PaperTable, Part, goods_conditions, live_conditions
 from planner.report.wording import listing
 from planner.report.workbook.formats import number_format
 

@@ -10,9 +10,8 @@ import polars as pl
 from planner.messages import said
 from planner.ordering.offers import Quote, quote, ranked
 from planner.program.money import SalesTax
-from planner.report.orders.cautions import goods_conditions, live_conditions
 from planner.report.orders.order import columns, day_cell, packing_words
-from planner.report.orders.papers import Paper, PaperTable, Part
+from planner.report.orders.papers import Paper, PaperTable, Part, goods_conditions, live_conditions
 from planner.report.orders.purchase_orders import back_order_words
 
 if TYPE_CHECKING:

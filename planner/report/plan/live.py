@@ -23,8 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.cells import Cell
-    from planner.report.workbook.book import Book
-    from planner.report.workbook.page import Page
+    from planner.report.workbook.page import Book, Page
     from planner.sizing.beliefs import Belief
     from planner.sizing.sizing import Sizing
 

@@ -18,8 +18,8 @@ from planner.paths import FIGURES_FILE, PROGRAM_FILE, SIZING_FOLDER
 from planner.program import label_of_date, open_program
 from planner.progress import Progress, silent
 from planner.report.appraising import stated_assumptions
-from planner.report.disclosure.areas import hidden_areas
 from planner.report.disclosure.control import PLAN, open_control
+from planner.report.disclosure.times import hidden_areas
 from planner.report.plan.figures import register_plan
 from planner.report.replacing import replaced_whole
 from planner.report.wording import Wording
@@ -31,7 +31,7 @@ from planner.sizing.sizing import size
 from planner.store import open_store, utc_now
 
 with at_first_use():  # what writes waits until there is something to write
-    from planner.report.plan import charts, workbook
+    from planner.report.plan import charts, pages
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -120,9 +120,7 @@ def write_plan(
         bins = allocation_frame(sizing.main)
         (new / ALLOCATION_FILE).write_text(csv_text(bins), encoding="utf-8-sig", newline="")
         pictures = charts.write_plan_charts(new, register, sizing)
-        workbook.write_plan_workbook(
-            new / SIZE_WORKBOOK_FILE, register, sizing, pictures, written_at
-        )
+        pages.write_plan_workbook(new / SIZE_WORKBOOK_FILE, register, sizing, pictures, written_at)
         names = [SIZE_WORKBOOK_FILE, *(f"{one.name}.png" for one in pictures)]
     return tuple(folder / name for name in (*names, ALLOCATION_FILE, FIGURES_FILE))
 

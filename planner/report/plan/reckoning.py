@@ -32,8 +32,7 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.report.plan.live import Block
     from planner.report.wording import Wording
-    from planner.report.workbook.book import Book
-    from planner.report.workbook.page import Page
+    from planner.report.workbook.page import Book, Page
     from planner.sizing.sizing import Sizing
 
 DIFFERENCE = "0.0E+00"

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from planner.factors import Factor, FactorTable
     from planner.figures import FigureRegister
     from planner.program import Program
-    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Book
 
 WASTE = (
     "food_degradable_carbon_share",

@@ -15,9 +15,8 @@ if TYPE_CHECKING:
 
     from planner.cells import Cell
     from planner.figures import FigureRegister
-    from planner.report.workbook.book import Book
     from planner.report.workbook.model_months import ModelMonths
-    from planner.report.workbook.page import Page
+    from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.account"
 WIDTHS = (44, *[12] * 9)

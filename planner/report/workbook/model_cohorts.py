@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from planner.cells import Cell
     from planner.figures import FigureRegister
-    from planner.report.workbook.book import Book
+    from planner.report.workbook.page import Book
 
 NAME = "sheet.model.cohorts"
 BINS_GIVEN, WEEKS, BY_AGE = (

@@ -21,9 +21,8 @@ if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.report.wording import Wording
-    from planner.report.workbook.book import Book
     from planner.report.workbook.model_months import ModelMonths
-    from planner.report.workbook.page import Page
+    from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.landfill"
 HORIZON_YEARS = 100

@@ -35,9 +35,8 @@ if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.figures import Figure, FigureRegister
     from planner.program import Program
-    from planner.report.workbook.book import Book
     from planner.report.workbook.model_months import ModelMonths
-    from planner.report.workbook.page import Page
+    from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.money"
 WIDTHS = (46, *[13] * 11)

@@ -26,8 +26,7 @@ if TYPE_CHECKING:
     from planner.cells import Cell
     from planner.figures import FigureRegister
     from planner.program import Program
-    from planner.report.workbook.book import Book
-    from planner.report.workbook.page import Page
+    from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.months"
 WIDTHS = (13, 14, 14, 16, 11, 14, 16, 16, 15, 13, 13)

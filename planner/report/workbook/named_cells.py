@@ -17,8 +17,7 @@ if TYPE_CHECKING:
 
     from planner.cells import Cell
     from planner.program import Program
-    from planner.report.workbook.book import Book
-    from planner.report.workbook.page import Page
+    from planner.report.workbook.page import Book, Page
 
 NAME = "plan.sheet.assumptions"
 HEADINGS = (

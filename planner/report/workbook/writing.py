@@ -12,13 +12,17 @@ from planner.figures import Figure
 from planner.messages import said
 from planner.report.targets import against_budget, judged
 from planner.report.wording import labelled
-from planner.report.workbook.book import Book
 from planner.report.workbook.formats import printed_cells
-from planner.report.workbook.found import add_areas, add_months, add_survey
 from planner.report.workbook.model import add_model
-from planner.report.workbook.quality import add_quality
-from planner.report.workbook.section_sheets import RESULTS, add_sections
-from planner.report.workbook.trace import add_factors, add_figures
+from planner.report.workbook.page import Book
+from planner.report.workbook.quality import add_factors, add_figures, add_quality
+from planner.report.workbook.section_sheets import (
+    RESULTS,
+    add_areas,
+    add_months,
+    add_sections,
+    add_survey,
+)
 from planner.units import ONE_DAY
 
 if TYPE_CHECKING:

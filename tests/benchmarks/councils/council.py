@@ -24,7 +24,7 @@ from planner.factors.draws import draw_factors
 from planner.figures import INTERVAL_PERCENT
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
-from planner.report.disclosure.areas import hidden_areas
+from planner.report.disclosure.times import hidden_areas
 from planner.report.year import count_year
 from planner.store import Store, open_store, writing
 from planner.tables import TABLES

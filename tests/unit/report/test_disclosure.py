@@ -8,11 +8,12 @@ from hypothesis import strategies as st
 
 from planner.figures import Figure, FigureRegister
 from planner.program import Privacy
-from planner.report.disclosure.areas import area_table, hidden_areas
 from planner.report.disclosure.parts import hidden_parts, hides_part
 from planner.report.disclosure.suppression import CountTable, bounds, suppress, too_close
 from planner.report.disclosure.times import (
     Seen,
+    area_table,
+    hidden_areas,
     hidden_households,
     hidden_times,
     seen_in,

@@ -20,7 +20,7 @@ from planner.report.disclosure.parts import HIDDEN, is_hidden
 from planner.report.document import Table
 from planner.report.document.building import SECTION_KEYS, build_document
 from planner.report.explaining import explain
-from planner.report.figures import CATALOGUE, LISTS, RULES, Declared, chain
+from planner.report.figures import CATALOGUE, LISTS, RULES, Declared, tonnes
 from planner.report.figures.emissions import LINES, NET
 from planner.report.figures.writer import FRAMES, Writer
 from planner.report.inputs import summed_up
@@ -211,7 +211,7 @@ def test_every_figure_has_its_words_and_no_words_are_left_over():
         set().union(*parts) for parts in zip(*map(own_keys, CATALOGUE.values()), strict=True)
     )
     assert labels | methods <= known
-    said_elsewhere = {"how.from_program", *chain.CAUTIONS}
+    said_elsewhere = {"how.from_program", *tonnes.CAUTIONS}
     assert known - labels - methods - columns - said_elsewhere == set()
 
 

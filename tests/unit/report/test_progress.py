@@ -10,8 +10,7 @@ import numpy as np
 import polars as pl
 
 from planner.report.document import Table
-from planner.report.document.progress import progress_document
-from planner.report.progress import Field, write_progress
+from planner.report.progress import Field, progress_document, write_progress
 from tests.unit.report import fuller
 
 DAY = dt.date(2026, 3, 7)

@@ -18,14 +18,14 @@ from planner.figures import Figure, FigureRegister
 from planner.messages import in_english
 from planner.program import Privacy
 from planner.report.disclosure import control
-from planner.report.disclosure.areas import hidden_areas
-from planner.report.disclosure.releases import (
+from planner.report.disclosure.parts import (
     STANDS,
     hidden_by_change,
     shown_parts,
     stands,
     with_standing,
 )
+from planner.report.disclosure.times import hidden_areas
 from planner.report.issues import Issue
 from planner.store import open_store, undo_load, writing
 from planner.store.queries import read_query

@@ -18,10 +18,8 @@ from planner.field.household_sheet import PICTURES, TEXTS, letter_words, letters
 from planner.figures import FigureRegister
 from planner.paths import SAMPLE_PROGRAMS, TEMPLATES
 from planner.program import read_program
-from planner.report.sheet.making import sheet_page
-from planner.report.sheet.pictures import SCENES
-from planner.report.sheet.strokes import drawn
-from planner.report.sheet.word import letter_document, sheet_document
+from planner.report.sheet.making import letter_document, sheet_document, sheet_page
+from planner.report.sheet.pictures import SCENES, drawn
 from templates.maker.sheet import letter_template, sheet_template
 from tests.outside import needs_chromium, needs_office, offices
 
