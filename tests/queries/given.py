@@ -178,16 +178,22 @@ def store_with(folder, given):
     """Open a store that holds the given rows, written as one load."""
     with open_store(folder) as store:
         with writing(store, written_at=WRITTEN_AT) as writer:
-            load_id = writer.begin_load("given.xlsx", "mark")
-            for table in TABLES:
-                if table in given:
-                    writer.write(load_id, table, frame(table, given[table]))
+            write(writer, given)
         yield store
 
 
-def answer_of(folder, case):
-    """Run the case's query in a store of its given rows."""
-    with store_with(folder, case.given) as store:
+def write(writer, given):
+    """Write the given rows as one load."""
+    load_id = writer.begin_load("given.xlsx", "mark")
+    for table in TABLES:
+        if table in given:
+            writer.write(load_id, table, frame(table, given[table]))
+
+
+def answer_of(store, case):
+    """Run the case's query among its given rows, which leave the store again."""
+    with writing(store, keep=False, written_at=WRITTEN_AT) as writer:
+        write(writer, case.given)
         rows = store.query(case.query, **case.params)
     if read_query(case.query).folder == "check":
         rows = in_words(rows, case.query, messages_for("en"))

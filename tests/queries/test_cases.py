@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from planner.store import open_store
 from planner.store.queries import folder_queries
 from tests.queries import (
     aftercare_cases,
@@ -38,9 +39,16 @@ CASES = [
 ]
 
 
+@pytest.fixture(scope="module")
+def empty(tmp_path_factory):
+    """Open one store, which each case leaves as empty as it was."""
+    with open_store(tmp_path_factory.mktemp("empty")) as store:
+        yield store
+
+
 @pytest.mark.parametrize("case", CASES, ids=str)
-def test_given_rows_give_the_expected_rows(tmp_path, case):
-    assert answer_of(tmp_path, case) == case.rows
+def test_given_rows_give_the_expected_rows(empty, case):
+    assert answer_of(empty, case) == case.rows
 
 
 @pytest.mark.parametrize("folder", ["check", "stage", "summary"])
