@@ -182,7 +182,7 @@ def on_canvas(drawing, width=style.CHART_WIDTH_INCHES):
     tall = replace(drawing, height_inches=drawing.height_inches * TALLER)
     with mpl.rc_context(SETTINGS):
         canvas = _drawn(tall if width == NARROW_INCHES else drawing, width)
-        canvas.canvas.draw()
+        canvas.draw_without_rendering()
     return canvas
 
 
