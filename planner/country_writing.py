@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from planner.rounding import MOST_DECIMALS, places_of_half_width, rounded
@@ -38,9 +40,7 @@ class CountryWriting:
 
     def decimal(self, number: float, form: str = "#,##0.00") -> str:
         """Write a number as the language does, in a form after CLDR."""
-        from babel.numbers import format_decimal
-
-        return format_decimal(number, form, locale=self.numbers)
+        return _decimal(str(number), form, self.numbers)
 
     def number(self, number: float, decimals: int = 0) -> str:
         r"""Write a number; negative decimals round to tens, hundreds and so on.
@@ -208,3 +208,11 @@ class CountryWriting:
 
 def _places(whole: str, decimals: int) -> str:
     return f"{whole}.{'0' * decimals}" if decimals > 0 else whole
+
+
+@lru_cache(maxsize=8192)
+def _decimal(number: str, form: str, locale: Locale) -> str:
+    """Write a number by its digits, of which a report writes many again and again."""
+    from babel.numbers import format_decimal
+
+    return format_decimal(Decimal(number), form, locale=locale)

@@ -183,6 +183,8 @@ class FigureRegister:
     # language of the labels and methods; ids, units and names of inputs are the same in all
     language: str = FIRST_LANGUAGE
     _figures: dict[str, Figure] = field(default_factory=dict)
+    # those of them that are parts, by the name of the whole
+    _parts: dict[str, dict[str, Figure]] = field(default_factory=dict, init=False)
 
     def add(self, figure: Figure) -> Figure:
         """Add a figure; its id must be new."""
@@ -190,6 +192,9 @@ class FigureRegister:
             message = f"figure {figure.id} was added twice"
             raise ValueError(message)
         self._figures[figure.id] = figure
+        whole, bracket, _ = figure.id.partition("[")
+        if bracket:
+            self._parts.setdefault(whole, {})[figure.part] = figure
         return figure
 
     def put(
@@ -246,8 +251,7 @@ class FigureRegister:
 
     def parts(self, figure_id: str) -> dict[str, Figure]:
         """Find the parts of a figure, as areas or months, by name."""
-        prefix = f"{figure_id}["
-        return {f.part: f for f in self if f.id.startswith(prefix)}
+        return self._parts.get(figure_id, {}).copy()
 
     def leaves(self, figure_id: str) -> Iterator[Input]:
         """Go through all that a figure rests on in the end and that is no figure itself.

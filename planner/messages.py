@@ -152,6 +152,7 @@ def _catalogue(language: str) -> _Catalogue:
     return _Catalogue(written, c2py(rule[1] if rule else "0"))
 
 
+@lru_cache(maxsize=4096)
 def _forms(written: str) -> list[str]:
     """Read the words of a key: one text, or one for each form that goes with numbers."""
     return [_read_text(form) for form in _FORM.split(written)[1:]]

@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import Integers, Numbers, quotient
+from planner.arrays import Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
@@ -285,7 +285,8 @@ def _times_cells(numbers: Numbers, of_cells: Numbers, way: Margin) -> Numbers:
 
 def _share(way: Margin, found: Numbers) -> Numbers:
     """By what cells must be multiplied to meet a margin; an empty cell by 1."""
-    return quotient(way.counts, found, otherwise=1.0)
+    # as found lies in memory: a row a household together
+    return np.divide(way.counts, found, out=np.ones_like(found), where=found > 0.0)
 
 
 def _worst(found: Numbers, way: Margin) -> float:

@@ -51,6 +51,8 @@ known_without_asking as (
     inner join stage_households as households using (household_id)
     where
         waves.wave_kind = 'followup'
+        -- few are back: the others are left out before they are set against rounds
+        and holdings.all_back_date < date '9999-12-31'
         and waves.wave_id in (select drawn.wave_id from drawn)
 ),
 

@@ -25,55 +25,98 @@ with reported_before as (
             and holdings.first_handover_date <= answers.answer_date
     where
         waves.wave_kind = 'followup'
+        and waves.opens_date < $before_date
         and answers.is_in_use is not null
     group by waves.wave_id, answers.household_id
+),
+
+homes as (
+    select
+        household_id,
+        area_id,
+        dwelling,
+        case when people_count >= 4 then 4 else people_count end as people_count,
+        known_date,
+    from stage_households
+),
+
+held as (
+    select
+        homes.area_id,
+        homes.dwelling,
+        homes.people_count,
+        date_trunc('quarter', holdings.first_handover_date)::date as quarter,
+        greatest(holdings.from_date, homes.known_date) as from_date,
+        holdings.until_date,
+        holdings.all_back_date,
+        count(*) as households_count,
+    from stage_holdings as holdings
+    inner join homes using (household_id)
+    group by all
+),
+
+-- those that told that they had stopped are taken from the unsettled
+stopped as (
+    select
+        reported_before.wave_id,
+        homes.area_id,
+        homes.dwelling,
+        homes.people_count,
+        date_trunc('quarter', holdings.first_handover_date)::date as quarter,
+        false as is_given_back,
+        unnest([false, true]) as is_settled,
+        unnest([-1, 1]) as households_count,
+    from reported_before
+    inner join stage_waves as waves using (wave_id)
+    inner join stage_holdings as holdings
+        on
+            holdings.household_id = reported_before.household_id
+            and holdings.from_date <= waves.closes_date
+            and holdings.until_date > waves.closes_date
+            and holdings.all_back_date > waves.opens_date
+    inner join homes
+        on
+            homes.household_id = holdings.household_id
+            and homes.known_date <= waves.closes_date
+    where not reported_before.last_reported_in_use
 ),
 
 spoken_for as (
     select
         waves.wave_id,
-        households.area_id,
-        households.dwelling,
-        case
-            when households.people_count >= 4 then 4 else households.people_count
-        end as people_count,
+        homes.area_id,
+        homes.dwelling,
+        homes.people_count,
         null::date as quarter,
         false as is_given_back,
         false as is_settled,
+        1 as households_count,
     from stage_waves as waves
-    inner join stage_households as households
-        on households.known_date <= waves.closes_date
+    inner join homes
+        on homes.known_date <= waves.closes_date
     where
         waves.wave_kind = 'baseline'
         and waves.opens_date < $before_date
     union all
     select
         waves.wave_id,
-        households.area_id,
-        households.dwelling,
-        case
-            when households.people_count >= 4 then 4 else households.people_count
-        end as people_count,
-        date_trunc('quarter', holdings.first_handover_date)::date as quarter,
-        holdings.all_back_date <= waves.opens_date as is_given_back,
-        holdings.all_back_date <= waves.opens_date
-        or coalesce(not reported_before.last_reported_in_use, false) as is_settled,
+        held.area_id,
+        held.dwelling,
+        held.people_count,
+        held.quarter,
+        held.all_back_date <= waves.opens_date as is_given_back,
+        is_given_back as is_settled,
+        held.households_count,
     from stage_waves as waves
-    inner join stage_holdings as holdings
+    inner join held
         on
-            holdings.from_date <= waves.closes_date
-            and holdings.until_date > waves.closes_date
-    inner join stage_households as households
-        on
-            households.household_id = holdings.household_id
-            and households.known_date <= waves.closes_date
-    left join reported_before
-        on
-            reported_before.wave_id = waves.wave_id
-            and reported_before.household_id = holdings.household_id
+            held.from_date <= waves.closes_date
+            and held.until_date > waves.closes_date
     where
         waves.wave_kind = 'followup'
         and waves.opens_date < $before_date
+    union all
+    select * from stopped
 )
 
 select
@@ -87,7 +130,7 @@ select
     coalesce(strftime(spoken_for.quarter, '%Y-%m'), 'none') as cohort,
     spoken_for.is_given_back,
     spoken_for.is_settled,
-    count(*)::bigint as households_count,
+    sum(spoken_for.households_count)::bigint as households_count,
 from spoken_for
 group by
     spoken_for.wave_id,
@@ -97,6 +140,7 @@ group by
     spoken_for.quarter,
     spoken_for.is_given_back,
     spoken_for.is_settled
+having sum(spoken_for.households_count) > 0
 order by
     spoken_for.wave_id,
     spoken_for.area_id,

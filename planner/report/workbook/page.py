@@ -52,6 +52,7 @@ THIN = Side(style="thin", color=style.RULE.lstrip("#"))
 STRONG = Side(style="medium", color=style.MAIN.lstrip("#"))
 
 
+@lru_cache(maxsize=64)
 def _font(
     points: float = style.BODY_POINTS, colour: str = style.INK, *, bold: bool = False
 ) -> Font:
