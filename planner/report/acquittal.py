@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import polars as pl
 
 from planner import __version__
 from planner.errors import ProgramError, ReportError
-from planner.figures import FigureRegister, Input
+from planner.figures import Figure, FigureRegister, Input
 from planner.messages import said, say
 from planner.paths import ACQUITTAL_FOLDER, file_stem
-from planner.program import label_of_date
+from planner.program import Funder, Program, label_of_date
 from planner.report.disclosure.parts import HIDDEN, Span, stretches, tell_of_few, tells_apart
 from planner.report.document.acquittal import acquittal_document
 from planner.report.inputs import WordedFigures
@@ -26,15 +27,8 @@ from planner.report.word.writing import write_word
 from planner.report.wording import Wording
 from planner.report.year import recorded_whole_before
 from planner.rounding import CENTS
+from planner.store import Store
 from planner.units import ONE_DAY
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
-    from pathlib import Path
-
-    from planner.figures import Figure
-    from planner.program import Funder, Program
-    from planner.store import Store
 
 WORD, PAGE = "acquittal.docx", "acquittal.html"
 KEPT_OUT, AVOIDED = "kept_out_of_landfill_t", "emissions_avoided_in_year_t_co2e"

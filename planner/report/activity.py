@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from planner.arrays import quotient
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.leakage import FACTOR_IDS as LEAKS
 from planner.emissions.activity import Activity, Supplies
-from planner.program import label_of_date
+from planner.program import Program, label_of_date
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
     from planner.diversion.measured import Diversion
-    from planner.program import Program
     from planner.report.year import Year
 
 RESIDUAL, GARDEN, KERBSIDE = (

@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
+from numpy.typing import NDArray
 
 from planner.messages import said
 from planner.money.appraisal import Appraisal, by_year, cash_flow
 from planner.money.ledger import price_path
-from planner.program import year_label
-from planner.report.wording import listing
+from planner.program import BaselineScenario, Program, year_label
+from planner.report.wording import Wording, listing
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Mapping, Sequence
-
-    import polars as pl
-    from numpy.typing import NDArray
-
     from planner.diversion.carried import AnotherYear, Carried
     from planner.diversion.cohorts import Cohorts
     from planner.factors import Factor, FactorTable
-    from planner.program import BaselineScenario, Program
-    from planner.report.wording import Wording
 
 DISCOUNT_RATE = "discount_rate_share"
 TREASURIES = ("uk_green_book", "nz_treasury_2020", "us_omb_1992")

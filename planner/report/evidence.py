@@ -19,22 +19,21 @@ import polars.selectors as cs
 
 from planner.cells import csv_text
 from planner.errors import ReportError, StoreError
+from planner.figures import FigureRegister
 from planner.messages import paper, said
 from planner.paths import PROGRAM_FILE, QUERIES, STORE_FILE
+from planner.program import Program
 from planner.report.explaining import tables_behind
 from planner.report.figures.writer import FRAMES
 from planner.report.issues import digest
 from planner.rounding import CENTS
-from planner.store import open_store
+from planner.store import Store, open_store
 from planner.store.files import disk_faults, fault_of, refuse_there, write_owned
 from planner.tables import references
 
 if TYPE_CHECKING:
     from planner.factors import FactorTable
-    from planner.figures import FigureRegister
-    from planner.program import Program
     from planner.report.year import Year
-    from planner.store import Store
 
 ROWS, QUERY_FOLDER = "rows", "queries"
 HOUSEHOLD = "household_id"

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 import polars as pl
 
 from planner.errors import ReportError
-from planner.figures import nearest_figures, read_register
+from planner.figures import Figure, FigureRegister, Input, nearest_figures, read_register
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, NURSERY_FOLDER, ORDERS_FOLDER, REPORT_FOLDER, SIZING_FOLDER
 from planner.report.disclosure.parts import is_small
@@ -16,12 +17,6 @@ from planner.report.replacing import finish_report
 from planner.report.wording import Wording
 from planner.store.queries import tables_of
 from planner.tables import TABLES, references
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-    from pathlib import Path
-
-    from planner.figures import Figure, FigureRegister, Input
 
 WIDTH = 80
 INDENT = "  "

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.cells import csv_text
-from planner.figures import register_in
+from planner.factors import FactorTable
+from planner.figures import FigureRegister, register_in
 from planner.paths import (
     APPENDIX_FILE,
     BRIEF_FILE,
@@ -19,24 +22,18 @@ from planner.paths import (
     WORD_FILE,
     WORKBOOK_FILE,
 )
+from planner.program import Program
 from planner.report.charts import write_charts
 from planner.report.document.building import build_document
-from planner.report.document.contents import Contents
+from planner.report.document.contents import Contents, Quality
+from planner.report.issues import GivenOut, Issue
 from planner.report.page import write_page
 from planner.report.replacing import VERSION, finish_report, replaced_whole
 from planner.report.word.writing import write_parts, write_word
 from planner.report.workbook.writing import write_workbook
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
-    from pathlib import Path
-
-    from planner.factors import FactorTable
-    from planner.figures import FigureRegister
     from planner.intake.boundaries import AreaShapes
-    from planner.program import Program
-    from planner.report.document.contents import Quality
-    from planner.report.issues import GivenOut, Issue
 
 
 @dataclass(frozen=True)

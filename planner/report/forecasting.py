@@ -5,11 +5,14 @@ To date and forecast are two things: nothing here enters a figure of what was do
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from planner.diversion.cohorts import Cohorts
 from planner.diversion.planned import of_more_bins
@@ -17,11 +20,6 @@ from planner.survey.streams import random_stream
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Mapping
-
-    from numpy.typing import NDArray
-
     from planner.diversion.carried import Carried
     from planner.diversion.counts import Counts
     from planner.diversion.measured import Diversion

@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
+
+import polars as pl
 
 from planner import __version__
 from planner.figures import FigureRegister, Input
 from planner.messages import in_each_language, paper, said
-from planner.program import year_label
+from planner.program import Privacy, Program, year_label
 from planner.report.disclosure.parts import is_small
 from planner.report.wording import known_words, listing
 from planner.units import PER_CENT
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-
-    import polars as pl
-
     from planner.factors import Factor, FactorTable
     from planner.figures import Found, InputKind
-    from planner.program import Privacy, Program
     from planner.report.year import CountedYear, Year
 
 OF_HOUSEHOLDS = (

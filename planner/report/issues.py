@@ -7,33 +7,28 @@ manifest holds the digest of the one before, so that none can be changed or take
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import json
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import polars as pl
 
 from planner.errors import ReportError
-from planner.figures import read_register
+from planner.figures import FigureRegister, read_register
 from planner.messages import say
 from planner.paths import FACTORS, FIGURES_FILE, ISSUE_FILE, ISSUED_FOLDER, PROGRAM_FILE
 from planner.program import read_program
+from planner.store import Store
 from planner.store.files import disk_faults, sync_folder
 from planner.store.issued import protect_issue, record_issue
 from planner.tables import TABLES
-
-if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Iterable, Sequence
-
-    from planner.figures import FigureRegister
-    from planner.store import Store
 
 FACTORS_FOLDER = "factors"
 ISSUES_COMPARED = 24

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -10,19 +11,14 @@ import polars as pl
 from planner.errors import ProgramError, ReportError
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, TEMPLATES
-from planner.program import read_program
-from planner.report.wording import listing
-from planner.report.year import recorded_whole_before, usable_rounds
+from planner.program import Program, read_program
+from planner.report.wording import Wording, listing
+from planner.report.year import Year, recorded_whole_before, usable_rounds
 from planner.survey.asked_rounds import LEAST_ANSWERS
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from planner.program import Program
     from planner.report.document.contents import Quality
-    from planner.report.wording import Wording
-    from planner.report.year import Year
     from planner.store import Store
 
 

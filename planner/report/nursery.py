@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.cells import Day, Number
+from planner.cells import Cell, Day, Number
 from planner.errors import ReportError
 from planner.figures import FigureRegister, Input
 from planner.messages import said
 from planner.paths import NURSERY_FOLDER
-from planner.program import label_of_date
+from planner.program import Program, label_of_date
 from planner.report.inputs import WordedFigures, of_factors
 from planner.report.orders.papers import add_cautions
 from planner.report.wording import Wording, decimals, listing
@@ -19,13 +21,8 @@ from planner.report.workbook.page import Book
 from planner.store.files import disk_faults, write_whole
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from pathlib import Path
-
-    from planner.cells import Cell
     from planner.factors import FactorTable
     from planner.ordering.breeding import BuyOrBreed, Seeding
-    from planner.program import Program
 
 NURSERY_FILE = "nursery.xlsx"
 WIDTHS = (22, *[14] * 7)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from markupsafe import Markup
 
@@ -14,16 +14,10 @@ from planner import __version__
 from planner.errors import ReportError
 from planner.messages import messages_of
 from planner.paths import TEMPLATES
-from planner.report.document import Picture, Table
+from planner.report.document import Block, Document, Picture, Table
 from planner.report.document.building import APPENDIX_KEYS
 from planner.report.word.placeholders import BLOCKS, WORDS, environment
 from planner.store.files import disk_faults, refuse_there, write_whole
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from pathlib import Path
-
-    from planner.report.document import Block, Document
 
 PAGE, STYLE, SCRIPT = (TEMPLATES / f"report.{kind}" for kind in ("html", "css", "js"))
 GUIDE = TEMPLATES / "guide.html"

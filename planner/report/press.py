@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, NamedTuple
+from pathlib import Path
+from typing import NamedTuple
 
 from planner.errors import ReportError
-from planner.figures import nearest_figures, register_in
+from planner.figures import Figure, FigureRegister, nearest_figures, register_in
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, REPORT_FOLDER
 from planner.program import open_program
 from planner.report.disclosure.parts import is_hidden
 from planner.report.document.saying import Saying
-from planner.report.issues import altered, issued_register, newest_of, read_issues
+from planner.report.issues import Issue, altered, issued_register, newest_of, read_issues
 from planner.report.wording import Wording
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from planner.figures import Figure, FigureRegister
-    from planner.report.issues import Issue
 
 
 class Quote(NamedTuple):

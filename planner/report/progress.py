@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
+from planner.figures import FigureRegister
 from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import (
@@ -20,7 +24,8 @@ from planner.report.charts.drawing import (
     pictured,
     tick_words,
 )
-from planner.report.document import Document
+from planner.report.document import Block, Document, Picture, Statement
+from planner.report.document.contents import Contents
 from planner.report.document.saying import points, section, table, text
 from planner.report.document.summary import AHEAD, ON_TRACK
 from planner.report.page import write_page
@@ -28,21 +33,12 @@ from planner.report.replacing import replaced_whole
 from planner.report.targets import chance_of
 from planner.report.word.placeholders import PART_TEMPLATE
 from planner.report.word.writing import write_word
-from planner.report.wording import labelled
+from planner.report.wording import Wording, labelled
 from planner.store import open_store
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-    from pathlib import Path
-
     from matplotlib.axes import Axes
-    from numpy.typing import NDArray
-
-    from planner.figures import FigureRegister
-    from planner.report.document import Block, Picture, Statement
-    from planner.report.document.contents import Contents
-    from planner.report.wording import Wording
 
 
 PROGRESS_FOLDER = "progress"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -32,8 +33,6 @@ from planner.report.figures.writer import Writer
 from planner.report.inputs import without_small_counts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
     from planner.report.year import CountedYear, Year
 
 

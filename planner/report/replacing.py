@@ -10,18 +10,15 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from planner.errors import ReportError
 from planner.figures import read_register
 from planner.messages import say
 from planner.paths import FIGURES_FILE, WORKBOOK_FILE
 from planner.store.files import disk_faults, sync_file, sync_folder
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
 
 NEW = ".new-"
 READY = ".ready"

@@ -8,37 +8,31 @@ stated beforehand (the title was read, the text not).
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Mapping
 from contextlib import ExitStack
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import polars as pl
 
 from planner import __version__
-from planner.factors import read_factors
+from planner.factors import FactorTable, read_factors
 from planner.figures import Figure, FigureRegister
 from planner.messages import said, say
 from planner.paths import PROGRAM_FILE
-from planner.program import open_program, read_program
+from planner.program import Program, open_program, read_program
 from planner.report.issues import (
     FACTORS_FOLDER,
+    Issue,
     digest,
     factors_digest,
     issued_register,
     records_digests,
 )
 from planner.report.register import register_year
+from planner.report.wording import Wording
 from planner.report.year import count_ahead, count_year, estimate_year
 from planner.store import open_store
 from planner.store.undoing import copied, keep_keys, keys_of, rewind
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-    from pathlib import Path
-
-    from planner.factors import FactorTable
-    from planner.program import Program
-    from planner.report.issues import Issue
-    from planner.report.wording import Wording
 
 CAUSES = ("version", "factors", "program file", "corrected rows", "new rows")
 """What can change a figure, in the order in which the changes are made one after the other."""

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from planner.figures import Figure
+from planner.figures import Figure, FigureRegister
 from planner.messages import paper, said
 
 if TYPE_CHECKING:
-    from planner.figures import FigureRegister
     from planner.report.wording import Wording
 
 Result = Literal["above", "on", "below"]

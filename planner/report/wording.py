@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -18,8 +19,6 @@ from planner.rounding import decimals_of, rounded
 from planner.units import PER_CENT
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from babel import Locale
 
     from planner.program import Program

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 from polars import selectors as cs
 
 from planner.diversion.areas import AreaFigures, area_figures
@@ -19,23 +22,17 @@ from planner.emissions.account import EmissionsAvoided, emissions_avoided
 from planner.emissions.activity import Activity
 from planner.emissions.drawn import EmissionFactors, draw_emission_factors
 from planner.errors import EstimateError, NotYetError, ReportError
-from planner.factors import with_own
+from planner.factors import Factor, FactorTable, with_own
 from planner.factors.draws import draw_factors
 from planner.memory import give_back
 from planner.messages import say, spoken
 from planner.money.ledger import ProgramCost, program_cost
+from planner.program import Program, ReportingYear
 from planner.report.activity import activity_of
 from planner.report.forecasting import Ahead, Forecast, forecast_year
 from planner.survey.asked_rounds import has_enough_answers
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    from planner.factors import Factor, FactorTable
-    from planner.program import Program, ReportingYear
     from planner.store import Store
 
 COUNTED_ONCE = ("stage_answers", "stage_holdings", "stage_who_was_asked")

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from planner.figures import FigureRegister
+from planner.program import Program
 from planner.report.charts.area_map import map_drawing
 from planner.report.charts.curves import costs_drawing, decay_drawing, retention_drawing
-from planner.report.charts.drawing import pictured, write_picture
+from planner.report.charts.drawing import Drawing, pictured, write_picture
 from planner.report.charts.headline import headline_drawing
 from planner.report.charts.months import months_drawing
 from planner.report.charts.ranges import areas_drawing
@@ -19,18 +24,11 @@ from planner.report.charts.rows import (
     drivers_drawing,
     routes_drawing,
 )
+from planner.report.document import Picture
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Callable, Iterable, Mapping, Sequence
-    from pathlib import Path
-
-    from planner.figures import FigureRegister
     from planner.intake.boundaries import AreaShapes
-    from planner.program import Program
-    from planner.report.charts.drawing import Drawing
-    from planner.report.document import Picture
 
 
 @dataclass(frozen=True)

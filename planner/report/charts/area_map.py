@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, Spot, is_narrow
 from planner.report.charts.ranges import reaches, shortened
-from planner.report.wording import labelled, listing
+from planner.report.wording import Wording, labelled, listing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
     from matplotlib.axes import Axes
     from matplotlib.path import Path as Outline
-    from numpy.typing import NDArray
 
-    from planner.figures import Figure, FigureRegister
     from planner.intake.boundaries import AreaShapes
-    from planner.report.wording import Wording
 
 MAPPED = "kept_out_kg_per_household"
 

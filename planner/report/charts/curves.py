@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, Spot, column_spots, is_narrow, tick_words
 from planner.report.charts.ranges import columns_of, limits, rows_in_words, with_value
+from planner.report.wording import Wording
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-
     from matplotlib.axes import Axes
-
-    from planner.figures import Figure, FigureRegister
-    from planner.report.wording import Wording
 
 MARK_MONTHS = 12
 LABEL_SHARE = 0.12

@@ -3,28 +3,25 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
+from planner.figures import Figure as Estimate
 from planner.report import style
 from planner.report.document import Picture
-from planner.report.wording import labelled
+from planner.report.wording import Wording, labelled
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-    from contextlib import AbstractContextManager
-    from pathlib import Path
-
     from matplotlib.axes import Axes
     from matplotlib.backends.backend_agg import RendererAgg
     from matplotlib.figure import Figure
     from matplotlib.font_manager import FontProperties
     from matplotlib.transforms import Bbox
-
-    from planner.figures import Figure as Estimate
-    from planner.report.wording import Wording
 
 CAPTION_INCHES_PER_LINE = 0.16
 TITLE_INCHES_PER_LINE = 0.21

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.program.giveaway import next_label
 from planner.report import style
 from planner.report.charts.drawing import Drawing, cased, is_narrow, row_spots, tick_words
 from planner.report.targets import verdict
-from planner.report.wording import labelled, listing
+from planner.report.wording import Wording, labelled, listing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from matplotlib.axes import Axes
-
-    from planner.figures import Figure, FigureRegister
-    from planner.report.wording import Wording
 
 TOTAL = "kept_out_of_landfill_t"
 MIDDLE = (("middle_range_t[80]", style.BAND_80), ("middle_range_t[50]", style.BAND_50))

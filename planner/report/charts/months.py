@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Iterable, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import (
@@ -19,17 +22,11 @@ from planner.report.charts.drawing import (
 )
 from planner.report.charts.ranges import columns_of
 from planner.report.targets import chance_of, standing, verdict
-from planner.report.wording import listing
+from planner.report.wording import Wording, listing
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Iterable, Sequence
-
     from matplotlib.axes import Axes
-
-    from planner.figures import Figure, FigureRegister
-    from planner.report.wording import Wording
 
     Span = tuple[int, int]
     """First and last place among the months."""

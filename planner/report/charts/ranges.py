@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, is_narrow, row_spots, tick_words
-from planner.report.wording import labelled, listing
+from planner.report.wording import Wording, labelled, listing
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from matplotlib.axes import Axes
-    from numpy.typing import NDArray
-
-    from planner.figures import Figure, FigureRegister
-    from planner.report.wording import Wording
 
 NARROW_NAME = 19
 """Characters of a row's name on a line of a narrow chart."""

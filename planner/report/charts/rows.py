@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from planner.emissions.account import IN_NET
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.report.charts.drawing import Drawing, row_spots
 from planner.report.charts.ranges import (
@@ -16,15 +18,10 @@ from planner.report.charts.ranges import (
 )
 from planner.report.figures.emissions import NET
 from planner.report.figures.weighings import AUDITED, GAP, SURVEYED
-from planner.report.wording import known_words
+from planner.report.wording import Wording, known_words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-
     from matplotlib.axes import Axes
-
-    from planner.figures import Figure, FigureRegister
-    from planner.report.wording import Wording
 
     Plot = Callable[[Axes, Mapping[str, Figure], str, Wording], None]
 

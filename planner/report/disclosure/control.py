@@ -16,33 +16,28 @@ differencing; what is protected in one table is protected in all that are linked
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection, Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import polars as pl
 
-from planner.figures import register_in
+from planner.figures import FigureRegister, register_in
 from planner.messages import say
 from planner.paths import FIGURES_FILE
-from planner.program import label_of_date
+from planner.program import Program, label_of_date
 from planner.report.disclosure.outputs import Output, read_outputs, remember
 from planner.report.disclosure.parts import is_small
-from planner.report.issues import ISSUES_COMPARED, altered, issued_registers, read_issues
+from planner.report.issues import ISSUES_COMPARED, Issue, altered, issued_registers, read_issues
 from planner.report.notes import choose_year
 from planner.report.year import recorded_before
-from planner.store import open_store, utc_now
+from planner.store import Store, open_store, utc_now
 from planner.store.queries import tables_of
 from planner.tables import TABLES
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
-    from pathlib import Path
-
-    from planner.figures import FigureRegister
     from planner.ordering.request import OrderRequest
-    from planner.program import Program
-    from planner.report.issues import Issue
-    from planner.store import Store
 
 UNDONE = "taken back"
 """Row of loads that were taken back, which is no table."""

@@ -9,22 +9,18 @@ that it never left the office, the folder stays and holds that too, with the day
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from planner.errors import ReportError
+from planner.figures import FigureRegister
 from planner.messages import say
 from planner.paths import FIGURES_FILE, ISSUED_FOLDER
 from planner.report.issues import frozen_whole
 from planner.store.files import disk_faults, fault_of, write_whole
 from planner.store.issued import OUTPUT_FOLDERS, protect_issue
-
-if TYPE_CHECKING:
-    import datetime as dt
-
-    from planner.figures import FigureRegister
 
 OUTPUT_FILE, NEVER_LEFT_FILE = "output.json", "never_left.json"
 

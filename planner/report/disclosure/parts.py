@@ -8,22 +8,21 @@ the time, and a stretch with a small count must not be bounded closely.
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.messages import in_each_language, said
 from planner.report.disclosure.suppression import TOLERANCE, CountTable, least, suppress, too_close
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Iterable, Mapping, Sequence
-    from collections.abc import Set as AbstractSet
-
     import polars as pl
-    from numpy.typing import NDArray
 
     from planner.figures import Figure, FigureRegister
 

@@ -6,17 +6,15 @@ least and the most that a hidden cell can then be are two linear programs.
 
 from __future__ import annotations
 
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy
+from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from collections.abc import Set as AbstractSet
-
-    from numpy.typing import NDArray
-
     from planner.whole_programs import Rows
 
 UNBOUNDED = 3

@@ -7,6 +7,7 @@ the reports of all years are one table; what earlier ones showed cannot be taken
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -17,8 +18,6 @@ from planner.report.disclosure.parts import hidden_by_change, is_small, shown_pa
 from planner.report.disclosure.suppression import CountTable, suppress
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
-
     from planner.figures import FigureRegister
     from planner.program import Privacy
 

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from planner import __version__
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Iterable
-
     from planner.report.charts.drawing import Placed
     from planner.report.wording import Wording
 

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
 from planner.emissions.account import APART, OTHER_ROUTES
 from planner.messages import said
 from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import stated_assumptions
-from planner.report.document import Section
-from planner.report.document.contents import figure_table
+from planner.report.document import Block, Section, Statement, Table
+from planner.report.document.contents import Contents, figure_table
 from planner.report.document.saying import points, section, side_of_zero, table, text
 from planner.report.figures.emissions import NET, line_words
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from planner.report.document import Block, Statement, Table
-    from planner.report.document.contents import Contents
 
 BASES = ("in_year", "to_date", "100_years")
 BASIS_LINES = (

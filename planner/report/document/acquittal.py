@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from planner.messages import said
-from planner.report.document import Document, Shown, Statement
+from planner.report.document import Block, Document, Shown, Statement
 from planner.report.document.saying import Saying, points, section, table, text
 from planner.report.wording import listing
 from planner.rounding import CENTS
 from planner.units import ONE_DAY
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from planner.report.acquittal import Acquittal
-    from planner.report.document import Block
 
 
 OF_YEAR = "acquittal.of_year"

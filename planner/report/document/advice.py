@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planner.messages import paper, said
 from planner.program.giveaway import next_label
+from planner.report.document import Statement
 from planner.report.document.saying import (
     NET,
     OTHER_NET,
+    Saying,
     audit_agrees,
     compared,
     joined,
@@ -19,11 +22,7 @@ from planner.report.wording import labelled, listing
 from planner.survey.response import GOOD_RESPONSE_SHARE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from planner.report.document import Statement
     from planner.report.document.contents import Contents
-    from planner.report.document.saying import Saying
 
 IF_TWICE = "if_users_odds[bins_in_use|2]"
 HALF = 0.5

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterator
 
+from planner.factors import Factor
 from planner.messages import paper, said
 from planner.paths import FIGURES_FILE
-from planner.report.document import Document, Section
+from planner.report.document import Block, Document, Section, Table
 from planner.report.document.account import (
     account_details,
     emissions,
@@ -32,13 +33,6 @@ from planner.report.document.saying import points, section, table, text
 from planner.report.document.summary import summary
 from planner.report.document.sureness import sureness, sureness_details
 from planner.report.figures import RULES as FOLLOWED
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-
-    from planner.factors import Factor
-    from planner.report.document import Block, Table
-
 
 CARE = ("dust", "liquid", "lifting", "worms")
 

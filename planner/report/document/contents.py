@@ -3,28 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.report.document import Picture, Statement
+from planner.figures import Figure, FigureRegister
+from planner.report.document import Picture, Statement, Table
 from planner.report.document.saying import Saying, table
 from planner.report.figures import rows_of
-from planner.report.targets import verdict
+from planner.report.targets import Result, verdict
 from planner.report.wording import Wording
 from planner.units import ONE_DAY
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
     from planner.factors import FactorTable
-    from planner.figures import Figure, FigureRegister
     from planner.program import Program, ReportingYear
-    from planner.report.document import Table
     from planner.report.issues import Issue
-    from planner.report.targets import Result
 
 NO_LOADS = dt.datetime(2000, 1, 1)
 """Stands for the day of the newest load where there is none."""

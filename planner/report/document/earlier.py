@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from planner.messages import said
 from planner.paths import RESTATEMENT_FILE
-from planner.report.document import Section
-from planner.report.document.saying import section, side_of_zero, table, text
+from planner.report.document import Block, Section
+from planner.report.document.saying import Saying, section, side_of_zero, table, text
 from planner.report.figures.comparison import COMPARED, row_words
 from planner.report.restatement import CAUSES, changed_amount
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from planner.report.document import Block
     from planner.report.document.contents import Contents
-    from planner.report.document.saying import Saying
 
 INTERVAL = "report.interval"
 INSIDE = "report.plan.inside"

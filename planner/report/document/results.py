@@ -2,26 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from planner.messages import said
 from planner.report.disclosure.parts import stands
-from planner.report.document import Section, Statement
-from planner.report.document.contents import INTERVAL, figure_table, parts_table
+from planner.report.document import Block, Section, Statement, Table
+from planner.report.document.contents import INTERVAL, Contents, figure_table, parts_table
 from planner.report.document.earlier import planned
 from planner.report.document.saying import section, table, text
 from planner.report.figures.giveaway import BY, grouping_head, part_words
 from planner.report.figures.tonnes import CAUTIONS
 from planner.report.targets import against_budget, judged
 from planner.report.wording import labelled, listing
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from planner.report.document import Block, Table
-    from planner.report.document.contents import Contents
-
 
 APPENDED = ("season", "model", "delivery")
 """What only those need who order and call: a councillor has it in the appendix."""

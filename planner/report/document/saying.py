@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, cast, get_args
+from typing import Literal, cast, get_args
 
+from planner.figures import Figure, FigureRegister
 from planner.report.document import (
     Block,
     Column,
+    Kind,
     Paragraph,
     Section,
     Shown,
@@ -17,15 +20,8 @@ from planner.report.document import (
     Statement,
     Table,
 )
-from planner.report.wording import worded
+from planner.report.wording import Wording, worded
 from planner.rounding import LEAST_RELATIVE_WIDTH
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from planner.figures import Figure, FigureRegister
-    from planner.report.document import Kind
-    from planner.report.wording import Wording
 
 KIN = (
     (re.compile(r"^account_conservative_t_co2e\[(.*)\]$"), r"account_t_co2e[\1]"),

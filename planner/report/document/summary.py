@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from planner.messages import said
-from planner.report.document import Section
+from planner.report.document import Section, Statement, Table
 from planner.report.document.advice import advice
 from planner.report.document.saying import (
     NET,
@@ -24,9 +25,6 @@ from planner.report.document.saying import (
 from planner.report.wording import listing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from planner.report.document import Statement, Table
     from planner.report.document.contents import Contents
 
 KEPT_OUT = "kept_out_of_landfill_t"

@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
 from planner.messages import said
 from planner.report.charts.rows import source_words
-from planner.report.document import Section, Statement
-from planner.report.document.contents import figure_table, parts_table
+from planner.report.document import Block, Section, Statement
+from planner.report.document.contents import Contents, figure_table, parts_table
 from planner.report.document.saying import audit_agrees, audit_is_small, section, table, text
 from planner.report.figures.retention import HEADLINES
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from planner.report.document import Block
-    from planner.report.document.contents import Contents
 
 DETECTABLE = "audit_detectable_food_kg_per_household_week"
 MOST_DRIVERS = 10

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import icalendar
@@ -13,7 +14,8 @@ from planner.errors import ReportError
 from planner.field.invitations import PRODUCT
 from planner.messages import say, spoken
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
-from planner.report.document import Document, Section
+from planner.program import Program
+from planner.report.document import Block, Document, Section
 from planner.report.document.saying import points, table
 from planner.report.issues import read_issues
 from planner.report.word.placeholders import PAPER_TEMPLATE
@@ -23,10 +25,6 @@ from planner.store import key_warning
 from planner.store.files import disk_faults, fault_of, write_whole
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
-    from planner.program import Program
-    from planner.report.document import Block
     from planner.report.due import Due, DueItem
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -16,8 +17,6 @@ from planner.report.due import ROUND_MONTHS, DueItem, Window
 from planner.survey.response import GOOD_RESPONSE_SHARE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-
     from planner.factors import FactorTable
     from planner.program import Program
     from planner.store import Store

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import shlex
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
+from pathlib import Path
 
 import polars as pl
 
@@ -12,6 +13,7 @@ from planner.errors import StoreError
 from planner.factors import read_factors, with_own
 from planner.messages import say
 from planner.paths import STORE_FILE
+from planner.program import Program
 from planner.report.due import (
     BACKUP_DAYS,
     DAYS_AHEAD,
@@ -23,16 +25,9 @@ from planner.report.due import (
 )
 from planner.report.issues import read_issues
 from planner.report.wording import Wording
-from planner.store import open_store
+from planner.store import Store, open_store
 from planner.store.backup_list import known_backups
 from planner.store.backups import time_of_backup
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
-
-    from planner.program import Program
-    from planner.store import Store
 
 
 def gather_due(folder: Path, program: Program, day: dt.date, days: int = DAYS_AHEAD) -> Due:

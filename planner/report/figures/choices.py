@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.emissions.timeline import net_by_year_t_co2e
+from planner.figures import FigureRegister, Input
 from planner.messages import paper, said
+from planner.money.appraisal import Appraisal
 from planner.money.ledger import carbon_worth, cost_per_unit
 from planner.report.appraising import (
     appraise_another_year,
@@ -25,15 +26,10 @@ from planner.report.figures.present_value import (
     rate_inputs,
     rate_words,
 )
-from planner.report.figures.writer import number_if_known
+from planner.report.figures.writer import Writer, number_if_known
 from planner.report.inputs import of_key
 from planner.report.wording import labelled
 from planner.units import KG_PER_T
-
-if TYPE_CHECKING:
-    from planner.figures import FigureRegister, Input
-    from planner.money.appraisal import Appraisal
-    from planner.report.figures.writer import Writer
 
 TARGET_T = "kept_out_of_landfill_t"
 QUANTILES = (50, 80)

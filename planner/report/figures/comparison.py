@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.figures import Figure, FigureRegister, register_in
 from planner.messages import lower_first, said
@@ -16,11 +19,6 @@ from planner.report.wording import listing
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-    from pathlib import Path
-
-    from numpy.typing import NDArray
-
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
 

@@ -5,9 +5,11 @@ The bases are never added together.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.emissions.account import APART, IN_NET, OTHER_ROUTES, net_t_co2e
 from planner.emissions.activity import BASES
@@ -15,15 +17,18 @@ from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edit
 from planner.emissions.propagation import approach_1_percent, conservative_basis
 from planner.emissions.supply import bin_gases_kg_co2e_per_t, bin_making_kg_co2e
 from planner.emissions.timeline import (
+    Payback,
     by_month_kg,
     methane_avoided_kg_co2e_per_t,
     of_landfill_kg,
     payback,
 )
+from planner.factors import Factor
 from planner.factors.draws import draw_factors
 from planner.factors.variance import share_of_one_number, variance_shares
 from planner.figures import interval
 from planner.messages import lower_first, paper, said
+from planner.program import Emissions
 from planner.report.activity import with_most_leakage
 from planner.report.disclosure.parts import HIDDEN
 from planner.report.figures import CATALOGUE, LISTS
@@ -32,13 +37,6 @@ from planner.report.inputs import of_factors, of_rows
 from planner.units import KG_PER_LB, KG_PER_T, PER_CENT
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from numpy.typing import NDArray
-
-    from planner.emissions.timeline import Payback
-    from planner.factors import Factor
-    from planner.program import Emissions
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -11,6 +12,7 @@ import polars as pl
 from planner.diversion.cohorts import months_between
 from planner.emissions.activity import BASES
 from planner.field.shared_bins import feed_per_bin_week
+from planner.figures import FigureRegister
 from planner.messages import said
 from planner.program import label_of_date
 from planner.report.disclosure.parts import (
@@ -31,9 +33,6 @@ from planner.report.disclosure.times import (
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from planner.figures import FigureRegister
     from planner.report.figures.writer import Writer
     from planner.report.year import CountedYear
 

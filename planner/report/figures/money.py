@@ -5,21 +5,25 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.messages import paper, said
 from planner.money.appraisal import cash_flow
-from planner.money.ledger import avoided_disposal_cost, copayments, cost_per_unit, in_kind_cost
+from planner.money.ledger import (
+    Copayments,
+    avoided_disposal_cost,
+    copayments,
+    cost_per_unit,
+    in_kind_cost,
+)
 from planner.program import label_of_date, year_label
 from planner.program.giveaway import label_start
+from planner.program.money import InKind
 from planner.report.disclosure.parts import HIDDEN, hides_part
 from planner.report.inputs import of_key
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from planner.money.ledger import Copayments
-    from planner.program.money import InKind
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
 

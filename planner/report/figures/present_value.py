@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.figures import Input
 from planner.messages import paper, said
+from planner.money.appraisal import Appraisal
 from planner.money.ledger import cost_per_unit
 from planner.program.giveaway import label_start, year_label
 from planner.report.appraising import (
@@ -19,14 +21,11 @@ from planner.report.appraising import (
 )
 from planner.report.disclosure.parts import HIDDEN, is_small
 from planner.report.figures.money import NO_LEDGER
-from planner.report.figures.writer import number_if_known
+from planner.report.figures.writer import Writer, number_if_known
 from planner.report.inputs import of_factors, of_key
 
 if TYPE_CHECKING:
     from planner.factors import Factor
-    from planner.figures import Input
-    from planner.money.appraisal import Appraisal
-    from planner.report.figures.writer import Writer
     from planner.report.year import Year
 
 NO_TONNES = "why.no_tonnes"

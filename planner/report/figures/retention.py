@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.figures import INTERVAL_PERCENT
 from planner.messages import paper, said
@@ -12,16 +13,13 @@ from planner.program import label_of_date
 from planner.report.disclosure.parts import HIDDEN, hidden_parts, hides_part, is_small
 from planner.report.wording import listing
 from planner.survey.retention import active_months
-from planner.survey.stopping_season import NO_SEASON
+from planner.survey.stopping_season import NO_SEASON, SeasonBelief
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.diversion.town_year import TownYear
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
-    from planner.survey.stopping_season import SeasonBelief
 
 HEADLINE_AGES_MONTHS = (3, 6, 12, 24)
 LONGEST_AGE_MONTHS = 36

@@ -6,23 +6,21 @@ import re
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.diversion.bounds import USERS_ODDS
 from planner.messages import paper, said
 from planner.report.disclosure.parts import HIDDEN, hides_part, is_small
 from planner.report.figures.retention import HEADLINES, headlines
-from planner.report.figures.writer import whole_year
+from planner.report.figures.writer import Writer, whole_year
 from planner.report.wording import known_words
+from planner.survey.feed import UnitCalibration
 from planner.survey.response import KNOWN_BEFORE
+from planner.survey.weights import WaveWeights
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from planner.report.figures.writer import Writer
     from planner.report.year import Year
-    from planner.survey.feed import UnitCalibration
-    from planner.survey.weights import WaveWeights
 
 OWN_WEIGHINGS = "own weighings"
 ROUTES = [column.removeprefix("prior_").removesuffix("_share") for column in PRIOR_SHARES]

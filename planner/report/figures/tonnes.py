@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.arrays import quotient
 from planner.diversion.gross_to_net import SET_UP_MONTHS, GrossToNet, gross_to_net
@@ -15,7 +16,7 @@ from planner.messages import paper, said
 from planner.report.disclosure.parts import HIDDEN, is_small
 from planner.report.figures import LISTS
 from planner.report.figures.giveaway import bins_by_month
-from planner.report.figures.writer import number_if_known
+from planner.report.figures.writer import Writer, number_if_known
 from planner.report.inputs import of_query
 from planner.tables import RESIDUAL_BIN
 from planner.units import DAYS_PER_WEEK, KG_PER_T, MONTHS_PER_YEAR
@@ -28,9 +29,6 @@ from planner.worms.castings import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from planner.report.figures.writer import Writer
     from planner.report.forecasting import Forecast
     from planner.report.year import Year
 

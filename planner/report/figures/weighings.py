@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from planner.diversion.audited import surveyed_change_kg_per_household_week
 from planner.diversion.benchmark import middles_of
@@ -22,16 +23,13 @@ from planner.survey.audit import (
     difference_draws,
     placebo_scores,
 )
-from planner.survey.randomisation import randomisation_test, wild_bootstrap_test
+from planner.survey.randomisation import ExactTest, randomisation_test, wild_bootstrap_test
 from planner.survey.streams import random_stream
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
-    from planner.survey.randomisation import ExactTest
 
 AUDITED = "audit_food_kg_per_household_week_change"
 SURVEYED = "survey_food_kg_per_household_week_change"

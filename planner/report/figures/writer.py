@@ -4,25 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.figures import Figure
 from planner.messages import paper, said
 from planner.report.disclosure.parts import HIDDEN
-from planner.report.figures import LISTS
+from planner.report.figures import LISTS, Declared
 from planner.report.inputs import of_factor, of_figures, of_query, of_setting
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
-
-    from numpy.typing import NDArray
-
     from planner.figures import Figure, FigureRegister, Found, Input
-    from planner.report.figures import Declared
     from planner.report.year import CountedYear, Year
 
 SAME = 1e-12

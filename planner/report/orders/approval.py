@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.cells import Number
+from planner.cells import Cell, Number
 from planner.messages import said
 from planner.ordering.alternatives import is_near
 from planner.ordering.demand import WORMS
@@ -20,6 +20,7 @@ from planner.program.money import SalesTax
 from planner.report.orders.clash_words import told_changes
 from planner.report.orders.order import (
     PROVEN,
+    Order,
     columns,
     day_cell,
     level_cell,
@@ -34,8 +35,6 @@ from planner.report.wording import listing
 from planner.report.workbook.formats import number_format
 
 if TYPE_CHECKING:
-    from planner.cells import Cell
-    from planner.report.orders.order import Order
     from planner.report.workbook.page import Book, Page
 
 WIDTHS = (34, 15, 15, 15, 17, 17)

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from planner.messages import said
+from planner.ordering.plan import OrderPlan
 from planner.report.orders.order import unit_of
-from planner.report.wording import listing
+from planner.report.wording import Wording, listing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
     from planner.ordering.clashes import Change, Clashes
-    from planner.ordering.plan import OrderPlan
     from planner.ordering.problem import Line, PurchaseProblem
-    from planner.report.wording import Wording
 
     _Words = dict[str, str | int]
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from planner.cells import Number
+from planner.cells import Cell, Number
 from planner.messages import said
 from planner.ordering.plan import event_table
 from planner.ordering.working_days import WorkingDays
 from planner.report.orders.order import (
+    Order,
     columns,
     day_cell,
     level_cell,
@@ -19,15 +21,10 @@ from planner.report.orders.order import (
     quantity_format,
     unit_of,
 )
-from planner.report.wording import listing
+from planner.report.wording import Wording, listing
 from planner.report.workbook.formats import number_format
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from planner.cells import Cell
-    from planner.report.orders.order import Order
-    from planner.report.wording import Wording
     from planner.report.workbook.page import Book, Page
 
 FORECAST_DAYS_BEFORE = 2

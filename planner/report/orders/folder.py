@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 import polars as pl
 
 from planner.errors import OrderError
-from planner.figures import INTERVAL_PERCENT, Input
+from planner.figures import INTERVAL_PERCENT, FigureRegister, Input
 from planner.messages import said
-from planner.ordering.plan import cost_by_quarter, cost_by_supplier, event_table, overall_levels
+from planner.ordering.plan import (
+    OrderPlan,
+    cost_by_quarter,
+    cost_by_supplier,
+    event_table,
+    overall_levels,
+)
 from planner.ordering.spares import demand_pmf
 from planner.paths import FIGURES_FILE, FIGURES_TABLE_FILE, ORDERS_FOLDER
-from planner.program import label_of_date
+from planner.program import Program, label_of_date
 from planner.report.inputs import WordedFigures
 from planner.report.orders.approval import add_approval
 from planner.report.orders.days import add_calendar, add_quantities, add_receiving, add_stock
 from planner.report.orders.order import Order, PurchaseRecords
-from planner.report.orders.papers import add_cautions, add_paper, paper_document
+from planner.report.orders.papers import Paper, add_cautions, add_paper, paper_document
 from planner.report.orders.purchase_orders import purchase_orders
 from planner.report.orders.quotes import quotes_compared, request_for_quotes
 from planner.report.orders.under_way import invoices_matched, orders_under_way
@@ -31,16 +38,6 @@ from planner.store.files import disk_faults, refuse_there, write_whole
 from planner.tables import TABLES
 from planner.units import PER_CENT
 from planner.workbooks import records_workbook, workbook_bytes
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from pathlib import Path
-
-    from planner.figures import FigureRegister
-    from planner.ordering.plan import OrderPlan
-    from planner.program import Program
-    from planner.report.orders.papers import Paper
-
 
 SHEETS = (
     "order.calendar.title",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ import polars as pl
 from planner.cells import Day, Number
 from planner.messages import said
 from planner.ordering.plan import (
+    OrderPlan,
     events_with_fewer_worms,
     events_without_worms,
     goes_short_of_goods,
@@ -19,10 +21,7 @@ from planner.report.wording import Wording, known_words, listing
 from planner.report.workbook.formats import headed, money_cell, number_format
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     from planner.ordering.climate import ClimateOption
-    from planner.ordering.plan import OrderPlan
     from planner.ordering.solving import Solution
     from planner.program import Program
 

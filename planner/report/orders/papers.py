@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.cells import Day, Number
+from planner.cells import Cell, Day, Number
 from planner.messages import said
-from planner.report.document import Column, Document, Section, Statement, Table
+from planner.report.document import Block, Column, Document, Section, Statement, Table
 from planner.report.document.saying import points, text
 from planner.workbooks import sheet_name
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Sequence
-
-    from planner.cells import Cell
     from planner.ordering.shipping_window import TravelLimits
-    from planner.report.document import Block
     from planner.report.orders.order import Order
     from planner.report.workbook.page import Book, Page
 

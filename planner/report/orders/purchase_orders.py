@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import polars as pl
 
-from planner.cells import Number
+from planner.cells import Cell, Number
 from planner.messages import said
 from planner.ordering.shipping_window import TravelLimits
 from planner.program.money import SalesTax
 from planner.report.orders.approval import prices_words
-from planner.report.orders.order import columns, day_cell, packing_words, rate_words
+from planner.report.orders.order import Order, columns, day_cell, packing_words, rate_words
 from planner.report.orders.papers import Paper, PaperTable, Part, goods_conditions, live_conditions
-from planner.report.wording import listing
+from planner.report.wording import Wording, listing
 from planner.report.workbook.formats import number_format
-
-if TYPE_CHECKING:
-    from planner.cells import Cell
-    from planner.report.orders.order import Order
-    from planner.report.wording import Wording
-
 
 WIDTHS = (14, 17, 17, 17, 30, 8, 11, 11, 12, 9, 12, 14)
 LINES = (

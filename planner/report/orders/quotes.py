@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
 import polars as pl
 
+from planner.cells import Cell
 from planner.messages import said
 from planner.ordering.offers import Quote, quote, ranked
 from planner.program.money import SalesTax
-from planner.report.orders.order import columns, day_cell, packing_words
+from planner.report.orders.order import Order, columns, day_cell, packing_words
 from planner.report.orders.papers import Paper, PaperTable, Part, goods_conditions, live_conditions
 from planner.report.orders.purchase_orders import back_order_words
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from planner.cells import Cell
-    from planner.report.orders.order import Order
 
 ASKED = (
     "your_item in_a_pack price_of_a_pack lower_price_from freight_of_a_delivery lead_time "

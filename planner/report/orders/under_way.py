@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import polars as pl
 
+from planner.cells import Cell
 from planner.messages import said
 from planner.ordering.commitments import payments
 from planner.ordering.slots import PRIOR_LATE_SHARE, Lateness
 from planner.program.money import SalesTax
-from planner.report.orders.order import columns, day_cell, quantity_words
+from planner.report.orders.order import Order, columns, day_cell, quantity_words
 from planner.report.orders.papers import Paper, PaperTable, Part
-
-if TYPE_CHECKING:
-    from planner.cells import Cell
-    from planner.report.orders.order import Order
-    from planner.report.wording import Wording
+from planner.report.wording import Wording
 
 COMING = "line supplier item still_to_come agreed_for counted_from committed"
 LATENESS = "supplier lines_in_record came_late chance_late days_ahead"

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.figures import FigureRegister
 from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, tick_words, whole_chart, write_picture
@@ -21,11 +23,8 @@ from planner.report.plan.words import named
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from matplotlib.axes import Axes
 
-    from planner.figures import FigureRegister
     from planner.sizing.sizing import Sizing
 
 HEADROOM = 1.12

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
+from planner.figures import FigureRegister
 from planner.messages import said
 from planner.money.appraisal import net_present_value
 from planner.money.ledger import price_path
@@ -21,9 +23,6 @@ from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, KG_PER_T
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from planner.figures import FigureRegister
     from planner.sizing.evidence import Evidence
     from planner.sizing.sizing import Sizing
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
-from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.planned import equal_rows
 from planner.messages import said
@@ -18,11 +20,6 @@ from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from numpy.typing import NDArray
-
-    from planner.cells import Cell
     from planner.report.workbook.page import Book, Page
     from planner.sizing.beliefs import Belief
     from planner.sizing.sizing import Sizing

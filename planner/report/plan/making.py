@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from planner.at_first_use import at_first_use
 from planner.cells import csv_text
-from planner.diversion.measured import measure
+from planner.diversion.counts import Counts
+from planner.diversion.measured import Diversion, measure
 from planner.diversion.town_year import FACTOR_IDS
 from planner.errors import EstimateError
-from planner.factors import read_factors, with_own
+from planner.factors import FactorTable, read_factors, with_own
 from planner.factors.draws import draw_factors
+from planner.figures import FigureRegister
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, SIZING_FOLDER
-from planner.program import label_of_date, open_program
+from planner.program import Program, label_of_date, open_program
 from planner.progress import Progress, silent
 from planner.report.appraising import stated_assumptions
 from planner.report.disclosure.control import PLAN, open_control
@@ -26,24 +28,13 @@ from planner.report.wording import Wording
 from planner.report.year import count_year
 from planner.sizing.evidence import baseline_routes, measured_of, read_evidence, routes_of
 from planner.sizing.plan import ALLOCATION_FILE, allocation_frame
-from planner.sizing.settings import choose_plan_year, settings_of
-from planner.sizing.sizing import size
-from planner.store import open_store, utc_now
+from planner.sizing.settings import Settings, choose_plan_year, settings_of
+from planner.sizing.sizing import Sizing, size
+from planner.store import Store, open_store, utc_now
 
 with at_first_use():  # what writes waits until there is something to write
     from planner.report.plan import charts, pages
 
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from planner.diversion.counts import Counts
-    from planner.diversion.measured import Diversion
-    from planner.factors import FactorTable
-    from planner.figures import FigureRegister
-    from planner.program import Program
-    from planner.sizing.settings import Settings
-    from planner.sizing.sizing import Sizing
-    from planner.store import Store
 
 SIZE_WORKBOOK_FILE = "size.xlsx"
 

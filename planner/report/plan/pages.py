@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from openpyxl.drawing.image import Image
 
-from planner.cells import Formula, Number
+from planner.cells import Cell, Formula, Number
+from planner.figures import Figure, FigureRegister
 from planner.messages import paper, said
 from planner.report.plan.figures import PERCENTILES
 from planner.report.plan.reckoning import add_live_sheets
@@ -21,18 +24,12 @@ from planner.report.workbook.formats import (
     printed_cells,
     to_cents,
 )
-from planner.report.workbook.page import Book
+from planner.report.workbook.page import Book, Page
 from planner.report.workbook.quality import add_figures
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from pathlib import Path
-
-    from planner.cells import Cell
-    from planner.figures import Figure, FigureRegister
     from planner.report.charts.drawing import Drawing
-    from planner.report.workbook.page import Page
     from planner.sizing.sizing import Sizing
 
 

@@ -7,20 +7,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.cells import Formula, Number
+from planner.cells import Cell, Formula, Number
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
+from planner.figures import FigureRegister
 from planner.messages import said
 from planner.report.plan.live import (
     NUMBER,
     SHARE,
     TONNES,
     WEEK,
+    Block,
     assumed_of,
     scenario_courses,
     write_assumptions,
     write_weeks,
 )
 from planner.report.plan.words import columns, named
+from planner.report.wording import Wording
 from planner.report.workbook.formats import number_format, to_cents
 from planner.rounding import CENTS
 from planner.sizing.outcome import taken_in_central_draw
@@ -28,10 +31,6 @@ from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from planner.cells import Cell
-    from planner.figures import FigureRegister
-    from planner.report.plan.live import Block
-    from planner.report.wording import Wording
     from planner.report.workbook.page import Book, Page
     from planner.sizing.sizing import Sizing
 

@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from planner.figures import Figure
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.program.giveaway import label_start, year_label
 from planner.report.wording import Wording, known_words, listing
@@ -14,7 +14,6 @@ from planner.report.workbook.formats import headed
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from planner.figures import FigureRegister
     from planner.sizing.sizing import Sizing
 
 MOST_BINDING = 8

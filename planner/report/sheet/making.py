@@ -5,15 +5,27 @@ from __future__ import annotations
 import base64
 import datetime as dt
 import io
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+import polars as pl
 from docx.oxml.ns import qn
 from docx.shared import Cm
 from docxtpl import InlineImage
 
 from planner.errors import ReportError
-from planner.field.household_sheet import PICTURES, TEXTS, letter_words, letters_of, sheet_words
+from planner.factors import FactorTable
+from planner.field.household_sheet import (
+    PICTURES,
+    TEXTS,
+    LetterWords,
+    SheetWords,
+    letter_words,
+    letters_of,
+    sheet_words,
+)
 from planner.figures import register_in
 from planner.messages import did_you_mean, say, spoken
 from planner.paths import (
@@ -24,6 +36,7 @@ from planner.paths import (
     REPORT_FOLDER,
     TEMPLATES,
 )
+from planner.program import BinModel, Program
 from planner.report.page import filled_page
 from planner.report.sheet.pictures import SCENES, drawn
 from planner.report.word.placeholders import (
@@ -39,16 +52,9 @@ from planner.vetting.guard import guarded
 from planner.workbooks import records_workbook, workbook_bytes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-    from pathlib import Path
-
-    import polars as pl
     from docx.document import Document as WordFile
     from docxtpl import DocxTemplate
 
-    from planner.factors import FactorTable
-    from planner.field.household_sheet import LetterWords, SheetWords
-    from planner.program import BinModel, Program
     from planner.report.sheet.request import SheetRequest
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,8 +11,6 @@ import numpy as np
 from planner.report import style
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
     from matplotlib.axes import Axes
 
     Scene = Callable[[Axes], None]

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.report.document import Picture, Statement, Table
+from planner.report.document import Block, Column, Picture, Section, Statement, Table
 from planner.report.word.marks import Marks, attribute, paragraph
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
     from docx.parts.document import DocumentPart
-
-    from planner.report.document import Block, Column, Section
 
 TWIPS_PER_INCH = 1440
 EMU_PER_INCH = 914_400

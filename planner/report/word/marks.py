@@ -8,17 +8,15 @@ ECMA-376, Office Open XML, part 1: 17.13.6 (bookmarks), 17.16.5 (fields SEQ and 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
-from planner.report.document import Shown
+from planner.report.document import Shown, Statement
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
     from planner.messages import Messages
-    from planner.report.document import Statement
 
 LONGEST_NAME = 40
 """Characters that the name of a bookmark may have."""

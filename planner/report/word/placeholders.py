@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import re
 import shutil
 import zipfile
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from textwrap import shorten
 from typing import TYPE_CHECKING
 
@@ -26,10 +29,6 @@ with at_first_use():  # what writes waits until there is something to write
     from planner import workbooks
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Callable, Iterator, Sequence
-    from pathlib import Path
-
     from docx.document import Document as WordFile
     from docxtpl import DocxTemplate
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from planner.figures import Figure
 from planner.messages import messages_of
 from planner.paths import APPENDIX_FILE, BRIEF_FILE
+from planner.report.document import Document
 from planner.report.document.building import APPENDIX_KEYS, BRIEF_KEYS, PAPER_KEYS
 from planner.report.word.body import EMU_PER_INCH, Body
 from planner.report.word.marks import Marks, contents_list
@@ -31,13 +35,7 @@ from planner.store.files import write_whole
 from planner.vetting.guard import guarded
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
-    from pathlib import Path
-
     from docx.document import Document as WordFile
-
-    from planner.figures import Figure
-    from planner.report.document import Document
 
 CHOICES = {
     "heading_1": ("Heading 1",),

@@ -4,21 +4,15 @@ from __future__ import annotations
 
 import re
 import statistics
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
 
 from babel.numbers import get_currency_symbol
 
-from planner.cells import Number
+from planner.cells import Cell, Number
+from planner.figures import Figure
 from planner.messages import said
-from planner.report.wording import decimals
+from planner.report.wording import Wording, decimals
 from planner.rounding import CENTS
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from planner.cells import Cell
-    from planner.figures import Figure
-    from planner.report.wording import Wording
 
 MOST_PLACES = 3
 """A column of tonnes goes to the kilogram, no further."""

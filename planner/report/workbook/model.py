@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.emissions.choice import choose_emission_factors
+from planner.emissions.choice import FactorRows, LandfillRows, choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
+from planner.factors import Factor, FactorTable
+from planner.figures import FigureRegister
 from planner.messages import paper, said
+from planner.program import Program
 from planner.program.giveaway import year_label
 from planner.report.workbook.model_account import ASSUMED, add_model_account
 from planner.report.workbook.model_cohorts import add_model_cohorts
@@ -32,10 +35,6 @@ from planner.report.workbook.named_cells import (
 )
 
 if TYPE_CHECKING:
-    from planner.emissions.choice import FactorRows, LandfillRows
-    from planner.factors import Factor, FactorTable
-    from planner.figures import FigureRegister
-    from planner.program import Program
     from planner.report.workbook.page import Book
 
 WASTE = (

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.cells import Formula, Number
+from planner.cells import Cell, Formula, Number
 from planner.emissions.account import IN_NET
 from planner.emissions.activity import BASES
+from planner.figures import FigureRegister
 from planner.messages import said
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from planner.cells import Cell
-    from planner.figures import FigureRegister
     from planner.report.workbook.model_months import ModelMonths
     from planner.report.workbook.page import Book, Page
 

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import calendar
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 from openpyxl.utils import get_column_letter
 
-from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
 from planner.diversion.cohorts import FIRST_MONTH_AGE, FIRST_MONTH_EXPOSURE
+from planner.figures import FigureRegister
 from planner.messages import said
 from planner.report.wording import first_day
 from planner.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
-    from planner.cells import Cell
-    from planner.figures import FigureRegister
     from planner.report.workbook.page import Book
 
 NAME = "sheet.model.cohorts"

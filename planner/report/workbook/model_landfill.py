@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
-from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
+from planner.figures import FigureRegister
 from planner.messages import said
-from planner.report.wording import first_day
+from planner.report.wording import Wording, first_day
 from planner.report.workbook.named_cells import Emitted, Site, site_decay
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from numpy.typing import NDArray
-
-    from planner.cells import Cell
-    from planner.figures import FigureRegister
-    from planner.report.wording import Wording
     from planner.report.workbook.model_months import ModelMonths
     from planner.report.workbook.page import Book, Page
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 from typing import TYPE_CHECKING
 
-from planner.cells import Formula, Number
+from planner.cells import Cell, Formula, Number
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
+from planner.program import Program
 from planner.program.giveaway import label_start
 from planner.report.wording import Wording
 from planner.report.workbook.formats import headed, number_format
 from planner.report.workbook.model_months import NAME as MONTHS
-from planner.report.workbook.model_months import fed_t, residual_t
+from planner.report.workbook.model_months import ModelMonths, fed_t, residual_t
 from planner.report.workbook.named_cells import (
     ANYWAY_SHARE,
     GATE_FEE,
@@ -30,12 +33,6 @@ from planner.report.workbook.named_cells import NAME as ASSUMPTIONS
 from planner.rounding import CENTS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
-
-    from planner.cells import Cell
-    from planner.figures import Figure, FigureRegister
-    from planner.program import Program
-    from planner.report.workbook.model_months import ModelMonths
     from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.money"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.cells import MONTH_FORMAT, Day, Formula, Number
+from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
+from planner.figures import FigureRegister
 from planner.messages import said
-from planner.program import label_of_date
+from planner.program import Program, label_of_date
 from planner.report.wording import first_day
 from planner.report.workbook.model_cohorts import NAME as COHORTS
 from planner.report.workbook.named_cells import (
@@ -21,11 +23,6 @@ from planner.report.workbook.named_cells import NAME as ASSUMPTIONS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from planner.cells import Cell
-    from planner.figures import FigureRegister
-    from planner.program import Program
     from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.months"

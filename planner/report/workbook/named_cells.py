@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.cells import Formula, Number
+from planner.cells import Cell, Formula, Number
 from planner.emissions.landfill import Decay
 from planner.messages import paper, said
+from planner.program import Program
 from planner.program.giveaway import label_start, year_label
 from planner.units import METHANE_PER_CARBON
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
-
-    from planner.cells import Cell
-    from planner.program import Program
     from planner.report.workbook.page import Book, Page
 
 NAME = "plan.sheet.assumptions"

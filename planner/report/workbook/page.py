@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import textwrap
+from collections.abc import Sequence
 from copy import copy
 from functools import lru_cache
 from itertools import zip_longest
@@ -17,22 +19,16 @@ from openpyxl.utils import get_column_letter
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.pagebreak import Break
 
-from planner.cells import Formula, Number, put_content, safe_text
+from planner.cells import Cell, Formula, Number, put_content, safe_text
 from planner.report import style
-from planner.report.wording import worded
+from planner.report.wording import Wording, worded
 from planner.workbooks import workbook_bytes
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Sequence
-
     from openpyxl.cell.cell import Cell as SheetCell
     from openpyxl.drawing.image import Image
     from openpyxl.styles.cell_style import StyleArray
     from openpyxl.worksheet.worksheet import Worksheet
-
-    from planner.cells import Cell
-    from planner.report.wording import Wording
 
 
 A4 = 9

@@ -3,27 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.cells import Day, Number
+from planner.cells import Cell, Day, Number
+from planner.figures import Figure, FigureRegister, Input
 from planner.intake.wording import shown_reasons
 from planner.messages import paper, said
 from planner.report.disclosure.parts import hidden_parts, hides_part, is_small
-from planner.report.wording import labelled, listing
+from planner.report.wording import Wording, labelled, listing
 from planner.report.workbook.formats import figure_cells
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-
-    from planner.cells import Cell
     from planner.factors import Factor, FactorTable
-    from planner.figures import Figure, FigureRegister, Input
     from planner.program import Program
     from planner.report.document.contents import Quality
-    from planner.report.wording import Wording
     from planner.report.workbook.page import Book, Page
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from planner.cells import MONTH_FORMAT, Day, Number
+from planner.cells import MONTH_FORMAT, Cell, Day, Number
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
-from planner.report.document import Paragraph, Shown, Table
-from planner.report.wording import decimals, first_day, labelled
+from planner.report.document import Document, Paragraph, Section, Shown, Statement, Table
+from planner.report.wording import Wording, decimals, first_day, labelled
 from planner.report.workbook.formats import (
     as_printed,
     column_places,
@@ -20,12 +21,6 @@ from planner.report.workbook.formats import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from planner.cells import Cell
-    from planner.figures import Figure, FigureRegister
-    from planner.report.document import Document, Section, Statement
-    from planner.report.wording import Wording
     from planner.report.workbook.page import Book, Page
 
 

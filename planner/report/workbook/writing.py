@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from openpyxl.drawing.image import Image
 
-from planner.figures import Figure
+from planner.cells import Cell
+from planner.figures import Figure, FigureRegister
 from planner.messages import said
+from planner.program import Program, ReportingYear
+from planner.report.document import Document, Picture
 from planner.report.targets import against_budget, judged
-from planner.report.wording import labelled
+from planner.report.wording import Wording, labelled
 from planner.report.workbook.formats import printed_cells
 from planner.report.workbook.model import add_model
-from planner.report.workbook.page import Book
+from planner.report.workbook.page import Book, Page
 from planner.report.workbook.quality import add_factors, add_figures, add_quality
 from planner.report.workbook.section_sheets import (
     RESULTS,
@@ -26,15 +30,7 @@ from planner.report.workbook.section_sheets import (
 from planner.units import ONE_DAY
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
-    from planner.cells import Cell
-    from planner.figures import FigureRegister
-    from planner.program import Program, ReportingYear
-    from planner.report.document import Document, Picture
     from planner.report.document.contents import Contents
-    from planner.report.wording import Wording
-    from planner.report.workbook.page import Page
 
 HEADLINES = (
     "bins_given",
