@@ -173,7 +173,7 @@ def _print_barriers(found: CallingList) -> None:
 
 
 def _print_sureness(found: CallingList) -> None:
-    from planner.field.calling_sheet import how_sure_lines
+    from planner.field.calling import how_sure_lines
 
     for line in how_sure_lines(found, spoken()):
         show(line)
@@ -187,8 +187,7 @@ def cases(
     force: Annotated[bool, typer.Option("--force", help="usage.followup.force")] = False,
 ) -> None:
     """List open problems with advice, and models or worm deliveries that fail too often."""
-    from planner.field.case_list import list_cases
-    from planner.field.failure_alert import lot_lines
+    from planner.field.case_list import list_cases, lot_lines
 
     found = list_cases(program, day_asked(day), dry_run=dry_run, force=force)
     wording = wording_of(program)

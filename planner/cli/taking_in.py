@@ -90,7 +90,7 @@ def _confirmed(proposal: Proposal) -> bool:
 def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
     from planner.intake.problems import faults
     from planner.intake.refused_copy import COPIED_ROWS
-    from planner.tables.readings import reading_notes
+    from planner.tables import reading_notes
 
     for note in (*loaded.notes, *reading_notes(loaded.readings, loaded.file)):
         tell(say("load.note", note=note))
@@ -155,7 +155,7 @@ _LISTED = ("new_count", "corrected_count", "refused_count")
 def loads(program: ProgramFolder = Path()) -> None:
     """List every load: its file, its time, its rows, and whether it was taken back."""
     from planner.store import list_loads
-    from planner.tables.readings import reading_notes
+    from planner.tables import reading_notes
 
     listed, readings = list_loads(program)
     if listed.is_empty():

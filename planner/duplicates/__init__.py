@@ -5,9 +5,8 @@ from __future__ import annotations
 import hashlib
 from typing import TYPE_CHECKING
 
-from planner.duplicates.merging import Merged, merge_decided
 from planner.duplicates.proposing import propose_pairs
-from planner.duplicates.sheet import read_decisions, write_pairs
+from planner.duplicates.sheet import Merged, merge_decided, read_decisions, write_pairs
 from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, DUPLICATES_FILE, PRIVATE_FOLDER

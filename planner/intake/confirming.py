@@ -15,8 +15,17 @@ from planner.intake.vocabulary import MODEL_COLUMN
 from planner.intake.wording import expected, said
 from planner.intake.words import digits_of, keys_by_fold, near_word
 from planner.messages import in_english, say
-from planner.tables import CALLED_BY, FIRST_DATE, LAST_DATE, NAMES, PRIOR_SHARES, TABLES, references
-from planner.tables.readings import DOUBTFUL, PLAIN
+from planner.tables import (
+    CALLED_BY,
+    DOUBTFUL,
+    FIRST_DATE,
+    LAST_DATE,
+    NAMES,
+    PLAIN,
+    PRIOR_SHARES,
+    TABLES,
+    references,
+)
 from planner.units import G_PER_KG, PER_CENT
 
 if TYPE_CHECKING:

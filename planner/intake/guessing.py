@@ -15,12 +15,12 @@ from rapidfuzz import fuzz, process
 
 from planner.arrays import Numbers
 from planner.intake.cells import plain_words
-from planner.intake.fitting import share_that_fits, values_tell
 from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
 from planner.intake.meaning import UNITS, meaning, named_unit, unaccented
 from planner.intake.passed_over import marked_rows, straightened
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import columns_of_sheet
+from planner.intake.words import share_that_fits, values_tell
 from planner.tables import MADE_KEYS, TABLES, made_key
 
 if TYPE_CHECKING:

@@ -13,8 +13,7 @@ from planner.figures import INTERVAL_PERCENT
 from planner.messages import said, say, write_papers_in
 from planner.paths import FIGURES_FILE
 from planner.pooling.contract import FEED, IN_USE, RATES
-from planner.pooling.document import SHEETS, build_state_document
-from planner.pooling.figures import register_pool, slugs
+from planner.pooling.document import SHEETS, build_state_document, register_pool, slugs
 from planner.pooling.gathering import KEPT_FOLDER, gather
 from planner.pooling.pool import pool
 from planner.progress import Progress, silent

@@ -11,7 +11,7 @@ import scipy
 from planner.arrays import Numbers
 from planner.diversion.planned import equal_rows
 from planner.messages import paper, said
-from planner.sizing.problem import (
+from planner.sizing.allocation import (
     Choices,
     Limit,
     Problem,

@@ -13,7 +13,7 @@ from planner.sizing.allocation import are_kept_without_bins, solver_rows
 from planner.whole_programs import least_whole
 
 if TYPE_CHECKING:
-    from planner.sizing.problem import Limit, Problem
+    from planner.sizing.allocation import Limit, Problem
     from planner.whole_programs import Rows
 
 NEGLIGIBLE = 1e-7

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.arrays import Numbers
-from planner.sizing.demand import registered_share
 from planner.sizing.draws import emission_rates
-from planner.sizing.groups import groups_of
+from planner.sizing.groups import groups_of, registered_share
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:

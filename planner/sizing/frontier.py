@@ -14,20 +14,22 @@ import numpy as np
 
 from planner.arrays import Integers, Numbers
 from planner.sizing.allocation import (
+    LEAST_COST,
+    MOST_TONNES,
     RELATIVE_GAP,
     NoPlanError,
     allocate,
     allocate_split,
+    at_most,
     least_cost_of,
+    total_row,
     with_target,
 )
-from planner.sizing.problem import LEAST_COST, MOST_TONNES, at_most, total_row
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from planner.sizing.allocation import Allocation
-    from planner.sizing.problem import Limit, Problem
+    from planner.sizing.allocation import Allocation, Limit, Problem
 
 POINTS = 12
 """Budgets at which the frontier is solved."""

@@ -15,23 +15,21 @@ from planner.messages import did_you_mean, said, say
 from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
 from planner.sizing.evidence import AGES_MONTHS
 from planner.sizing.learning import (
-    Learned,
-    clustered_size,
-    effective_sample_size,
-    learn_amount,
-    learn_share,
-    said_origin,
-)
-from planner.sizing.priors import (
     ALWAYS_DRAWN,
     EMISSIONS,
     INTEREST,
     ROUTES,
     STATED_CORRELATIONS,
+    Learned,
     as_beta,
+    clustered_size,
+    effective_sample_size,
     label_of,
+    learn_amount,
+    learn_share,
     priors_of,
     rank_belief,
+    said_origin,
 )
 from planner.tables import DWELLINGS
 

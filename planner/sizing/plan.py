@@ -12,11 +12,17 @@ from planner.arrays import Numbers
 from planner.errors import EstimateError, ProgramError
 from planner.messages import in_words, paper, said, say, told, unit_key
 from planner.program.sizing import Scenario
-from planner.sizing.allocation import SMALL_PROBLEM, NoPlanError, allocate
+from planner.sizing.allocation import (
+    LEAST_COST,
+    SMALL_PROBLEM,
+    NoPlanError,
+    allocate,
+    at_least,
+    total_row,
+)
 from planner.sizing.building import build_problem, expected_worths
 from planner.sizing.clash import find_clash
 from planner.sizing.outcome import outcome_of
-from planner.sizing.problem import LEAST_COST, at_least, total_row
 from planner.sizing.world import make_world
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
@@ -25,12 +31,11 @@ if TYPE_CHECKING:
 
     from planner.messages import Messages
     from planner.program import Program
-    from planner.sizing.allocation import Allocation
+    from planner.sizing.allocation import Allocation, Problem
     from planner.sizing.clash import Change, Clash
     from planner.sizing.context import Context
     from planner.sizing.draws import Draws
     from planner.sizing.outcome import Outcome
-    from planner.sizing.problem import Problem
     from planner.sizing.settings import Settings
     from planner.sizing.world import World
 

@@ -18,13 +18,13 @@ from planner.diversion.planned import (
     planned_capacity,
     still_in_residual_bin,
 )
-from planner.sizing.demand import (
+from planner.sizing.draws import ranked_rows
+from planner.sizing.groups import (
     demand_by_round,
     response_to_copayment,
     share_by_round,
     take_up_share,
 )
-from planner.sizing.draws import ranked_rows
 from planner.survey.retention import Retention
 from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR

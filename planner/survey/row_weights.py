@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TypeAlias, overload
 import numpy as np
 
 from planner.arrays import Flags, Integers, Numbers
-from planner.survey.drawn_weights import DrawnWeights
+from planner.survey.replicates import DrawnWeights
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -12,8 +12,8 @@ from planner.errors import EstimateError
 from planner.memory import give_back
 from planner.survey.asked_rounds import is_known, places_among
 from planner.survey.calibration import Crossed, kish_design_effect, rake
-from planner.survey.drawn_weights import KeptWeights
 from planner.survey.known_counts import meet_counts
+from planner.survey.replicates import KeptWeights
 from planner.survey.response import inverse_chances, silent_odds
 from planner.survey.row_weights import RowWeights
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import dataframely as dy
 
+from planner.messages import say
 from planner.tables.aftercare import (
     AFTERCARE_RULES,
     BOOKING_RULES,
@@ -67,6 +68,47 @@ from planner.tables.purchases import (
 
 if TYPE_CHECKING:
     from collections.abc import Collection
+
+    import polars as pl
+
+
+HELD_ROUND = "held_round"
+DOUBTFUL = (
+    *("brackets", "trailing_minus", "decimal_sign", "date_serial", "cross", "grams"),
+    *("hundredths", "near_name", "far_date", "thousands", "from_above", HELD_ROUND),
+)
+"""Ways of reading that could be wrong, which the officer confirms once for each column."""
+
+PLAIN = ("unit", "per_cent", "month_name", "tick", "name", "no_charge")
+"""Ways of reading that can mean one thing alone; they are noted."""
+
+
+def reading_notes(readings: pl.DataFrame, begun: str = "") -> list[str]:
+    """Say for each column how its cells were read.
+
+    Parameters
+    ----------
+    readings
+        ``sheet``, ``table_name``, ``column_name``, ``kind``, ``cells_count``, ``examples``;
+        ``load_id`` where they are of several loads.
+    begun
+        File that they are of; the load unless said.
+    """
+    notes = []
+    for one in readings.iter_rows(named=True):
+        file = begun or one["load_id"]
+        place = say("place.sheet", file=file, sheet=one["sheet"]) if one["sheet"] else file
+        note = say(
+            "reading.cells",
+            one["cells_count"],
+            place=place,
+            column=one["column_name"],
+            way=say(f"reading.{one['kind']}"),
+            examples=one["examples"],
+        )
+        notes.append(f"{note}.")
+    return notes
+
 
 __all__ = [
     "ALIKE_AND_TWO",

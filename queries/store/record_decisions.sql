@@ -2,7 +2,7 @@
 -- grain:  household_id_kept, household_id_other
 -- params: load_id
 -- reads:  incoming
--- feeds:  duplicates.merging
+-- feeds:  duplicates.sheet
 insert into household_decisions (load_id, household_id_kept, household_id_other)
 select distinct $load_id, household_id_kept, household_id_other
 from incoming

@@ -2,7 +2,7 @@
 -- grain:  registered_month
 -- params: from_date, before_date
 -- reads:  stage_households
--- feeds:  sizing.demand
+-- feeds:  sizing.groups
 select
     date_trunc('month', registered_date)::date as registered_month,
     count(*)::bigint as registered_count,

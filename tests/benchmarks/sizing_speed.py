@@ -22,18 +22,19 @@ from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import TEMPLATES
 from planner.program import read_program
-from planner.sizing.allocation import allocate, allocate_split
-from planner.sizing.clash import find_clash
-from planner.sizing.problem import (
+from planner.sizing.allocation import (
     MOST_TONNES,
     Choices,
     Problem,
+    allocate,
+    allocate_split,
     at_least,
     at_most,
     rows_by,
     share_floor,
     total_row,
 )
+from planner.sizing.clash import find_clash
 from planner.survey.retention import Retention
 from tests.unit.diversion.planned_feed import planned_fed_kg
 

@@ -13,8 +13,7 @@ import numpy as np
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey.audit import ChangeScores, difference
-from planner.survey.randomisation import randomisation_test, wild_bootstrap_test
+from planner.survey.audit import ChangeScores, difference, randomisation_test, wild_bootstrap_test
 
 INVESTMENT = np.array(
     [

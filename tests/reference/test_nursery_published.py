@@ -22,7 +22,7 @@ from planner.worms.life_history import (
     grown_mass_g,
     life_history,
 )
-from planner.worms.nursery import Season, run_bed
+from planner.worms.nursery_plan import Season, run_bed
 from planner.worms.temperature import arrhenius_response
 
 TABLE = read_factors()

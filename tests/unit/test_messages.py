@@ -35,8 +35,7 @@ from planner.messages import (
     told,
     write_papers_in,
 )
-from planner.tables import RULES
-from planner.tables.readings import DOUBTFUL, PLAIN
+from planner.tables import DOUBTFUL, PLAIN, RULES
 from tests.prose import ROOT
 
 LANGUAGES = languages()

@@ -18,12 +18,14 @@ from planner.survey.audit import (
     LEAST_CLUSTERS,
     ChangeScores,
     Difference,
+    ExactTest,
     change_scores,
     difference,
     difference_draws,
     placebo_scores,
+    randomisation_test,
+    wild_bootstrap_test,
 )
-from planner.survey.randomisation import ExactTest, randomisation_test, wild_bootstrap_test
 from planner.survey.streams import random_stream
 from planner.units import MONTHS_PER_YEAR
 

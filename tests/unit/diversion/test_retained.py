@@ -6,8 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.diversion.retained import CHECK_ROWS, dwelling_retention
-from planner.survey.retention_check import check_curve
+from planner.diversion.retained import CHECK_ROWS, check_curve, dwelling_retention
 from planner.survey.stopping_season import StoppingSeason
 from planner.units import DAYS_PER_MONTH
 from tests.unit.survey.test_stopping_season import asked_by_half_years

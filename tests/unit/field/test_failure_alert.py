@@ -5,7 +5,7 @@ import polars as pl
 import pytest
 from scipy import stats
 
-from planner.field.failure_alert import find_alerts, holm, more_than_chance
+from planner.field.case_list import find_alerts, holm, more_than_chance
 
 
 def lots(*rows, kind="worm delivery"):

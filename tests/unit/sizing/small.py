@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.sizing.problem import (
+from planner.sizing.allocation import (
     LEAST_COST,
     MOST_NET_EMISSIONS,
     Choices,

@@ -9,23 +9,21 @@ import pytest
 
 from planner.program.sizing import SizingLimits
 from planner.sizing.allocation import (
-    NoPlanError,
-    allocate,
-    allocate_split,
-    least_cost_of,
-    with_target,
-)
-from planner.sizing.building import _policy_limits, expected_worths
-from planner.sizing.problem import (
     LEAST_COST,
     MOST_NET_EMISSIONS,
     MOST_TONNES,
     Choices,
+    NoPlanError,
     Problem,
+    allocate,
+    allocate_split,
     at_most,
+    least_cost_of,
     rows_by,
     total_row,
+    with_target,
 )
+from planner.sizing.building import _policy_limits, expected_worths
 from planner.tables import DWELLINGS
 from planner.whole_programs import least_whole
 from tests.unit.sizing.small import every_plan, small_problem, worth_of

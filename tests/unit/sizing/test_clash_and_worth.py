@@ -9,19 +9,21 @@ import numpy as np
 import pytest
 
 from planner.messages import paper
-from planner.sizing.allocation import NoPlanError, allocate, allocate_split
-from planner.sizing.clash import find_clash, is_feasible
-from planner.sizing.frontier import binding_limits, worth_of_limits
-from planner.sizing.plan import _change_in_words, clash_in_words
-from planner.sizing.problem import (
+from planner.sizing.allocation import (
     MOST_TONNES,
     Choices,
+    NoPlanError,
     Problem,
+    allocate,
+    allocate_split,
     at_least,
     at_most,
     share_floor,
     total_row,
 )
+from planner.sizing.clash import find_clash, is_feasible
+from planner.sizing.frontier import binding_limits, worth_of_limits
+from planner.sizing.plan import _change_in_words, clash_in_words
 
 
 def clashing():

@@ -13,18 +13,17 @@ from planner.errors import EstimateError, ProgramError
 from planner.factors import read_factors
 from planner.program import Sizing
 from planner.sizing.beliefs import Belief, beta_belief
-from planner.sizing.demand import (
+from planner.sizing.draws import correlation_matrix, draw_beliefs
+from planner.sizing.groups import (
     demand_by_round,
+    groups_of,
     registered_share,
     response_to_copayment,
     share_by_round,
     take_up_share,
 )
-from planner.sizing.draws import correlation_matrix, draw_beliefs
-from planner.sizing.groups import groups_of
 from planner.sizing.inputs import no_show_belief
-from planner.sizing.learning import clustered_size, learn_share, normal_update
-from planner.sizing.priors import as_beta, priors_of
+from planner.sizing.learning import as_beta, clustered_size, learn_share, normal_update, priors_of
 from planner.tables import DWELLINGS
 
 START = dt.date(2026, 7, 1)

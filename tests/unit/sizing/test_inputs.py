@@ -15,7 +15,7 @@ from planner.sizing.beliefs import beta_belief
 from planner.sizing.evidence import AGES_MONTHS, Measured, measured_of, read_evidence
 from planner.sizing.groups import groups_of
 from planner.sizing.inputs import _interest, _leakage, inputs_of
-from planner.sizing.priors import as_beta, priors_of
+from planner.sizing.learning import as_beta, priors_of
 from planner.tables import DWELLINGS
 from tests.unit.diversion.test_areas import diversion
 from tests.unit.sizing.test_size_of_areas_alone import TABLE, TEMPLATE, evidence

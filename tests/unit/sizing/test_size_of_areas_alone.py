@@ -16,15 +16,13 @@ from planner.paths import TEMPLATES
 from planner.program import BaselineScenario, read_program
 from planner.program.sizing import FundingRound, ModelSupply, Prior, Sizing, SizingLimits
 from planner.report.plan.figures import register_plan
-from planner.sizing.allocation import allocate
+from planner.sizing.allocation import MOST_TONNES, allocate
 from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
 from planner.sizing.frontier import bins_needed, chance_of
 from planner.sizing.outcome import outcome_of, taken_in_central_draw
 from planner.sizing.plan import without_money
-from planner.sizing.problem import MOST_TONNES
-from planner.sizing.rule_of_thumb import rule_steps
 from planner.sizing.settings import choose_plan_year, settings_of
-from planner.sizing.sizing import size
+from planner.sizing.sizing import rule_steps, size
 from planner.sizing.world import make_world
 
 TABLE = read_factors()

@@ -14,8 +14,9 @@ from planner.survey.audit import (
     difference,
     difference_draws,
     placebo_scores,
+    randomisation_test,
+    wild_bootstrap_test,
 )
-from planner.survey.randomisation import randomisation_test, wild_bootstrap_test
 
 RNG = np.random.default_rng(0)
 
@@ -116,7 +117,7 @@ def test_drawn_splits_come_near_those_that_are_listed(monkeypatch):
     scores = ChangeScores(rng.normal(-0.8, 1, 7), rng.normal(0, 1, 7), 0)
     listed = randomisation_test(scores, RNG)
     signs = wild_bootstrap_test(scores, RNG)
-    monkeypatch.setattr("planner.survey.randomisation.MOST_ENUMERATED", 10)
+    monkeypatch.setattr("planner.survey.audit.MOST_ENUMERATED", 10)
     for exact, drawn in (
         (listed, randomisation_test(scores, np.random.default_rng(7))),
         (signs, wild_bootstrap_test(scores, np.random.default_rng(7))),

@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.survey.composters import composters
+from planner.diversion.measured import composters
 from planner.tables import PRIOR_SHARES
 
 

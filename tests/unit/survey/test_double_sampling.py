@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey.double_sampling import choose_estimator, regression_rows
+from planner.survey.feed import choose_estimator, regression_rows
 
 
 def pairs(n, seed, intercept=0.0):

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+from planner.diversion.retained import CurveCheck, _largest, check_curve
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import Retention, TownCurve
-from planner.survey.retention_check import CurveCheck, _largest, check_curve
 from planner.survey.turnbull import fit_turnbull
 from tests.unit.survey.alone import fit_weibull
 from tests.unit.survey.test_turnbull import visited

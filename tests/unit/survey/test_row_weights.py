@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from planner.errors import StoreError
-from planner.survey import drawn_weights, row_weights
-from planner.survey.drawn_weights import KeptWeights
+from planner.survey import replicates, row_weights
+from planner.survey.replicates import KeptWeights
 from planner.survey.row_weights import RowWeights, VariedWeights, summed_by
 
 DRAWS, HOUSEHOLDS = 50, 300
@@ -48,7 +48,7 @@ def two_rounds(rng, *, is_in_file):
 def test_sums_are_those_of_the_matrix_to_single_precision_and_the_first_row_exact(
     monkeypatch, is_in_file, width
 ):
-    monkeypatch.setattr(drawn_weights, "LEAST_WIDTH", width)
+    monkeypatch.setattr(replicates, "LEAST_WIDTH", width)
     rng = np.random.default_rng(1)
     kept, written = two_rounds(rng, is_in_file=is_in_file)
     values, group = (
@@ -71,9 +71,9 @@ def test_sums_are_those_of_the_matrix_to_single_precision_and_the_first_row_exac
 def test_weights_for_which_the_disk_has_no_room_end_in_a_sentence(monkeypatch):
     kept = KeptWeights(is_in_file=True)
     with Path("/dev/full").open("wb", buffering=0) as full:
-        monkeypatch.setattr(drawn_weights.tempfile, "TemporaryFile", lambda: full)
+        monkeypatch.setattr(replicates.tempfile, "TemporaryFile", lambda: full)
         with pytest.raises(StoreError, match="the disk is full"):
-            kept.add(np.ones((10, drawn_weights.LEAST_WIDTH)))
+            kept.add(np.ones((10, replicates.LEAST_WIDTH)))
 
 
 def test_single_precision_moves_a_total_by_far_less_than_a_draw_does():

@@ -10,8 +10,15 @@ from planner.errors import OrderError
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.worms.life_history import FACTOR_IDS, JUVENILE_STEPS, life_history, pace
-from planner.worms.nursery import Season, run_bed, seed_numbers
-from planner.worms.nursery_plan import NURSERY_FACTOR_IDS, Need, Nursery, _bed_by_day_c
+from planner.worms.nursery_plan import (
+    NURSERY_FACTOR_IDS,
+    Need,
+    Nursery,
+    Season,
+    _bed_by_day_c,
+    run_bed,
+    seed_numbers,
+)
 from planner.worms.temperature import arrhenius_response
 from tests.unit.worms.points import temperature_points
 
