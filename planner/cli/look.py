@@ -63,8 +63,10 @@ def look(
     )
     ask = _accepted if accept else asked if sys.stdin.isatty() else _left_open
     looked = look_at_files(program, files, given, ask, keep=not dry_run)
+    unsettled = {one.place for one in looked.open_questions if one.kind == "table"}
     for one in looked.sheets:
-        _print_sheet(one)
+        if one.table is not None or one.sheet.place not in unsettled:
+            _print_sheet(one)
     _print_rest(looked, files, program, dry_run=dry_run)
     if looked.open_questions:
         raise typer.Exit(LEFT_OVER)

@@ -22,6 +22,7 @@ from planner.tables import (
     LAST_DATE,
     NAMES,
     PLAIN,
+    PRIOR_ROUTES,
     PRIOR_SHARES,
     TABLES,
     references,
@@ -39,6 +40,7 @@ NEAR_NAMES = 200
 """Names of a column that are compared with those there are; more are another column's."""
 
 NEAR_NAME = "near_name"
+MAIN_ROUTE = "prior_main_route"
 LEAST_GRAMS = 50.0
 """A number of kg this large that would fit as grams; smaller ones are as likely a slip."""
 
@@ -251,7 +253,8 @@ def _with_doubtful_values(rows: Rows, context: Context) -> Rows:
         elif isinstance(declared, dy.Date):
             rows = _with_far_days(rows, column, context)
     rows = _with_groups(rows, context)
-    return _with_rest_of_shares(_with_shares_of_hundred(rows, context))
+    rows = _with_rest_of_shares(_with_shares_of_hundred(rows, context))
+    return _with_main_route(rows)
 
 
 def _with_groups(rows: Rows, context: Context) -> Rows:
@@ -304,13 +307,36 @@ def _with_rest_of_shares(rows: Rows) -> Rows:
     short_count = rows.typed.filter(is_whole & is_short).height
     if not short_count:
         return rows
-    filled = [
-        pl.when(is_whole).then(pl.col(name).fill_null(0.0)).otherwise(pl.col(name)).alias(name)
-        for name in PRIOR_SHARES
-    ]
+    shares = {name: pl.col(name).fill_null(0.0) for name in PRIOR_SHARES}
     note = say("rows.shares_filled", short_count, place=rows.source.place)
+    return _with_shares(rows, is_whole, shares, note)
+
+
+def _with_main_route(rows: Rows) -> Rows:
+    """Take where most scraps went for where all went, in answers that give no shares."""
+    if MAIN_ROUTE not in rows.columns:
+        return rows
+    given = [rows.text[name].is_null() for name in PRIOR_SHARES if name in rows.columns]
+    is_alone = pl.all_horizontal(rows.typed[MAIN_ROUTE].is_not_null(), *given)
+    count = rows.typed.filter(is_alone).height
+    if not count:
+        return rows
+    route = rows.typed[MAIN_ROUTE].cast(pl.String)
+    shares = {
+        name: pl.lit((route == one).cast(pl.Float64))
+        for one, name in zip(PRIOR_ROUTES, PRIOR_SHARES, strict=True)
+    }
+    note = say("rows.main_route", count, place=rows.source.place)
+    return _with_shares(rows, is_alone, shares, note)
+
+
+def _with_shares(rows: Rows, chosen: pl.Expr, shares: Mapping[str, pl.Expr], note: str) -> Rows:
+    filled = [
+        pl.when(chosen).then(share).otherwise(pl.col(name)).alias(name)
+        for name, share in shares.items()
+    ]
     # columns that the file lacks are written as well, or the record would keep the old share
-    lacking = tuple(name for name in PRIOR_SHARES if name not in rows.columns)
+    lacking = tuple(name for name in shares if name not in rows.columns)
     typed = rows.typed.with_columns(filled)
     return replace(rows, filled=(*rows.filled, *lacking), typed=typed, notes=(*rows.notes, note))
 

@@ -36,6 +36,9 @@ LEAST_TABLE_LIKENESS = 0.35
 MARGIN = 0.1
 """By how much the best column must beat the next one to be taken without asking."""
 
+ONLY_WHEN_SURE = ("may_contact",)
+"""Columns that are proposed by a plain heading alone: whom one may write to is not guessed."""
+
 _SHOWN_EXAMPLES, _REFINED = 3, 4
 _SHIPPED = Path(__file__).with_name("heading_words.csv")
 _WORTH_READING = 0.3
@@ -125,7 +128,13 @@ def guess_sheet(
         key=lambda found: found[0],
         reverse=True,
     )
-    best = [_refined(sheet, one, head, context, known) for _, one, head in ranked[:_REFINED]]
+    firsts: dict[str, int] = {}
+    for place, (_, one, _) in enumerate(ranked):
+        firsts.setdefault(one, place)
+    # names alone may put several rows of one table before all others
+    read = sorted({*range(len(ranked[:_REFINED])), *list(firsts.values())[:_REFINED]})
+    likely = [ranked[place] for place in read]
+    best = [_refined(sheet, one, head, context, known) for _, one, head in likely]
     if not best:
         return SheetGuess(sheet, table, 0.0, True, 1, False, ())
     chosen = max(best, key=lambda guess: guess.likeness)
@@ -241,6 +250,8 @@ def label_likeness(label: str, table: str) -> float:
     """Rate from 0 to 1 how much the name of a sheet or file says that it holds a table."""
     if table_of_label(label) == table:
         return 1.0
+    if {*unaccented(label).lower().split()} & {*plain_words("form")}:
+        return 0.0  # forms call whatever they ask "responses"
     words = [_plain(table), *_shipped_words()[0].get(table, [])]
     rated = process.cdist([_plain(label)], words, scorer=fuzz.token_set_ratio)
     return float(rated.max() / 100.0) if rated.max() >= 80 else 0.0
@@ -294,6 +305,8 @@ def _refined(
     if table in MADE_KEYS:
         # a key that is made where there is none need not be looked for in remarks
         likeness[:, 0] = np.where(likeness[:, 0] >= SURE, likeness[:, 0], 0.0)
+    for place in [names.index(name) for name in ONLY_WHEN_SURE if name in names]:
+        likeness[:, place] = np.where(likeness[:, place] >= SURE, likeness[:, place], 0.0)
     for number, place in _named(head, table, context).items():
         # a load reads the column whatever stands below it, or nothing: there is no question
         likeness[number, place] = max(likeness[number, place], SURE)

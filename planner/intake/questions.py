@@ -81,6 +81,11 @@ class Answers:
     words: dict[str, str] = field(default_factory=dict)
     every_row: dict[str, str] = field(default_factory=dict)
 
+    def further_tables(self, label: str) -> list[str]:
+        """List the tables that a sheet is said to hold beside its first."""
+        given = {folded(about): answer for about, answer in self.tables.items()}
+        return listed_tables(given.get(folded(label), NOTHING))[1:]
+
     def of(self, question: Question) -> str | None:
         """Look the answer to a question up; None where none was given.
 
@@ -152,7 +157,13 @@ class Asker:
         table = self.answer(question, is_sure=guess.is_sure)
         if not table:
             return [replace(guess, table=None)]
-        first, *others = parted(guess_sheet(guess.sheet, context, known, table), context, known)
+        said = self.answers.further_tables(label)
+        of_table = guess_sheet(guess.sheet, context, known, table)
+        first, *others = parted(of_table, context, known, said)
+        there = {one.table for one in others}
+        self.notes += [
+            say("look.said_but_lacking", place=place, table=one) for one in said if one not in there
+        ]
         others = [one for one in others if self._is_there(one, table)]
         further = [str(one.table) for one in others]
         if further and context.vocabulary.same_sheet.get(folded(label)) != (table, *further):

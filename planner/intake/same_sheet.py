@@ -14,7 +14,7 @@ from planner.intake.vocabulary import columns_of_every_row
 from planner.tables import MADE_KEYS, ON_ONE_SHEET, TABLES
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from planner.intake.guessing import ColumnGuess, SheetGuess
     from planner.intake.rows import Context
@@ -27,7 +27,10 @@ SHARED = ("household_id", REGISTERED)
 
 
 def parted(
-    guess: SheetGuess, context: Context, known: Mapping[str, pl.DataFrame]
+    guess: SheetGuess,
+    context: Context,
+    known: Mapping[str, pl.DataFrame],
+    said: Sequence[str] = (),
 ) -> list[SheetGuess]:
     """Part a sheet into the tables that it holds, each with the columns that are its own.
 
@@ -35,6 +38,8 @@ def parted(
     ----------
     guess
         A sheet and the table that it is likely to hold.
+    said
+        Further tables that the officer says it holds, beside those that program.toml names.
 
     Returns
     -------
@@ -47,7 +52,7 @@ def parted(
     shared = {str(one.column): one.cell for one in guess.columns if one.column in SHARED}
     free = [one.cell for one in guess.columns if one.column is None or not one.is_sure]
     rated = _by_cell(guess, {*free}, shared, context, known)
-    told = context.vocabulary.same_sheet.get(folded(guess.sheet.label), ())
+    told = {*said, *context.vocabulary.same_sheet.get(folded(guess.sheet.label), ())}
     others: list[SheetGuess] = []
     for table in ON_ONE_SHEET:
         if table == guess.table:

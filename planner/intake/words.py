@@ -148,6 +148,9 @@ def near_word(word: str, meanings: Mapping[str, str]) -> tuple[str | None, float
     return (None, 0.0) if found is None else (meanings[found[0]], found[1] / 100.0)
 
 
+_SERIAL = "serial"
+"""A text that no two records share, beside keys."""
+
 _SAMPLED_TEXTS = 60
 
 
@@ -179,6 +182,8 @@ def share_that_fits(
     declared = TABLES[table].columns()[column]
     if isinstance(declared, dy.String):
         fit = _text_fit(values, declared, TABLES[table].primary_key() == [column])
+        if column == _SERIAL:
+            fit *= _share_of_own(values)
         # whom a row is about may be a name, but no household is known by one
         return fit * (1.0 - _share(texts.str.contains(NAME_SIGNS))) if column == HOUSEHOLD else fit
     if unit is not None and unit.column_unit != unit_of(table, column):
@@ -219,4 +224,9 @@ def _text_fit(values: pl.Series, declared: dy.String, is_key: bool) -> float:
     fit = 1.0 - _share(is_measure | is_long)
     if not is_key:
         return (0.9 if declared.primary_key else 0.8) * fit
-    return fit * float(texts.n_unique() / texts.len())
+    return fit * _share_of_own(values)
+
+
+def _share_of_own(values: pl.Series) -> float:
+    texts = values.drop_nulls()
+    return float(texts.n_unique() / texts.len())

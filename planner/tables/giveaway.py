@@ -42,6 +42,9 @@ PROBLEMS = (
     "frost",
     "no_castings",
 )
+PRIOR_ROUTES = ("residual_bin", "garden_compost", "kerbside_organics", "animals", "other")
+PRIOR_SHARES = tuple(f"prior_{route}_share" for route in PRIOR_ROUTES)
+RESIDUAL_BIN = PRIOR_ROUTES.index("residual_bin")
 ARMS = ("given", "comparison")
 PERIODS = ("before", "after")
 COST_CATEGORIES = (
@@ -123,6 +126,12 @@ class Handovers(dy.Schema):
     bedding_kg = measure_field("kg", 50.0)
     copayment = measure_field("currency", 10_000.0, nullable=True)
     serial = text_field(nullable=True)
+    bins_count = count_field(1_000, least=1, nullable=True)
+
+    @dy.rule()
+    def one_bin_a_row(cls) -> pl.Expr:  # noqa: N805 - a dataframely rule
+        """Refuse a row that stands for several bins: each is followed by itself."""
+        return pl.col("bins_count").fill_null(1) == 1
 
 
 class Givebacks(dy.Schema):
@@ -169,6 +178,7 @@ class Answers(dy.Schema):
     stopped_date = date_field(nullable=True)
     fed_kg_last_week = measure_field("kg", 60.0, nullable=True)
     fed_litres_last_week = measure_field("litres", 120.0, nullable=True)
+    prior_main_route = code_field(PRIOR_ROUTES, nullable=True)
     prior_residual_bin_share = measure_field("share", 1.0, nullable=True)
     prior_garden_compost_share = measure_field("share", 1.0, nullable=True)
     prior_kerbside_organics_share = measure_field("share", 1.0, nullable=True)
@@ -188,16 +198,6 @@ class Answers(dy.Schema):
         all_given = pl.all_horizontal([share.is_not_null() for share in shares])
         near_one = (pl.sum_horizontal(shares) - 1.0).abs() <= SHARE_SUM_TOLERANCE
         return none_given | (all_given & near_one)
-
-
-PRIOR_SHARES = (
-    "prior_residual_bin_share",
-    "prior_garden_compost_share",
-    "prior_kerbside_organics_share",
-    "prior_animals_share",
-    "prior_other_share",
-)
-RESIDUAL_BIN = PRIOR_SHARES.index("prior_residual_bin_share")
 
 
 class Weighings(dy.Schema):
@@ -238,6 +238,7 @@ class Costs(dy.Schema):
 
 GIVEAWAY_RULES = {
     "closes_after_it_opens": "closes_date",
+    "one_bin_a_row": "bins_count",
     "prior_shares_sum_to_one": "prior_residual_bin_share",
     "food_is_part_of_residual": "food_kg",
 }

@@ -17,7 +17,7 @@ with shares as (
             )
         ) as distinct_count,
     from answers
-    where prior_residual_bin_share is not null
+    where prior_residual_bin_share is not null and prior_main_route is null
     group by wave_id
 )
 

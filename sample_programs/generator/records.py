@@ -32,6 +32,9 @@ from sample_programs.generator.survey_records import survey_tables
 if TYPE_CHECKING:
     from sample_programs.generator.simulation import Simulation
 
+_NOT_KEPT = {"handovers": "bins_count", "answers": "prior_main_route"}
+"""Columns that these councils leave empty: they write a row for each bin, and ask for shares."""
+
 
 def area_rows(simulation: Simulation) -> pl.DataFrame:
     """Describe the town's areas."""
@@ -91,6 +94,8 @@ def records_with_contacts(simulation: Simulation) -> dict[str, pl.DataFrame]:
 def conform(name: str, frame: pl.DataFrame) -> pl.DataFrame:
     """Take a table's own columns in the contract's order, in its types."""
     columns = TABLES[name].columns()
+    if name in _NOT_KEPT:
+        frame = frame.with_columns(pl.lit(None).alias(_NOT_KEPT[name]))
     return frame.select(pl.col(column).cast(declared.dtype) for column, declared in columns.items())
 
 

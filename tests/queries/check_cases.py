@@ -573,6 +573,29 @@ OF_ANSWERS = [
         {"diary_window_days": 45},
     ),
     Case(
+        "prior_main_route_only",
+        "two of three answers name a route alone; one gives its shares beside it",
+        {
+            "answers": [
+                answered("H1", D(2026, 3, 2), **shares(1.0, 0.0), prior_main_route="residual_bin"),
+                answered(
+                    "H2", D(2026, 3, 2), **shares(0.0, 1.0), prior_main_route="garden_compost"
+                ),
+                answered("H3", D(2026, 3, 2), **shares(0.6, 0.4), prior_main_route="residual_bin"),
+                answered("H1", D(2026, 3, 2), wave_id="G", **shares(1.0, 0.0)),
+            ],
+        },
+        FOUND,
+        [
+            (
+                "note",
+                "answers",
+                "F",
+                "2 of 3 answers name one route, which counts as all of a household's scraps",
+            )
+        ],
+    ),
+    Case(
         "prior_shares_identical",
         "five households with one set of shares; one other household ends it",
         {
@@ -586,6 +609,16 @@ OF_ANSWERS = [
                 *[
                     answered(f"H{n}", D(2026, 3, 2), wave_id="K", **shares(0.6, 0.4))
                     for n in range(4)
+                ],
+                *[
+                    answered(
+                        f"H{n}",
+                        D(2026, 3, 2),
+                        wave_id="L",
+                        **shares(1.0, 0.0),
+                        prior_main_route="residual_bin",
+                    )
+                    for n in range(6)
                 ],
                 answered("H9", D(2026, 3, 2)),
             ],

@@ -395,3 +395,41 @@ def test_an_answer_that_nothing_asks_for_is_told_while_questions_are_open(folder
     files = [folder / "areas.csv"]
     found = look_at_files(folder, files, answers, lambda _: None, keep=False)
     assert any('"Thre tray"' in note for note in found.notes)
+
+
+FORM = (
+    "Timestamp,Application #,First and last name,Email Address,Street address,Zip code,Ward,"
+    "What type of home do you live in?,How many people live in your household?,"
+    "Have you composted before?\n"
+)
+SIGNED = "3/{n}/2026 9:30,A-{n},Ann Other{n},a{n}@example.org,{n} Made-up St,99901,N,House,3,Yes\n"
+
+
+def test_the_answers_to_a_form_are_known_by_what_it_asks(tmp_path, american):
+    text = FORM + "".join(SIGNED.format(n=n) for n in range(1, 9))
+    # forms call whatever they ask responses, which survey answers are called too
+    guess, _ = guessed(tmp_path, american, "Form Responses 1", text)
+    assert guess.table in ("contacts", "households", "registrations")
+    # whether somebody may be written to is not guessed from any yes
+    of_households = guess_sheet(guess.sheet, context_of(american, None), {}, "households")
+    meant = {one.heading: one.column for one in of_households.columns}
+    assert meant["What type of home do you live in?"] == "dwelling"
+    assert meant["Have you composted before?"] is None
+
+
+def test_a_count_of_bins_is_no_serial_number(tmp_path, american):
+    head = "Application #,Picked up on,Bin type,Bins,Worms (lb)\n"
+    rows = "".join(f"A-{n},3/{n}/2026,Two-tray,1,1\n" for n in range(1, 9))
+    guess, found = guessed(tmp_path, american, "pickup log", head + rows)
+    assert guess.table == "handovers"
+    assert found["Bins"][0] == "bins_count"
+
+
+def test_a_question_where_most_scraps_went_is_known(tmp_path, american):
+    head = "Date,Household #,Still using it?,Before the bin where did most of your scraps go?\n"
+    rows = "".join(
+        f"6/{n}/2026,A-{n},Yes,{route}\n"
+        for n, route in enumerate(["Trash", "Backyard compost", "Chickens"], start=1)
+    )
+    _, found = guessed(tmp_path, american, "survey", head + rows)
+    assert found["Before the bin where did most of your scraps go?"][0] == "prior_main_route"

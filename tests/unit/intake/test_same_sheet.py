@@ -189,3 +189,16 @@ def test_tables_that_share_no_sheet_are_named(told):
     wrong = told.model_copy(update={"same_sheet": {"households": {"Bins": "costs"}}})
     with pytest.raises(ProgramError, match="costs"):
         context_of(wrong, None)
+
+
+def test_tables_that_the_officer_names_are_taken_or_told(tmp_path, program):
+    path = tmp_path / "everyone.csv"
+    path.write_text(sign_ups(given=False), encoding="utf-8")
+    (sheet,), _ = read_sheets(path)
+    context = context_of(program, None)
+    answers = Answers(tables={"everyone": "households, contacts, registrations, handovers"})
+    asker = Asker(answers, lambda question: question.guess)
+    asker.settled(guess_sheet(sheet, context, {}), context, {})
+    assert asker.same_sheet == {"households": {"everyone": "contacts, registrations"}}
+    (note,) = asker.notes
+    assert "handovers too" in note

@@ -461,3 +461,38 @@ def test_shares_left_empty_are_nothing_where_the_others_are_the_whole(
     assert told == (read is not None and None not in read)
     # the empty shares are written to the record too
     assert told == (set(PRIOR_SHARES) <= set(file.sheets[0].written))
+
+
+@pytest.mark.parametrize(
+    ("cells", "read"),
+    [
+        ("Trash,", (1.0, 0.0, 0.0, 0.0, 0.0)),
+        ("Garbage disposal,", (0.0, 0.0, 0.0, 0.0, 1.0)),
+        # shares say more than the largest of them
+        ("Trash,0.6", (0.6, 0.4, 0.0, 0.0, 0.0)),
+        (",", (None,) * 5),
+    ],
+)
+def test_where_most_went_counts_for_all_where_no_shares_were_asked(tmp_path, program, cells, read):
+    head = "wave_id,household_id,answer_date,prior_main_route,prior_residual_bin_share"
+    rest = ",0.4" if "0.6" in cells else ","
+    text = f"{head},prior_garden_compost_share\nW1,H1,1/3/2025,{cells}{rest}\n"
+    file = read_own(tmp_path, program, "answers.csv", text)
+    assert file.sheets[0].good().select(PRIOR_SHARES).rows() == [read]
+    assert any("counts as all of them" in note for note in file.notes) == (1.0 in read)
+
+
+def test_a_route_that_is_no_route_is_refused_and_stands_for_nothing(tmp_path, program):
+    head = "wave_id,household_id,answer_date,prior_main_route"
+    file = read_own(tmp_path, program, "answers.csv", f"{head}\nW1,H1,1/3/2025,the moon\n")
+    assert file.sheets[0].good().is_empty()
+    assert file.sheets[0].typed.select(PRIOR_SHARES).rows() == [(None,) * 5]
+
+
+def test_a_row_that_stands_for_two_bins_is_refused(tmp_path, program):
+    head = "handover_id,household_id,model_id,handover_date,worms_kg,bedding_kg,bins_count"
+    rows = "1,H1,two_tray,1/3/2025,0.5,1,1\n2,H2,two_tray,1/3/2025,0.5,1,2\n"
+    file = read_own(tmp_path, program, "handovers.csv", f"{head}\n{rows}")
+    assert file.sheets[0].good()["handover_id"].to_list() == ["1"]
+    line, *_ = sentences(file.sheets[0].problems)
+    assert "one row for each bin" in line
