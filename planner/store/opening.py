@@ -238,7 +238,7 @@ def open_store(
     encrypt_contacts: bool = True,
     make: bool = True,
 ) -> Iterator[Store]:
-    """Open the store of a program folder; a writable one is made or brought up to date.
+    """Open the store of a program folder, brought up to date; a writable one is made.
 
     What is committed takes its place when the block ends, and does not when it raises.
 
@@ -324,7 +324,9 @@ def _opened(folder: Path) -> Store:
         store = Store(folder, connect(path, read_only=True, key=key_of(folder, path)), None)
         try:
             if check_version(store.program, MIGRATIONS, path):
-                raise fault_of(path, "store.older")
+                store.close()
+                with open_store(folder):  # which brings it up to date
+                    continue
             store.contacts = open_contacts(folder, store.identity())
             _name_stage_views(store.program)
         except BaseException:
