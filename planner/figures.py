@@ -122,11 +122,6 @@ def interval(draws: Numbers) -> tuple[float, float, float]:
     draws
         Shape (1 + draws_count,).
 
-    Returns
-    -------
-    tuple of float
-        Value, low, high.
-
     Examples
     --------
     >>> value, low, high = interval(np.r_[5.0, np.arange(1001.0)])
@@ -140,11 +135,6 @@ def interval(draws: Numbers) -> tuple[float, float, float]:
 
 def mean_of(draws: Numbers) -> float:
     """Mean over the draws of one quantity, the central estimate left out.
-
-    Parameters
-    ----------
-    draws
-        Shape (1 + draws_count,).
 
     Examples
     --------

@@ -48,8 +48,6 @@ class Messages(CountryWriting):
 
         Parameters
         ----------
-        key
-            Its name in the message files.
         number
             How many there are, where the words depend on it; fills ``{number}``.
         filled
@@ -181,13 +179,6 @@ def languages() -> list[str]:
 @lru_cache(maxsize=32)
 def messages_for(country_locale: str, language: str | None = None) -> Messages:
     """Find the words for a council.
-
-    Parameters
-    ----------
-    country_locale
-        Language and country, as "fr_FR".
-    language
-        A language to take instead of the council's own.
 
     Returns
     -------

@@ -65,8 +65,6 @@ def run_checks(store: Store, program: Program, as_of: dt.date, words: Messages) 
     ----------
     as_of
         Day of the check; what lies ahead of it, as a round still open, is not missed.
-    words
-        Words of whoever reads the findings.
 
     Returns
     -------
@@ -81,11 +79,6 @@ def run_checks(store: Store, program: Program, as_of: dt.date, words: Messages) 
 
 def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, Path]:
     """Find records that contradict each other or are hard to believe, and set them out.
-
-    Returns
-    -------
-    tuple
-        Findings of `run_checks`, and the CSV file of all of them.
 
     Raises
     ------

@@ -23,11 +23,6 @@ __all__ = ["Merged", "decide", "propose"]
 def propose(folder: Path, *, force: bool = False) -> tuple[pl.DataFrame, Path]:
     """Set out the pairs of registrations that are likely one household.
 
-    Returns
-    -------
-    tuple
-        Frame of `propose_pairs`, and the spreadsheet; without pairs none is written.
-
     Raises
     ------
     StoreError

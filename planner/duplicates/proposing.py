@@ -160,11 +160,6 @@ _NUMBER = r"\b\d+[a-z]?\b"
 def in_one_spelling(contacts: pl.DataFrame) -> pl.DataFrame:
     """Bring contacts into the forms that are compared.
 
-    Parameters
-    ----------
-    contacts
-        Frame of tables.Contacts.
-
     Returns
     -------
     DataFrame
@@ -206,11 +201,6 @@ def in_one_spelling(contacts: pl.DataFrame) -> pl.DataFrame:
 
 def sound_code(words: pl.Expr) -> pl.Expr:
     """Code words by American Soundex; empty where a word has no letter.
-
-    Parameters
-    ----------
-    words
-        Words in lower-case letters a to z.
 
     Examples
     --------

@@ -62,13 +62,7 @@ HEADING_COLOUR, OTHER_COLOUR = "DDE5D3", "F1E4D6"
 
 
 def write_pairs(path: Path, pairs: pl.DataFrame) -> None:
-    """Write pairs for a decision, readable by their owner alone.
-
-    Parameters
-    ----------
-    pairs
-        Columns of HEADINGS but the decision; the likeliest first.
-    """
+    """Write pairs for a decision, readable by their owner alone."""
     book = Workbook()
     sheet = book.active
     sheet.title = say("duplicates.sheet")
@@ -180,15 +174,6 @@ def merge_decided(
     Records of the second household move to the first, which keeps its own where both have
     one; the household that registered first stays of several. What is replaced goes to
     the history.
-
-    Parameters
-    ----------
-    store, writer
-        Store opened for writing, and the writer of one transaction.
-    decided
-        Frame of `sheet.read_decisions`.
-    file, sha256
-        Name and mark of the officer's file.
 
     Raises
     ------

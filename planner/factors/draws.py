@@ -42,8 +42,6 @@ def draw_factors(
     ----------
     factors
         Rows of the factor tables, no `factor_id` twice.
-    draws_count
-        Number of draws beside the central value.
     seed
         Non-negative; the same seed gives the same draws.
     own_seed
@@ -121,8 +119,6 @@ def sobol_percentiles(
 
     Parameters
     ----------
-    inputs_count
-        Dimensions.
     draws_count
         Points; a power of two covers every dimension evenly, others are the first of one.
     seed

@@ -47,15 +47,6 @@ def with_own(table: FactorTable, own: Sequence[OwnRow], council: str) -> FactorT
     its place in the table; its source, evidence and note say that it is the council's own
     and what it stands for. With a range and no shape it is triangular.
 
-    Parameters
-    ----------
-    table
-        The published factors.
-    own
-        The [[factors]] blocks of the program file.
-    council
-        Name of the council.
-
     Raises
     ------
     FactorError

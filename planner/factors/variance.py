@@ -49,8 +49,6 @@ def variance_shares(
         For each driver the columns that are varied together; every column in one of them.
     draws_count
         Base sample, a power of two; the function is called for (drivers + 2) times as many.
-    seed
-        Fixes the scrambling of the Sobol sequence.
 
     Notes
     -----

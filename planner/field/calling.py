@@ -66,13 +66,7 @@ _LINE_HEIGHT = 15.0
 
 
 def calling_workbook(found: CallingList, contacts: pl.DataFrame, program: Program) -> Workbook:
-    """Make the workbook of a day's calls.
-
-    Parameters
-    ----------
-    contacts
-        Frame of tables.Contacts; those that it lacks have empty names and numbers.
-    """
+    """Make the workbook of a day's calls."""
     words = messages_for(program.council.country_locale)
     # whoever gave no telephone number is written to
     details = contacts.select(

@@ -46,11 +46,6 @@ TIMES = (2.0, 3.0)
 def find_alerts(lots: pl.DataFrame) -> pl.DataFrame:
     """Test each lot against the others of its kind, corrected for looking at many.
 
-    Parameters
-    ----------
-    lots
-        Rows of the query failures_by_lot: lot_kind, lot_id, bins_count, failed_count.
-
     Returns
     -------
     DataFrame
@@ -145,13 +140,7 @@ KINDS = {"model": "model", "worm delivery": "delivery"}
 
 
 def lot_lines(lots: pl.DataFrame) -> Iterator[str]:
-    """Say for each kind which lots fail too often, by which test, and what it can find.
-
-    Parameters
-    ----------
-    lots
-        Frame of `failure_alert.find_alerts`, with lot_name.
-    """
+    """Say for each kind which lots fail too often, by which test, and what it can find."""
     for lot_kind, kind in KINDS.items():
         mine = lots.filter(lot_kind=lot_kind)
         if mine.height < 2:
@@ -229,11 +218,6 @@ def list_cases(
 ) -> CaseList:
     """List the open cases of a day with advice, and test models and deliveries for failures.
 
-    Parameters
-    ----------
-    on_date
-        Day of the list; records of later days do not count.
-
     Raises
     ------
     ProgramError
@@ -278,15 +262,7 @@ _WIDTH = 12
 
 
 def case_workbook(listed: pl.DataFrame, contacts: pl.DataFrame, program: Program) -> Workbook:
-    """Make the workbook of open cases.
-
-    Parameters
-    ----------
-    listed
-        Rows of the query open_cases.
-    contacts
-        Frame of tables.Contacts; those that may not be contacted stay without a name.
-    """
+    """Make the workbook of open cases."""
     say = messages_for(program.council.country_locale).say
     words = {code: _advice(code, say) for code in PROBLEMS if code != NO_PROBLEM}
     details = contacts.join(listed.filter("may_contact"), on="household_id", how="semi")

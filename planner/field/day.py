@@ -163,13 +163,7 @@ _THIN = Side("thin", color="8A8A85")
 
 
 def door_list(day: Day, when: str, places: pl.DataFrame, words: Messages) -> bytes:
-    """Make the list for the door: who comes when, by booking number alone.
-
-    Parameters
-    ----------
-    places
-        Query places_of_event, in order of slots.
-    """
+    """Make the list for the door: who comes when, by booking number alone."""
     say = words.say
     rows = places.select(
         pl.col("slot").alias(say("door.time")),

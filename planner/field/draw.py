@@ -43,13 +43,6 @@ class Line:
 def line_up(waiting: pl.DataFrame, settings: HandOver) -> Line:
     """Put the waiting list in the order in which places are given.
 
-    Parameters
-    ----------
-    waiting
-        Query waiting_list.
-    settings
-        How long a period of equal chances is, and how often one may stay away.
-
     Examples
     --------
     >>> import datetime as dt

@@ -83,13 +83,6 @@ def fit_dropout(spells: pl.DataFrame, rng: np.random.Generator) -> Dropout | Non
     back is known of without an answer, those kept are not: such spells weigh as much as the
     share of households heard.
 
-    Parameters
-    ----------
-    spells
-        Rows of the query stopping_spells.
-    rng
-        Deals households to folds and draws them for the interval of the lift.
-
     Notes
     -----
     ``P(stop) = 1 - exp(-sum_b e_b exp(a_b + x'beta))`` with e_b months in age band b, and 1

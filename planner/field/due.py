@@ -81,8 +81,6 @@ def find_due(
 
     Parameters
     ----------
-    register
-        Rows of the query followup_register.
     risk
         household_id, may_stop_chance; no rows where answers are too few for a model.
     trays

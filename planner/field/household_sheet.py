@@ -160,15 +160,6 @@ def letters_of(
 ) -> pl.DataFrame:
     """Put together the rows of the mail merge, one a household that has an address.
 
-    Parameters
-    ----------
-    households
-        Query households_to_thank.
-    contacts
-        Frame of tables.Contacts.
-    register
-        Figures of the last report; None where there is none.
-
     Returns
     -------
     polars.DataFrame

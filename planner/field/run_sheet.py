@@ -68,13 +68,7 @@ class Kit:
 
 
 def run_sheet(day: Day, places: pl.DataFrame, kit: Kit, program: Program) -> Workbook:
-    """Make the run sheet of a day.
-
-    Parameters
-    ----------
-    places
-        Query places_of_event with full_name and phone, in order of slots.
-    """
+    """Make the run sheet of a day."""
     book = Workbook()
     sheet = book.active
     sheet.title = "bookings"

@@ -76,11 +76,6 @@ def compare(spells: pl.DataFrame, workshops_count: int, attended_count: int) -> 
     dwelling, people, channel, area and model. Applied to the spells after a workshop it gives the
     stops to be expected there.
 
-    Parameters
-    ----------
-    spells
-        Rows of the query stopping_spells; is_taught counts from the day of the workshop on.
-
     Notes
     -----
     Of all stops the attenders' share is binomial with ``ratio E_t / (ratio E_t + E_o)``, whose

@@ -95,11 +95,6 @@ class Country:
 def country(locale: str) -> Country:
     """Read a country's signs and words.
 
-    Parameters
-    ----------
-    locale
-        Language and country, as ``en_AU``.
-
     References
     ----------
     Unicode Common Locale Data Repository, through the babel package.
@@ -176,15 +171,8 @@ def parsed(table: str, column: str, country: Country, *, has_number_cells: bool)
 
     Parameters
     ----------
-    table, column
-        Column of planner.tables; the expression reads the text column of that name.
     has_number_cells
         The text comes from a spreadsheet, whose number cells always use a point.
-
-    Returns
-    -------
-    pl.Expr
-        Column of the contract's type.
     """
     text = pl.col(column)
     declared = TABLES[table].columns()[column]

@@ -169,13 +169,6 @@ def with_names(
 
     A name is read when it is one record's but for case, accents, spaces and signs; a name
     that is near one is proposed.
-
-    Parameters
-    ----------
-    taken
-        For each table before this one, the checked sheets of the same command.
-    known
-        Keys and names that the store holds, by table.
     """
     rows = _with_stored_names(rows, known)
     for column, table in references(rows.table).items():

@@ -131,13 +131,7 @@ CONTRADICTION = "reason.contradiction"
 
 
 def settle_repeats(sheets: list[Rows]) -> list[Rows]:
-    """Drop identical repeats and refuse rows that contradict an earlier row of their key.
-
-    Returns
-    -------
-    list of Rows
-        The same sheets; repeated rows are counted and gone.
-    """
+    """Drop identical repeats and refuse rows that contradict an earlier row of their key."""
     stacked = pl.concat(
         rows.typed.with_columns(
             pl.lit(number, dtype=pl.Int64).alias("sheet_number"),
@@ -224,13 +218,7 @@ def check_links(
     known: Callable[[str], pl.DataFrame],
     context: Context,
 ) -> Rows:
-    """Add a problem for each cell that refers to a record that will not be there.
-
-    Parameters
-    ----------
-    taken
-        For each table before this one, the checked sheets of the same command.
-    """
+    """Add a problem for each cell that refers to a record that will not be there."""
     found = [rows.problems]
     for column, table in references(rows.table).items():
         if column in rows.written:

@@ -95,8 +95,6 @@ def meaning(table: str, heading: str, council_words: Mapping[str, str]) -> Meani
 
     Parameters
     ----------
-    heading
-        What stands in the cell.
     council_words
         The council's own headings in folded form, and the columns they stand for.
 

@@ -40,13 +40,7 @@ _NOTE_BEGINS = r"^(?:\*|\(|(?:n\.?\s?b\.?|note|nota|remarque|hinweis)\s*:)"
 
 
 def straightened(sheet: Sheet, head_row: int) -> tuple[Sheet, list[str]]:
-    """Blank headings that a sheet repeats, and put columns that moved with them in their place.
-
-    Returns
-    -------
-    tuple[Sheet, list of str]
-        The sheet with every column under its first heading, and what was done in words.
-    """
+    """Blank headings that a sheet repeats, and put columns that moved with them in their place."""
     row = sheet.cells.filter(pl.col("row_number") == head_row).drop("row_number")
     texts = {cell: text for cell, text in row.row(0, named=True).items() if text is not None}
     place_of = {text: cell for cell, text in texts.items()}
@@ -171,11 +165,6 @@ def _listed(sheet: Sheet, passed: pl.DataFrame, kind: str) -> list[str]:
 
 def keep_filled_workbook(path: Path, day: dt.date | None) -> Path | None:
     """Rename a workbook that holds any row beyond the examples.
-
-    Parameters
-    ----------
-    day
-        Day that its new name carries, as ``intake-before-2026-07-01.xlsx``.
 
     Returns
     -------

@@ -54,13 +54,6 @@ def with_fitting_round(
     """Ask for the round of a sheet whose answers are not of the days of the remembered one.
 
     The program file names a round by file and sheet; a file of the same name comes the next year.
-
-    Parameters
-    ----------
-    taken
-        For each table before this one, the checked sheets of the same command.
-    known
-        Records of rounds that the store holds.
     """
     held = rows.headings.held.get(ROUND)
     if held is None or DAY not in rows.columns:

@@ -86,10 +86,6 @@ def read_again(
 
     Parameters
     ----------
-    texts
-        Different texts of a column that could not be read.
-    country, currency
-        How numbers and dates are written; three letters after ISO 4217.
     unit
         Unit that the heading names, for cells that name none.
 

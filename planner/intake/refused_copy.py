@@ -49,21 +49,7 @@ class Refused:
 def copied_values(
     refused: list[Refused], cells: tuple[str, ...], country: Country
 ) -> Iterator[tuple[int, list[object]]]:
-    """Take the refused rows as they were found, numbers and dates as what they are.
-
-    Parameters
-    ----------
-    refused
-        Rows of a sheet and the problems that are open, for each table that it holds; the first
-        10 000 rows are taken.
-    cells
-        The sheet's columns that are copied.
-
-    Yields
-    ------
-    tuple of int and list
-        Row number, and a value for each of the columns.
-    """
+    """Take the refused rows as they were found, numbers and dates as what they are."""
     source = refused[0].rows.source
     numbers = _numbers(refused)
     found = source.cells.filter(pl.col("row_number").is_in(numbers.implode()))

@@ -36,8 +36,6 @@ def parted(
 
     Parameters
     ----------
-    guess
-        A sheet and the table that it is likely to hold.
     said
         Further tables that the officer says it holds, beside those that program.toml names.
 

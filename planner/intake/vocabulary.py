@@ -51,13 +51,7 @@ class Vocabulary:
         return self.columns.get(table, {})
 
     def every_row_of(self, table: str, sheet: str) -> dict[str, str]:
-        """Columns of a table that a sheet may lack, and what all its rows hold then.
-
-        Parameters
-        ----------
-        sheet
-            Its address, as `planner.intake.sheets.Sheet` has it.
-        """
+        """Columns of a table that a sheet may lack, and what all its rows hold then."""
         return every_row_of_sheet(self.every_row.get(table, {}), sheet)
 
     def read(self, column: str) -> pl.Expr:

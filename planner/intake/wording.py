@@ -158,13 +158,7 @@ _DAY = re.compile(r"(\d{1,4})[-/. ]\s?(\d{1,2})[-/. ]\s?(\d{2,4})\.?")
 
 
 def advice(table: str, column: str, country: Country, found: pl.Series) -> pl.Expr:
-    """Say what to write instead of each text of a column that could not be read.
-
-    Parameters
-    ----------
-    table, column
-        Column of planner.tables; the expression reads the text column ``value``.
-    """
+    """Say what to write instead of each text of a column that could not be read."""
     texts = found.unique(maintain_order=True).drop_nulls().head(ADVISED_TEXTS).to_list()
     plain = pl.lit(_plain(table, column))
     by_text = {text: _advice_of(table, column, country, text) for text in texts}

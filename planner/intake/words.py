@@ -31,11 +31,6 @@ FOLDED_SCHEMA = {"fold": pl.String, "key": pl.String}
 def keys_by_fold(table: str, records: Iterable[pl.DataFrame]) -> pl.DataFrame:
     """Keys of a table by what a sheet may write for them: the key or the name of the record.
 
-    Parameters
-    ----------
-    records
-        Frames with the key and, where the table has one, the column of names.
-
     Returns
     -------
     pl.DataFrame

@@ -66,8 +66,6 @@ def net_present_value(benefits: ArrayLike, costs: ArrayLike, discount_rate: floa
     ----------
     benefits, costs
         Shape (..., years) each [currency], year 0 first; they broadcast.
-    discount_rate
-        Yearly rate.
 
     Examples
     --------
@@ -86,8 +84,6 @@ def benefit_cost_ratio(
     ----------
     benefits, costs
         Shape (..., years) each [currency], year 0 first; they broadcast.
-    discount_rate
-        Yearly rate.
 
     Examples
     --------
@@ -162,12 +158,8 @@ def cash_flow(costs: pl.DataFrame, years: Sequence[int], first_month: int) -> Nu
 
     Parameters
     ----------
-    costs
-        Query costs_by_month.
     years
         Calendar years in which the reporting years begin; lines of others are left out.
-    first_month
-        Month in which the reporting year begins, 1 to 12.
 
     Returns
     -------
@@ -199,8 +191,6 @@ def by_year(amounts: Numbers, began: Integers, years: Sequence[int]) -> Numbers:
         Months on the last axis, shape (..., months).
     began
         Shape (months,): year of each.
-    years
-        Years asked for.
 
     Returns
     -------

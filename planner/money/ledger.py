@@ -50,11 +50,6 @@ class Copayments:
 def program_cost(costs: pl.DataFrame) -> ProgramCost:
     """Add up the ledger.
 
-    Parameters
-    ----------
-    costs
-        Query costs_by_category.
-
     Returns
     -------
     ProgramCost
@@ -76,10 +71,6 @@ def copayments(costs: pl.DataFrame, at_handover: pl.DataFrame, period: str) -> C
 
     Parameters
     ----------
-    costs
-        Query costs_by_category.
-    at_handover
-        Query copayments_at_handover.
     period
         "in_year" or "to_date".
     """
@@ -165,8 +156,6 @@ def price_path(
     ----------
     known_per_t
         Price by the calendar year in which the reporting year begins [currency/t].
-    years
-        Years asked for.
     rise_share
         Yearly rise beyond the last known year.
 

@@ -54,13 +54,6 @@ _LIST_BYTES_MOST = 64 << 20
 def write_backup(folder: Path, target: Path | None, made_at: dt.datetime) -> Path:
     """Write and check a backup of a folder whose store is closed and held.
 
-    Parameters
-    ----------
-    target
-        Folder for the backup; `backups` in the program folder unless said.
-    made_at
-        Time that names the backup, UTC.
-
     Raises
     ------
     StoreError
@@ -144,15 +137,8 @@ def unpacked(path: Path, folder: Path, into: Path | None = None) -> Iterator[Pat
 
     Parameters
     ----------
-    folder
-        Program folder, whose key opens it.
     into
         Folder to unpack into, which stays; one that goes again unless said.
-
-    Yields
-    ------
-    Path
-        Folder with the files of the backup.
 
     Raises
     ------

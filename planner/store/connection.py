@@ -182,8 +182,6 @@ def connect(
 
     Parameters
     ----------
-    key
-        Key of an encrypted file; None for an open one.
     named
         File that an error names; the file itself unless said.
 

@@ -52,11 +52,6 @@ _HEAD_BYTES = 3 * 4096
 class Draft:
     """A copy of a database file, to be changed and put in its place.
 
-    Parameters
-    ----------
-    path
-        Database file; where there is none, the draft begins empty.
-
     Raises
     ------
     StoreError
@@ -211,11 +206,6 @@ def rewrite(path: Path, key: Key | None, new_key: Key | None) -> None:
 
     Killed at any point, the old file or the new one is there, whole. The caller holds the
     folder and has no connection to the file.
-
-    Parameters
-    ----------
-    key, new_key
-        Its key now and afterwards; None for an open file.
 
     Raises
     ------

@@ -63,10 +63,6 @@ def disk_faults(
 
     Parameters
     ----------
-    path, key
-        What is written to, and the words that name it.
-    kind
-        Of the error that is raised where reading or writing in the block fails.
     by_file
         Name the very file that failed, where the disk tells which.
     """

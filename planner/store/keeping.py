@@ -76,10 +76,6 @@ def restore_backup(
 
     Parameters
     ----------
-    folder
-        Program folder, made where there is none.
-    restored_at
-        Time that names what is kept, UTC.
     keep
         False only checks the backup.
     unsealed

@@ -95,13 +95,7 @@ def searched(folder: Path, backups: Iterable[Path], leave_out: Collection[Path])
 
 
 def remaining(folder: Path, paths: Iterable[Path], details: Details) -> tuple[Remains, ...]:
-    """Search files for details that are still there.
-
-    Parameters
-    ----------
-    folder
-        Program folder, whose key opens what is encrypted.
-    """
+    """Search files for details that are still there."""
     with stage_in(folder) as stage:
         search = _Search(folder, Path(stage), details)
         found = ((path, where) for path in paths for where in search.file(path))

@@ -75,8 +75,6 @@ def check_whole(stage: Path, folder: Path, named: Path) -> None:
     ----------
     stage
         Folder with the files, which goes again: one is opened to be written.
-    folder
-        Program folder, whose key opens them.
     named
         Backup that an error names.
 

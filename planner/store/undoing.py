@@ -57,8 +57,6 @@ def undo_load(folder: Path, load_id: str, undone_at: dt.datetime, *, keep: bool 
 
     Parameters
     ----------
-    load_id
-        Load that stands, as ``L0007``.
     keep
         False undoes the undoing: only the counts are made.
 

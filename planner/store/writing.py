@@ -25,13 +25,7 @@ FATES = ("new", "corrected", "unchanged")
 
 
 class Writer:
-    """Writes of one command, kept by `writing` when its block ends without an error.
-
-    Parameters
-    ----------
-    written_at
-        Time that every load of the command carries, UTC.
-    """
+    """Writes of one command, kept by `writing` when its block ends without an error."""
 
     def __init__(self, store: Store, written_at: dt.datetime) -> None:
         self.store = store
@@ -51,11 +45,6 @@ class Writer:
         """Count which rows are new, corrected or unchanged against the store.
 
         Contacts that were erased change nothing when their file is loaded again.
-
-        Parameters
-        ----------
-        rows
-            Unique keys and any of the table's columns, of its types.
         """
         if rows.is_empty():
             return dict.fromkeys(FATES, 0)
@@ -186,13 +175,6 @@ def writing(
     ----------
     keep
         Commit when the block ends without an error; False undoes everything all the same.
-    written_at
-        Time that the loads carry, UTC; the present unless said.
-
-    Yields
-    ------
-    Writer
-        Its writes are undone together when the block raises.
     """
     writer = Writer(store, written_at or utc_now())
     try:

@@ -50,11 +50,6 @@ def change_scores(visits: pl.DataFrame) -> ChangeScores:
     keeps what its visits share (Bertrand, Duflo and Mullainathan 2004); with one visit on
     each side the analysis is that of two-way fixed effects.
 
-    Parameters
-    ----------
-    visits
-        Query audit_changes.
-
     Examples
     --------
     >>> visits = pl.DataFrame(
@@ -214,11 +209,6 @@ def randomisation_test(scores: ChangeScores, rng: np.random.Generator) -> ExactT
     observed one where there are more than 200,000. Exact for the hypothesis that no
     cluster changed because of its arm.
 
-    Parameters
-    ----------
-    rng
-        Used where splits are drawn.
-
     Raises
     ------
     EstimateError
@@ -259,11 +249,6 @@ def wild_bootstrap_test(scores: ChangeScores, rng: np.random.Generator) -> Exact
     The null is imposed: residuals are those about the common mean. Every vector of signs
     is looked at, or 99,999 drawn where there are more than 200,000; the statistic is t with
     the standard error of `difference`.
-
-    Parameters
-    ----------
-    rng
-        Used where signs are drawn.
 
     Raises
     ------

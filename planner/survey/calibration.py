@@ -120,11 +120,6 @@ class Margin:
 def kish_design_effect(weights: Numbers) -> float:
     """Loss of precision by unequal weights, ``n sum w² / (sum w)²``.
 
-    Parameters
-    ----------
-    weights
-        Shape (n,).
-
     References
     ----------
     Kish, L. (1992), Weighting for unequal Pi, Journal of Official Statistics 8, 183-200.
