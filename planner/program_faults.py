@@ -26,15 +26,7 @@ _FULL = 100.0
 
 
 def toml_fault(path: Path, text: str, error: TOMLDecodeError) -> str:
-    """Tell why a text is not TOML: the line itself, and what to change in it.
-
-    Parameters
-    ----------
-    path, text
-        The program file and what it holds.
-    error
-        What the reader of TOML said.
-    """
+    """Tell why a text is not TOML: the line itself, and what to change in it."""
     lines = text.splitlines() or [""]
     position = _LINE.search(str(error))
     number = min(int(position[1]) if position else len(lines), len(lines))

@@ -41,11 +41,6 @@ def area_figures(diversion: Diversion, landfilled_share: float, seed: int) -> Ar
     common shift makes the areas add up to the town in every draw. Then each draw takes on
     the chance of few households: of what is not known, how many bins happen to be in use
     (binomial), how much they happen to feed, and where their scraps went before.
-
-    Parameters
-    ----------
-    seed
-        Fixes the chance of each area, by its id.
     """
     given = diversion.cohorts.bins_given.sum(axis=(0, 2))
     log_hazard = diversion.differences.hazard.predictor

@@ -26,11 +26,6 @@ def surveyed_change_kg_per_household_week(
     households compared with did not ask for a bin. Of
     each month of the audits after the giveaway, weighed by the households audited in it.
 
-    Parameters
-    ----------
-    visits
-        Query audit_changes.
-
     Returns
     -------
     ndarray or None

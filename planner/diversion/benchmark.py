@@ -118,13 +118,6 @@ def benchmark(
     Both sides are weighted sums over the same answers with the same weights, so that most
     of the sampling error cancels. Run-in and season stand in the model only, and the
     ratio takes out whatever level they bring.
-
-    Parameters
-    ----------
-    answers
-        Query followup_answers, all rounds.
-    calibration, estimates
-        What reports weigh; retention and feed by dwelling.
     """
     rounds = []
     for wave_id, of_round, own in _by_round(answers, weights):
@@ -265,11 +258,6 @@ def fit_run_in(
     Within a round season and wording are the same for both, so what the settled bins
     report over the model is taken out of what the young ones do. The ratio is that of all
     rounds together in which both answered.
-
-    Parameters
-    ----------
-    answers
-        Query followup_answers, all rounds.
 
     Notes
     -----

@@ -56,13 +56,6 @@ def bounds_if_silent(
     all as users who feed as those who answered do, or all as having stopped. What is known
     of them from other rounds and from bins that came back stays.
 
-    Parameters
-    ----------
-    measured
-        The year as it is reported: what odds of 1 give.
-    counts, program, factors
-        As for `planner.diversion.measured.measure`.
-
     References
     ----------
     Manski, C.F. (2003), Partial Identification of Probability Distributions, Springer,

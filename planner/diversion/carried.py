@@ -76,10 +76,6 @@ def carry_forward(
 
     Parameters
     ----------
-    diversion
-        What was measured up to ``counts.before_date``.
-    counts, program
-        What it was measured from; service lives and climate are the program's.
     factors
         Draws, shape (1 + draws_count,), of the worm factors.
 
@@ -195,11 +191,6 @@ def another_year(
 
     Retention, feed, season and prior routes are those that were measured, as for the bins
     given so far, and the program file's dated scenarios hold.
-
-    Returns
-    -------
-    AnotherYear or None
-        None where no bin was given in the year.
     """
     of_year = counts.handovers.filter(pl.col("handover_month") >= counts.from_date)
     if of_year.is_empty() or not of_year["households_begun"].sum():

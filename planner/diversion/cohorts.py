@@ -116,8 +116,6 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
 
     Parameters
     ----------
-    handovers
-        Query handovers_by_month.
     before_date
         First day after the last month.
 
@@ -156,13 +154,7 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
 
 
 def held_at_most(given: Cohorts, back: pl.DataFrame) -> NDArray[np.float64]:
-    """Count the households that can hold a bin when each month ends, shape (months, areas).
-
-    Parameters
-    ----------
-    back
-        Query households_back_by_month.
-    """
+    """Count the households that can hold a bin when each month ends, shape (months, areas)."""
     month, area = (
         back[name].replace_strict(places, range(len(places)), return_dtype=pl.Int64).to_numpy()
         for name, places in (("back_month", given.months), ("area_id", given.area_ids))

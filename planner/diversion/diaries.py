@@ -56,13 +56,6 @@ def settled_weeks(
     """Take the weeks of settled bins, beside what the model gives a bin in use in them.
 
     Young bins are left out: an error of the run-in would look like a season.
-
-    Parameters
-    ----------
-    weeks
-        Query diary_weeks.
-    estimates, feed_share
-        Feed by dwelling and the share of it that a bin takes.
     """
     settled = weeks.filter(pl.col("age_days") / DAYS_PER_MONTH >= YOUNG_MONTHS)
     household = settled["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1
@@ -92,14 +85,10 @@ def fit_level(
 
     Parameters
     ----------
-    weeks
-        Query diary_weeks.
     estimates, feed_share, levels
         The survey's model: feed, share taken, and the level of each day.
     survey_variance
         Of the logarithm of the surveyed level, see `survey_variance`.
-    rng
-        Draws who is in each replicate (Bayesian bootstrap over households).
 
     References
     ----------
@@ -145,8 +134,6 @@ def survey_variance(
 
     Parameters
     ----------
-    pairs
-        Query diary_pairs, winsorised.
     calibration, levels
         What reports weigh; the rounds with their standard errors.
     published

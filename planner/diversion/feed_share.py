@@ -102,8 +102,6 @@ def feed_share(
         Query handovers_by_month: model_id, bins_given, worms_kg.
     demand_kg_per_week
         Shape (1 + draws_count,).
-    worms
-        Draws of the factors named in FACTOR_IDS.
 
     Notes
     -----

@@ -69,12 +69,8 @@ def dwelling_estimates(
 
     Parameters
     ----------
-    answers
-        Query followup_answers, all rounds.
     weights
         Shape (1 + draws_count, answers).
-    rng
-        Draws what shrinking leaves open.
 
     Raises
     ------
@@ -190,8 +186,6 @@ def partially_pooled(
     variance
         Shape (groups,): sampling variance of each group's own mean over that of all; see
         `linearised_variances`.
-    rng
-        Draws what shrinking leaves open of each group.
 
     Returns
     -------

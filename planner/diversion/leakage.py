@@ -116,8 +116,6 @@ def leakage(
 
     Parameters
     ----------
-    answers
-        Query followup_answers, all rounds.
     weights
         Shape (1 + draws_count, answers).
     retention

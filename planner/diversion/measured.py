@@ -59,11 +59,6 @@ def composters(answers: pl.DataFrame, weights: Weights) -> Composters | None:
     weights
         Shape (1 + draws_count, answers).
 
-    Returns
-    -------
-    Composters or None
-        None with fewer than ten of either kind.
-
     Examples
     --------
     >>> told = {name: [0.0] * 20 for name in PRIOR_SHARES}
@@ -123,10 +118,6 @@ def measure(
 
     Parameters
     ----------
-    counts
-        What the store counts up to the end of the reporting year.
-    program
-        Bin models, climate, landfilled share of residual waste, stated leakage and seed.
     factors
         Draws, shape (1 + draws_count,), of the factors named in FACTOR_IDS.
     spreads

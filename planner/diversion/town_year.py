@@ -102,8 +102,6 @@ def measure_town(
 
     Parameters
     ----------
-    inputs
-        Counts, program, factors and spreads, as for `planner.diversion.measured.measure`.
     waves
         Weights of the rounds, with as many rows as the factors.
     routes

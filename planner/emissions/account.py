@@ -123,16 +123,6 @@ def emissions_avoided(
 ) -> EmissionsAvoided:
     """Account for the emissions avoided by the end of a reporting year.
 
-    Parameters
-    ----------
-    factors
-        The program's factors, drawn as often.
-
-    Returns
-    -------
-    EmissionsAvoided
-        Arrays with draws on their first axis, index 0 the central estimate.
-
     Raises
     ------
     ValueError

@@ -143,8 +143,6 @@ def emission_factors(rows: FactorRows, values_of: Callable[[Factor], Numbers]) -
 
     Parameters
     ----------
-    rows
-        Of `choose_emission_factors`.
     values_of
         Gives the values of a row, shape (1 + draws,).
     """
@@ -181,8 +179,6 @@ def draw_emission_factors(
 
     Parameters
     ----------
-    program
-        Its landfills, edition, set of warming potentials and choices decide.
     draws_count, seed, own_seed
         As for `planner.factors.draws.draw_factors`.
 

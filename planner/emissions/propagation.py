@@ -117,13 +117,6 @@ def approach_1_percent(
     line; so does the 95% interval of what the survey says. Equation 3.1 joins them to the
     line's, equation 3.2 the lines to the net's.
 
-    Parameters
-    ----------
-    rows
-        Of `planner.emissions.choice.choose_emission_factors`.
-    basis
-        One of `planner.emissions.activity.BASES`.
-
     Returns
     -------
     dict
@@ -196,15 +189,6 @@ def conservative_basis(
     Each end is tried with every other factor at its central value; then all are moved to
     their lowering ends together. What the survey says stays at its central estimate, so the
     variant tells what the factors alone could do.
-
-    Parameters
-    ----------
-    activity
-        The central estimate is used.
-    rows
-        Of `planner.emissions.choice.choose_emission_factors`.
-    basis
-        One of `planner.emissions.activity.BASES`.
 
     Returns
     -------

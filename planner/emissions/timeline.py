@@ -123,11 +123,6 @@ def between_kg(
 def methane_avoided_kg_co2e_per_t(factors: EmissionFactors) -> Numbers:
     """Landfill methane that a tonne kept out avoids within 100 years of its deposit.
 
-    Parameters
-    ----------
-    factors
-        The program's factors; further landfills take their share.
-
     Returns
     -------
     ndarray

@@ -68,11 +68,6 @@ class Gathered:
 def gather(places: Iterable[str], kept: Path, request: PoolRequest, progress: Progress) -> Gathered:
     """Read the exports and measure the program folders, several at once.
 
-    Parameters
-    ----------
-    places
-        As of `planner.pooling.places.find_councils`.
-
     Raises
     ------
     PoolError
@@ -120,8 +115,6 @@ def measure_all(
     ----------
     todo
         For each program folder the file in which its export is kept.
-    request, progress
-        As of `gather`.
     work
         Measures one folder; a name that another process can import.
 

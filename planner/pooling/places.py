@@ -198,8 +198,6 @@ def on_cluster(
     ----------
     folders
         Program folders, under names that every worker can read: a mounted share or an address.
-    request
-        What to measure; its scheduler is the cluster's.
     taken_down
         What is said of a folder that is given up.
 

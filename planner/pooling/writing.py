@@ -97,15 +97,7 @@ def pool_councils(
     day: dt.datetime,
     progress: Progress = silent,
 ) -> PoolResult:
-    """Put many councils together and write the state report to the target folder.
-
-    Parameters
-    ----------
-    places
-        Exports, program folders, or folders of these, as paths or addresses.
-    day
-        Stands for the time of writing.
-    """
+    """Put many councils together and write the state report to the target folder."""
     found = gather(places, target / KEPT_FOLDER, asked, progress)
     progress(say("pooled.doing.together", len(found.exports)))
     made = pool(found.exports, asked, found.missing)

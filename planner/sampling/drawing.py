@@ -44,11 +44,6 @@ def streets(contacts: pl.DataFrame) -> pl.DataFrame:
     Numbers and words such as flat or unit are taken out. A street written in two ways counts
     as two, which costs a little precision and no correctness.
 
-    Parameters
-    ----------
-    contacts
-        Frame of tables.Contacts.
-
     Returns
     -------
     DataFrame
@@ -99,11 +94,6 @@ def draw_round(
     """Draw the households of a survey round and write the two files.
 
     The same round is drawn again from the same register, on any machine.
-
-    Parameters
-    ----------
-    asked
-        The round: code, kind, days, precision wanted.
 
     Raises
     ------
@@ -216,13 +206,7 @@ def _check_new(wave_id: str, store: Store) -> None:
 
 
 def samples_workbook(plan: SamplePlan) -> Workbook:
-    """Workbook with the round and its sample, ready to be loaded.
-
-    Parameters
-    ----------
-    plan
-        The round that was drawn.
-    """
+    """Workbook with the round and its sample, ready to be loaded."""
     waves = pl.DataFrame(
         {
             "wave_id": [plan.asked.wave_id],
@@ -247,15 +231,7 @@ def samples_workbook(plan: SamplePlan) -> Workbook:
 
 
 def calling_list(plan: SamplePlan, contacts: pl.DataFrame) -> Workbook:
-    """Workbook to call from, a row a household in the order of its random number.
-
-    Parameters
-    ----------
-    plan
-        The round that was drawn.
-    contacts
-        Frame of tables.Contacts; those that it lacks have empty names and numbers.
-    """
+    """Workbook to call from, a row a household in the order of its random number."""
     ordered = plan.drawn.sort("stratum", "random_number", "household_id").select(
         pl.int_range(1, pl.len() + 1).over("stratum").alias("order_in_stratum"),
         "household_id",

@@ -81,8 +81,6 @@ def plan_round(
 
     Parameters
     ----------
-    register
-        Query sampling_register.
     streets
         Frame of `planner.sampling.drawing.streets`, where whole streets are drawn.
 
@@ -124,10 +122,6 @@ def plan_again(register: pl.DataFrame, asked: Round, population_count: int) -> S
 
     Parameters
     ----------
-    register
-        Query silent_register.
-    asked
-        The round that asks again.
     population_count
         Households that the first round speaks for.
 

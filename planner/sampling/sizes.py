@@ -84,8 +84,6 @@ def silent_to_ask(
     ----------
     frame
         The silent who may be contacted, with their stratum.
-    asked
-        The round that asks again: margin, and the share of these expected to answer.
     asked_count, silent_count
         Households asked at first, and those of them silent.
     population_count

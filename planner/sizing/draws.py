@@ -92,13 +92,6 @@ def draw_beliefs(
 ) -> Draws:
     """Draw every belief, correlated as stated.
 
-    Parameters
-    ----------
-    beliefs
-        What is uncertain; a fixed one stays at its value.
-    draws_count, seed
-        As for `planner.factors.draws.sobol_percentiles`.
-
     Returns
     -------
     dict

@@ -64,8 +64,6 @@ def frontier(
 
     Parameters
     ----------
-    problem
-        Choices and limits without those of money.
     valued
         Gives what bins come to, tonnes [t] and cost [currency]: as the plan itself is valued, so
         that the same bins have the same tonnes wherever they are printed.
@@ -92,11 +90,6 @@ def next_tonne_cost(problem: Problem, tonnes: float) -> float | None:
 
     An integer program has no dual prices: the least cost of a little more is solved for, and
     that of as much as there is. Both may split bins, so that the difference is no rounding.
-
-    Parameters
-    ----------
-    problem
-        Choices and limits without those of money.
     """
     step = min(1.0, MOST_STEP_SHARE * tonnes) if tonnes > 0.0 else 1.0
     more, now = least_cost_of(problem, tonnes + step), least_cost_of(problem, tonnes)
@@ -179,8 +172,6 @@ def bins_needed(
 
     Parameters
     ----------
-    problem
-        Choices and limits without those of money.
     tonnes_of
         Gives the draws of the target year's tonnes of an allocation, (1 + draws,).
 

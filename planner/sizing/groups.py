@@ -123,8 +123,6 @@ def groups_of(
 
     Parameters
     ----------
-    rows
-        Query households_by_group.
     size_ratio
         People in a household of each dwelling over the area's mean, used until 30 of a
         dwelling have registered.
@@ -208,8 +206,6 @@ def registered_share(
 
     Parameters
     ----------
-    registrations
-        Query registrations_by_month over a year.
     halving_months
         Where fewer than 30 registered: months after which half of those still to come are
         in [months].
@@ -240,15 +236,7 @@ def registered_share(
 def share_by_round(
     registered: Numbers, start: dt.date, handover_months: Sequence[dt.date]
 ) -> Numbers:
-    """Share of the year's registrations that are in by the middle of each round's month.
-
-    Parameters
-    ----------
-    registered
-        Result of `registered_share`.
-    handover_months
-        First day of each round's month.
-    """
+    """Share of the year's registrations that are in by the middle of each round's month."""
     place = [
         (month.year - start.year) * MONTHS_PER_YEAR + month.month - start.month
         for month in handover_months
@@ -305,8 +293,6 @@ def demand_by_round(
         Shape (draws, dwellings).
     no_show_share
         Shape (draws,): of those who wait, share that does not come.
-    registered_share_by_round
-        Result of `share_by_round`.
     """
     new = groups.unregistered * np.clip(take_up, 0.0, 1.0)[:, groups.dwelling]
     waiting = groups.waiting * (1.0 - no_show_share[:, None])

@@ -169,19 +169,7 @@ def _take_up(
 def no_show_belief(
     prior: Belief, turnout: pl.DataFrame, sizing: Sizing, learned: list[Learned]
 ) -> Belief:
-    """Learn the share that does not come from the places held at days of the council's own.
-
-    Parameters
-    ----------
-    prior
-        What is believed without a record; stands where there is none.
-    turnout
-        Query turnout_by_event.
-    sizing
-        What a record of last year counts for next year.
-    learned
-        Receives the belief before and after.
-    """
+    """Learn the share that does not come from the places held at days of the council's own."""
     if turnout.is_empty():
         return prior
     absent = turnout["absent_count"].to_numpy().astype(np.float64)

@@ -208,13 +208,7 @@ def _climb(
 def category_design(
     rows: pl.DataFrame, covariates: Iterable[str], outcome: str
 ) -> tuple[pl.DataFrame, Numbers]:
-    """Lay out categories for a regression as `categories_of` does, every column in full.
-
-    Returns
-    -------
-    tuple
-        Terms, and the design, shape (rows, 1 + categories).
-    """
+    """Lay out categories for a regression as `categories_of` does, every column in full."""
     terms, design = categories_of(rows, covariates, outcome)
     return terms, design.of(np.eye(design.width)).T
 

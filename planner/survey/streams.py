@@ -10,11 +10,6 @@ import numpy as np
 def random_stream(seed: int, name: str) -> np.random.Generator:
     """Begin the generator of one named use of chance.
 
-    Parameters
-    ----------
-    name
-        What the stream is for, as "wave W1".
-
     Examples
     --------
     >>> a, b = random_stream(7, "diaries"), random_stream(7, "diaries")

@@ -27,11 +27,6 @@ def stopping_ages(households: pl.DataFrame) -> Intervals:
         Rows of query use_intervals: last_in_use_age_days, first_out_of_use_age_days
         [days], the latter null for a bin not known to be out of use; is_exact.
 
-    Returns
-    -------
-    Intervals
-        Shape (n,) [months].
-
     Examples
     --------
     >>> rows = pl.DataFrame(

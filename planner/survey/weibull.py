@@ -93,8 +93,6 @@ def fit_groups(
         Groups; one without answers takes the common curve, give or take the spread.
     weights
         Shape (1 + draws_count, n): replicate weights.
-    rng
-        Draws the beliefs again for each replicate.
     entry_month
         Shape (n,): when each bin was given [months since 1 January]; no season unless said.
 

@@ -256,13 +256,6 @@ def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple
     Where areas took their bins in different quarters and some answered little, not all of a
     round's counts can be met at once: then the quarters are left out, and then the sizes.
 
-    Parameters
-    ----------
-    rounds
-        All made ready with the same numbers.
-    users_odds
-        As of `weigh_round`.
-
     Raises
     ------
     EstimateError
