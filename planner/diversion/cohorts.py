@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import quotient
+from planner.arrays import Integers, Numbers, quotient
 from planner.errors import NotYetError
 from planner.messages import say
 from planner.tables import DWELLINGS, RESIDUAL_BIN
@@ -18,8 +18,6 @@ from planner.units import DAYS_PER_WEEK, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from planner.diversion.benchmark import Benchmark
     from planner.diversion.feed_share import FeedShare
@@ -47,37 +45,37 @@ class Cohorts:
     # Shape (months, areas, dwellings), dwellings in the order of tables.DWELLINGS: first bins of
     # households. Questions are put to households: one that holds two bins is in use while either
     # is, counts once, and tells of what goes into both.
-    bins_given: NDArray[np.float64]
+    bins_given: Numbers
     # Shape (months,): mean share of the month that was left when its bins were given, and mean of
     # its square; hand-over days are not spread evenly over a month. None for bins whose days are
     # not known yet.
-    month_left: NDArray[np.float64] | None = None
-    month_left_square: NDArray[np.float64] | None = None
+    month_left: Numbers | None = None
+    month_left_square: Numbers | None = None
 
     @property
-    def weeks(self) -> NDArray[np.float64]:
+    def weeks(self) -> Numbers:
         """Length of each month in weeks, shape (months,)."""
         days = [calendar.monthrange(month.year, month.month)[1] for month in self.months]
         return np.array(days) / DAYS_PER_WEEK
 
     @property
-    def calendar_months(self) -> NDArray[np.int64]:
+    def calendar_months(self) -> Integers:
         """Calendar month of each month, 0 for January, shape (months,)."""
         return np.array([month.month - 1 for month in self.months])
 
     @property
-    def entry_months(self) -> NDArray[np.float64]:
+    def entry_months(self) -> Numbers:
         """Mean day on which each cohort was given its bins [months since 1 January]."""
         return np.asarray(self.calendar_months + 1.0 - self._left)
 
-    def age_at_month_end(self) -> NDArray[np.float64]:
+    def age_at_month_end(self) -> Numbers:
         """Mean age at the end of each month of each cohort, shape (months, cohorts).
 
         Negative where the cohort is not yet there.
         """
         return np.asarray(self._difference() + self._left)
 
-    def age_in_month(self) -> NDArray[np.float64]:
+    def age_in_month(self) -> Numbers:
         """Mean age during each month of each cohort, shape (months, cohorts) [months]."""
         difference = self._difference()
         square = FIRST_MONTH_SQUARE if self.month_left_square is None else self.month_left_square
@@ -85,11 +83,11 @@ class Cohorts:
         in_first = square / (2.0 * self._left)
         return np.where(difference == 0, in_first, self.age_in_middle(difference))
 
-    def age_in_middle(self, months_since: NDArray[np.float64]) -> NDArray[np.float64]:
+    def age_in_middle(self, months_since: Numbers) -> Numbers:
         """Mean age in the middle of a month so many months after that of the hand-over."""
         return np.asarray(months_since + self._left - FIRST_MONTH_EXPOSURE)
 
-    def exposure(self) -> NDArray[np.float64]:
+    def exposure(self) -> Numbers:
         """Share of each month for which each cohort was there, shape (months, cohorts)."""
         difference = self._difference()
         return np.where(difference == 0, self._left, (difference > 0) * 1.0)
@@ -99,14 +97,14 @@ class Cohorts:
         return slice(sum(month < day for month in self.months), len(self.months))
 
     @property
-    def _left(self) -> NDArray[np.float64]:
+    def _left(self) -> Numbers:
         return (
             np.full(len(self.months), FIRST_MONTH_EXPOSURE)
             if self.month_left is None
             else self.month_left
         )
 
-    def _difference(self) -> NDArray[np.float64]:
+    def _difference(self) -> Numbers:
         position = np.arange(len(self.months), dtype=float)
         return position[:, None] - position[None, :]
 
@@ -153,7 +151,7 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
     return Cohorts(tuple(months), tuple(area_ids), given, left, square)
 
 
-def held_at_most(given: Cohorts, back: pl.DataFrame) -> NDArray[np.float64]:
+def held_at_most(given: Cohorts, back: pl.DataFrame) -> Numbers:
     """Count the households that can hold a bin when each month ends, shape (months, areas)."""
     month, area = (
         back[name].replace_strict(places, range(len(places)), return_dtype=pl.Int64).to_numpy()
@@ -165,12 +163,12 @@ def held_at_most(given: Cohorts, back: pl.DataFrame) -> NDArray[np.float64]:
 
 
 def _mean_by_month(
-    month: NDArray[np.int64],
-    value: NDArray[np.float64],
-    count: NDArray[np.int64],
+    month: Integers,
+    value: Numbers,
+    count: Integers,
     usual: float,
     months_count: int,
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Average over the bins of each month; `usual` where none was given."""
     counted = np.bincount(month, count, months_count)
     summed = np.bincount(month, count * value, months_count)
@@ -194,30 +192,30 @@ def months_between(first: dt.date, before: dt.date) -> list[dt.date]:
 class OfAreas:
     """What the town's curves and feed make of each area's bins, shape (1 + draws_count, areas)."""
 
-    bins_in_use: NDArray[np.float64]  # at the end of the last month
+    bins_in_use: Numbers  # at the end of the last month
     # in the months of the reporting year, each as in `Diversion` [kg]
-    fed_kg: NDArray[np.float64]
-    kept_out_kg: NDArray[np.float64]
-    from_residual_bin_kg: NDArray[np.float64]
-    fed_to_date_kg: NDArray[np.float64]  # shape (areas,): central value over all months [kg]
-    kept_out_of_town_kg: NDArray[np.float64]  # shape (1 + draws_count,): what areas add up to
-    held_at_most: NDArray[np.float64]  # shape (areas,): households that can hold a bin at the end
+    fed_kg: Numbers
+    kept_out_kg: Numbers
+    from_residual_bin_kg: Numbers
+    fed_to_date_kg: Numbers  # shape (areas,): central value over all months [kg]
+    kept_out_of_town_kg: Numbers  # shape (1 + draws_count,): what areas add up to
+    held_at_most: Numbers  # shape (areas,): households that can hold a bin at the end
 
 
 @dataclass(frozen=True)
 class Sums:
     """Sums over areas, as in `Diversion`, and what each bin given does."""
 
-    bins_in_use: NDArray[np.float64]
-    in_use_bin_weeks: NDArray[np.float64]
-    fed_kg: NDArray[np.float64]
-    fed_by_route_kg: NDArray[np.float64]
+    bins_in_use: Numbers
+    in_use_bin_weeks: Numbers
+    fed_kg: Numbers
+    fed_by_route_kg: Numbers
     # for each dwelling, shape (1 + draws_count, cohorts): when the last month ends
-    in_use_per_bin: list[NDArray[np.float64]]
+    in_use_per_bin: list[Numbers]
     # for each dwelling, shape (1 + draws_count, months, cohorts): fed [kg]
-    kg_per_bin: list[NDArray[np.float64]]
+    kg_per_bin: list[Numbers]
 
-    def within(self, held: NDArray[np.float64]) -> tuple[Sums, NDArray[np.float64]]:
+    def within(self, held: Numbers) -> tuple[Sums, Numbers]:
         """Let no more bins be in use than households hold one, whatever the curve expects.
 
         Of bins that came back after the last round the curve knows nothing, see the query
@@ -255,7 +253,7 @@ def by_month(
     estimates: DwellingEstimates,
     levels: Benchmark,
     capacity: FeedShare,
-    route_shares: NDArray[np.float64],
+    route_shares: Numbers,
     curves: Sequence[Retention],
 ) -> Sums:
     """Sum bins in use, their weeks, fed and fed by route over areas and dwellings."""
@@ -285,11 +283,11 @@ def by_month(
 def sums_of_areas(
     given: Cohorts,
     sums: Sums,
-    residual_shares: NDArray[np.float64],
+    residual_shares: Numbers,
     year: slice,
     leaks: Leakage,
     landfilled_share: float,
-    held: NDArray[np.float64],
+    held: Numbers,
 ) -> OfAreas:
     """Sum a year by area over months and dwellings, with the areas' own residual-bin shares."""
     shape = (len(sums.fed_kg), len(given.area_ids))
@@ -310,7 +308,7 @@ def sums_of_areas(
     return OfAreas(in_use, fed, kept_out, residual, to_date, of_town, held)
 
 
-def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> NDArray[np.float64]:
+def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> Numbers:
     """Share of the full feed in each month of each cohort, shape (draws, months, cohorts)."""
     age = given.age_in_month()
     month = np.broadcast_to(given.calendar_months[:, None], age.shape)

@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Integers, Numbers
 from planner.units import DAYS_PER_YEAR, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
 
 SEASONAL_VARIANCE_SHARE = 0.75
 """Of the stated spread of a surveyed week about its year, the part that returns every year;
@@ -42,11 +42,11 @@ class Season:
 
     # shape (1 + draws_count, 5): of temperature and two waves, each with a mean square of 1 over
     # the year
-    coefficients: NDArray[np.float64]
+    coefficients: Numbers
     # shape (1 + draws_count, rounds): how far the weeks of each round lie off for reasons that do
     # not return
-    round_errors: NDArray[np.float64]
-    temperature: NDArray[np.float64]  # shape (12,): monthly means, mean 0 and mean square 1
+    round_errors: Numbers
+    temperature: Numbers  # shape (12,): monthly means, mean 0 and mean square 1
     scale: float  # width of the belief that the data spoke for, over the stated one
     # share of the variance of the belief in a season, over the year, that data took out
     data_share: float
@@ -54,7 +54,7 @@ class Season:
     weeks_count: int
     households_count: int
 
-    def log_factor(self, days: NDArray[np.float64]) -> NDArray[np.float64]:
+    def log_factor(self, days: Numbers) -> Numbers:
         """Logarithm of the season's factor on days, shape (1 + draws_count, days).
 
         Parameters
@@ -69,27 +69,27 @@ class Season:
 class WeighedWeeks:
     """Weeks of settled bins that households weighed."""
 
-    household: NDArray[np.int64]  # shape (weeks,): number of each week's household
-    days: NDArray[np.float64]  # shape (weeks,): ordinal of the middle of the week
+    household: Integers  # shape (weeks,): number of each week's household
+    days: Numbers  # shape (weeks,): ordinal of the middle of the week
     # shape (weeks,): weighed, and by the model of a bin in use without a season [kg]
-    weighed_kg: NDArray[np.float64]
-    modelled_kg: NDArray[np.float64]
+    weighed_kg: Numbers
+    modelled_kg: Numbers
 
 
 @dataclass(frozen=True)
 class Rounds:
     """Surveyed over modelled feed of each round."""
 
-    days: NDArray[np.float64]  # shape (rounds,): ordinals of their mean days
-    ratios: NDArray[np.float64]  # shape (rounds,), central
+    days: Numbers  # shape (rounds,): ordinals of their mean days
+    ratios: Numbers  # shape (rounds,), central
     # shape (rounds,): of the logarithms of the ratios, by sampling
-    standard_errors: NDArray[np.float64]
+    standard_errors: Numbers
     # shape (rounds,): share of the reporting year that takes its level from each
-    year_shares: NDArray[np.float64]
-    year_days: NDArray[np.float64]  # shape (months,): ordinals of the middles of the year's months
+    year_shares: Numbers
+    year_days: Numbers  # shape (months,): ordinals of the middles of the year's months
 
 
-def waves(days: NDArray[np.float64], temperature: NDArray[np.float64]) -> NDArray[np.float64]:
+def waves(days: Numbers, temperature: Numbers) -> Numbers:
     """Temperature, a yearly and a half-yearly wave on days, shape (days, 5).
 
     Examples
@@ -111,7 +111,7 @@ def fit_season(
     weeks: WeighedWeeks,
     rounds: Rounds,
     monthly_mean_temperature_c: Sequence[float],
-    year_to_surveyed_weeks: NDArray[np.float64],
+    year_to_surveyed_weeks: Numbers,
     spread: float,
     rng: np.random.Generator,
 ) -> Season:
@@ -174,7 +174,7 @@ def fit_season(
     )
 
 
-def stated_spread(draws: NDArray[np.float64]) -> float:
+def stated_spread(draws: Numbers) -> float:
     """Take the standard deviation of a stated belief, to two digits: no belief is more exact.
 
     Rounded, it is the same whatever the seed of the draws.
@@ -187,7 +187,7 @@ def stated_spread(draws: NDArray[np.float64]) -> float:
     return float(f"{draws[1:].std():.2g}")
 
 
-def standardised(temperature_c: NDArray[np.float64]) -> NDArray[np.float64]:
+def standardised(temperature_c: Numbers) -> Numbers:
     """Temperatures with mean 0 and mean square 1; all 0 where every month is alike."""
     away = temperature_c - temperature_c.mean()
     spread = float(np.sqrt(np.mean(away**2)))
@@ -195,8 +195,8 @@ def standardised(temperature_c: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _told_by_weeks(
-    weeks: WeighedWeeks, temperature: NDArray[np.float64], belief: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], int]:
+    weeks: WeighedWeeks, temperature: Numbers, belief: Numbers
+) -> tuple[Numbers, Numbers, int]:
     """Precision and precision-weighted mean that weighed weeks give the coefficients."""
     nothing = np.zeros((belief.size, belief.size)), np.zeros(belief.size), 0
     count = np.bincount(weeks.household) if weeks.days.size else np.zeros(1, dtype=int)
@@ -233,7 +233,7 @@ def _told_by_weeks(
     return precision, precision @ mean + (score / dispersion), households.size
 
 
-def _by(member: NDArray[np.int64], values: NDArray[np.float64]) -> NDArray[np.float64]:
+def _by(member: Integers, values: Numbers) -> Numbers:
     """Sum rows by household, shape (households, columns)."""
     summed = np.zeros((int(member.max()) + 1, values.shape[1]))
     np.add.at(summed, member, values)
@@ -241,8 +241,8 @@ def _by(member: NDArray[np.int64], values: NDArray[np.float64]) -> NDArray[np.fl
 
 
 def _told_by_rounds(
-    rounds: Rounds, temperature: NDArray[np.float64], irregular: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    rounds: Rounds, temperature: Numbers, irregular: float
+) -> tuple[Numbers, Numbers]:
     """Precision and precision-weighted mean that survey rounds give the coefficients."""
     variance = rounds.standard_errors**2 + LEVEL_SPREAD**2 + irregular**2
     weight = np.diag(1.0 / variance)
@@ -254,9 +254,7 @@ def _told_by_rounds(
     return design.T @ weight @ design, design.T @ weight @ logs
 
 
-def _width(
-    belief: NDArray[np.float64], precision: NDArray[np.float64], pull: NDArray[np.float64]
-) -> float:
+def _width(belief: Numbers, precision: Numbers, pull: Numbers) -> float:
     """Width of the belief by marginal likelihood, the stated one unless data speak up."""
 
     def evidence(scale: float) -> float:
@@ -270,13 +268,13 @@ def _width(
 
 
 def _deviations(
-    covariance: NDArray[np.float64],
+    covariance: Numbers,
     irregular: float,
-    contrast: NDArray[np.float64],
-    year_shares: NDArray[np.float64],
-    year_to_surveyed_weeks: NDArray[np.float64],
+    contrast: Numbers,
+    year_shares: Numbers,
+    year_to_surveyed_weeks: Numbers,
     rng: np.random.Generator,
-) -> NDArray[np.float64]:
+) -> Numbers:
     """Errors of coefficients and rounds, the first row 0, shape (1 + draws, 5 + rounds).
 
     The direction that moves the year's mean follows the draws of the stated belief, so that

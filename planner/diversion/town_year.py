@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import Numbers
 from planner.diversion.benchmark import Benchmark, RunInFit, benchmark, fit_run_in, rounds_in_year
 from planner.diversion.cohorts import Cohorts, Sums, by_month, cohorts, held_at_most
 from planner.diversion.diaries import DiaryLevel, fit_level, settled_weeks, survey_variance
@@ -34,14 +35,13 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import polars as pl
-    from numpy.typing import NDArray
 
     from planner.diversion.counts import Counts
     from planner.diversion.rounds import Weighted
     from planner.program import Program
     from planner.survey.weights import WaveWeights
 
-    Inputs = tuple[Counts, Program, Mapping[str, NDArray[np.float64]], Mapping[str, float]]
+    Inputs = tuple[Counts, Program, Mapping[str, Numbers], Mapping[str, float]]
 
 FACTOR_IDS = (
     "self_report_multiplier",
@@ -65,18 +65,18 @@ class TownYear:
     """What was measured of the whole town, by draw and month."""
 
     cohorts: Cohorts
-    bins_in_use: NDArray[np.float64]  # shape (1 + draws_count, months): when each month ends
-    in_use_bin_weeks: NDArray[np.float64]  # shape (1 + draws_count, months)
-    fed_kg: NDArray[np.float64]  # shape (1 + draws_count, months): food scraps fed [kg]
+    bins_in_use: Numbers  # shape (1 + draws_count, months): when each month ends
+    in_use_bin_weeks: Numbers  # shape (1 + draws_count, months)
+    fed_kg: Numbers  # shape (1 + draws_count, months): food scraps fed [kg]
     # what of it is kept out of landfill, net of what would have been composted anyway and of what
     # was thrown away after all; same shape [kg]
-    kept_out_kg: NDArray[np.float64]
+    kept_out_kg: Numbers
     # scraps fed, shape (1 + draws_count, 5, months): by where they went before, in the order of
     # tables.PRIOR_SHARES, in kilograms
-    fed_by_route_kg: NDArray[np.float64]
+    fed_by_route_kg: Numbers
     # shape (1 + draws_count, 1): share left of the bins in use by the curve when the last month
     # ends, as no more can be in use than households hold
-    still_held_share: NDArray[np.float64]
+    still_held_share: Numbers
     leakage: Leakage
     estimates: DwellingEstimates
     calibration: Calibration
@@ -85,12 +85,12 @@ class TownYear:
     run_in: RunInFit
 
     @property
-    def from_residual_bin_kg(self) -> NDArray[np.float64]:
+    def from_residual_bin_kg(self) -> Numbers:
         """Of what was fed, what went to the residual bin before [kg], by month."""
         return self.fed_by_route_kg[:, RESIDUAL_BIN]
 
 
-def spreads_of(factors: Mapping[str, NDArray[np.float64]]) -> dict[str, float]:
+def spreads_of(factors: Mapping[str, Numbers]) -> dict[str, float]:
     """Take the standard deviations of the beliefs that records shrink from their draws."""
     return {name: stated_spread(factors[name]) for name in BELIEF_IDS}
 
@@ -120,7 +120,7 @@ def routes_before(inputs: Inputs, waves: tuple[WaveWeights, ...]) -> tuple[Prior
 
 
 def without_recall(
-    baseline: Weighted, areas: pl.DataFrame, beliefs: tuple[NDArray[np.float64], float], seed: int
+    baseline: Weighted, areas: pl.DataFrame, beliefs: tuple[Numbers, float], seed: int
 ) -> tuple[PriorRoutes, Recall]:
     """Estimate prior routes from baseline answers, and take off what `fit_recall` finds."""
     recall = fit_recall(*baseline, *beliefs)
@@ -162,7 +162,7 @@ class Heard:
         return cls(inputs, given, winsorised, answered, households, calibration, estimates)
 
     @property
-    def fed_of_cells(self) -> NDArray[np.float64]:
+    def fed_of_cells(self) -> Numbers:
         """What areas' dwellings feed in relation to each other, by draw."""
         feed = self.estimates.kg_per_in_use_bin_week
         return np.asarray(self.cohorts.bins_given.sum(axis=0) * feed[:, None, :])

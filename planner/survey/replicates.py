@@ -70,7 +70,7 @@ class KeptWeights:
         self._waiting: list[Block] = []
         self._blocks: list[Block] = []  # of those in a file their shapes
 
-    def add(self, weights: NDArray[np.float64]) -> None:
+    def add(self, weights: Numbers) -> None:
         """Take some replicates more, shape (households, replicates), in single precision.
 
         Raises

@@ -10,14 +10,14 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import quotient
+from planner.arrays import Integers, Numbers, quotient
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from numpy.typing import NDArray
 
-    Numbers = NDArray[np.float64]
+    Numbers = Numbers
 
 KNOWN_BEFORE: Mapping[str, str] = {
     "area_id": "area",
@@ -161,7 +161,7 @@ class CategoryDesign:
         own = (self.members.T @ weights.T).T - total * self.means
         return np.concatenate([total, own], axis=1)
 
-    def among(self, rows: NDArray[np.int64]) -> CategoryDesign:
+    def among(self, rows: Integers) -> CategoryDesign:
         """Keep some rows, centred as all are."""
         return CategoryDesign(self.members[rows], self.means)
 
@@ -234,7 +234,7 @@ def categories_of(
         with a true outcome); and the design.
     """
     terms = [_NO_TERMS]
-    columns: list[NDArray[np.int64]] = []
+    columns: list[Integers] = []
     for name in covariates:
         category = _merged(rows[name].cast(pl.String))
         counted = (

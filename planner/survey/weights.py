@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from planner.arrays import Flags, Integers, Numbers
 from planner.errors import EstimateError
 from planner.memory import give_back
 from planner.survey.asked_rounds import is_known, places_among
@@ -46,7 +47,7 @@ class WaveWeights:
     terms: pl.DataFrame  # what answering depends on: one row a category, as of `ResponseModel`
     # shape (1 + draws_count, categories): odds of an answer of each category over those of the
     # average category of its covariate, all else equal
-    odds_ratio: NDArray[np.float64]
+    odds_ratio: Numbers
     words: str = ""  # what the weights were made to agree with
     cut_count: int = 0  # weights that were cut because they were very large
     # households known without an answer: bins back, or told before to be out of use
@@ -77,21 +78,21 @@ class _Weighing:
 
     asked_round: AskedRound
     # shape (asked last,), (known,): who was asked last, and of whom the state is known
-    last: NDArray[np.int64]
-    known: NDArray[np.int64]
+    last: Integers
+    known: Integers
     # Shape (asked,): who was known before to have stopped. Shape (awaited,): where among those
     # known the others stand.
-    settled: NDArray[np.bool_]
-    awaited: NDArray[np.int64]
+    settled: Flags
+    awaited: Integers
     # shape (answered,): where among those known the ones stand who answered at last
-    answered: NDArray[np.int64]
+    answered: Integers
     # of these: what is known of them, and one over their odds of answering against others like them
     design: CategoryDesign
-    times: NDArray[np.float64]
-    silent: NDArray[np.float64]  # shape (asked,): 1 where somebody asked last did not answer
+    times: Numbers
+    silent: Numbers  # shape (asked,): 1 where somebody asked last did not answer
     # weights of those known and log odds, as far as the rows are done
-    central: NDArray[np.float64]
-    log_odds: NDArray[np.float64]
+    central: Numbers
+    log_odds: Numbers
     besides_count: int  # how many margins are met besides areas and dwellings
     cut_count: int = 0  # weights of the first row that were cut
     # some row could not meet so many margins: all of them begin again with one less
@@ -145,7 +146,7 @@ class _Weighing:
             rows = slice(1 + replicates.start, 1 + replicates.stop)
             self.fill(rows, self.asked_round.strata.multipliers(own))
 
-    def fill(self, rows: slice, multipliers: NDArray[np.float64]) -> None:
+    def fill(self, rows: slice, multipliers: Numbers) -> None:
         """Weigh rows with multipliers of shape (asked, rows): a household's lie together."""
         one = self.asked_round
         # silent households are drawn too: how many answer must vary from replicate to replicate
@@ -175,7 +176,7 @@ class _Weighing:
         else:
             self.central[:], self.cut_count = known[:, 0], cut_count
 
-    def with_settled(self, drawn: NDArray[np.float64]) -> tuple[NDArray[np.float64], Crossed]:
+    def with_settled(self, drawn: Numbers) -> tuple[Numbers, Crossed]:
         """Meet the counts by all asked, and give what those settled leave of them to the others."""
         if not self.settled.any():
             return drawn, self.of_awaited
