@@ -11,7 +11,8 @@ from planner.messages import say
 from planner.progress import Progress, silent
 from planner.report.issues import altered, begin_issue, freeze, newest_of, note_issues
 from planner.reporting import draft_report, write_draft
-from planner.store import open_store, utc_now
+from planner.store.migrations import utc_now
+from planner.store.opening import open_store
 
 with at_first_use():  # what writes waits until there is something to write
     from planner.report import restatement

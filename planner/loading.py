@@ -20,7 +20,9 @@ from planner.messages import say
 from planner.paths import PROGRAM_FILE, REFUSED_FOLDER
 from planner.program import open_program
 from planner.progress import Progress, silent
-from planner.store import Store, Writer, open_store, read_query, writing
+from planner.store.opening import Store, open_store
+from planner.store.queries import read_query
+from planner.store.writing import Writer, writing
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -25,8 +25,8 @@ from planner.messages import say
 from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program import read_program
 from planner.program.settings import Words, with_words
-from planner.store import open_store
 from planner.store.files import disk_faults, fault_of, write_whole
+from planner.store.opening import open_store
 from planner.tables import CALLED_BY_KEY, NAMES, TABLES, codes, references
 from planner.vetting.settings import read_settings
 

@@ -44,7 +44,7 @@ from planner.report.year import (
     counted_year,
     estimate_year,
 )
-from planner.store import open_store
+from planner.store.opening import open_store
 
 with at_first_use():  # what writes waits until there is something to write
     from planner.report import acquittal

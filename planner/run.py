@@ -6,8 +6,8 @@ program folder and opens what it needs. What several rooms do together is put to
 ======================  =====================================================================
 a program begins        `starting.start_program`, `looking.look_at_files`, `demo`,
                         `report.page.write_guide`
-records in, and out     `loading.load_files`, `store.list_loads`, `undo_load` and
-                        `withdraw_record`, `checks.check`, `duplicates.propose` and `decide`
+records in, and out     `loading.load_files`, `store.undoing`, `checks.check`,
+                        `duplicates.propose` and `decide`
 bins and worms          `report.plan.making.make_plan_of`, `order`, `nursery`
 hand-over days          `field.booking.book_places`, `day_papers`, `routes`
 bins in use             `field.calling.list_calls`, `field.case_list.list_cases`, `sites`,
@@ -17,8 +17,7 @@ the year's report       `reporting.report`, `write_pace`, `acquit` and `evidence
                         `issuing.issue`
 a single figure         `explain`, `report.press.press_quote`, `factors`
 many councils           `pooling.exporting.give_out_export`, `pooling.writing.pool_councils`
-kept safe               `store.back_up`, `restore_backup`, `erase_households`,
-                        `retain_contacts`, `recovery_sheet` and `protect_key`
+kept safe               `store.keeping`: backups, erasing; `store.keys`
 what comes next         `due`
 ======================  =====================================================================
 
@@ -69,7 +68,8 @@ with at_first_use():
     import planner.report.wording
     import planner.reporting
     import planner.starting
-    import planner.store
+    import planner.store.migrations
+    import planner.store.opening
 
 if TYPE_CHECKING:
     from planner.factors import FactorTable
@@ -221,7 +221,7 @@ def routes(
 
 def _worms_kg(folder: Path, program: Program) -> float:
     """Worms for a bin by the rule of an order [kg]."""
-    with planner.store.open_store(folder, read_only=True) as store:
+    with planner.store.opening.open_store(folder, read_only=True) as store:
         people = store.query("registered_people")
     return planner.ordering.inputs.starter_kg(program, _factors(program), people)
 
@@ -234,7 +234,7 @@ def sites(
 ) -> tuple[str, planner.field.shared_bins.SharedBins]:
     """Say what schools, flats and cafes feed their bins in a reporting year, and its label."""
     program = _program(folder)
-    with planner.store.open_store(folder, read_only=True) as store:
+    with planner.store.opening.open_store(folder, read_only=True) as store:
         chosen = planner.report.notes.choose_year(store, program, label, None)
         day_after = store.query("latest_record").item() + dt.timedelta(days=1)
     from_date, end_date = program.months(chosen)
@@ -267,7 +267,7 @@ def note_never_left(folder: Path, number: int, reason: str) -> str:
     from planner.report.disclosure.outputs import note_never_left as noted
 
     _program(folder)
-    return noted(folder, number, reason, planner.store.utc_now().date())
+    return noted(folder, number, reason, planner.store.migrations.utc_now().date())
 
 
 # What a figure rests on, and says
@@ -315,7 +315,7 @@ def due(
     Looks `days` ahead of the day of asking, today unless said. Returns what is due, how the
     country writes days, and the files: the calendar, and those of the pack's folder.
     """
-    program, now = _program(folder), planner.store.utc_now()
+    program, now = _program(folder), planner.store.migrations.utc_now()
     found = planner.report.due.gathering.gather_due(folder, program, day or now.date(), days)
     files: tuple[Path, ...] = ()
     if calendar is not None:

@@ -53,8 +53,8 @@ def start_program(
     from planner.intake.passed_over import keep_filled_workbook
     from planner.intake.template import write_intake_workbook
     from planner.program import FirstAnswers, read_program
-    from planner.store import make_key
     from planner.store.files import disk_faults, write_whole
+    from planner.store.keys import make_key
 
     program_file, intake_file = folder / PROGRAM_FILE, folder / INTAKE_FILE
     there = [path for path in (program_file, intake_file) if path.exists()]

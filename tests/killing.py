@@ -37,20 +37,16 @@ from planner.paths import (
     TEMPLATES,
 )
 from planner.report.issues import altered, read_issues
-from planner.store import (
-    back_up,
-    erase_households,
-    open_store,
-    opening,
-    restore_backup,
-    undo_load,
-    utc_now,
-    writing,
-)
 from planner.store import migrations as migrating
+from planner.store import opening
 from planner.store.connection import connect
 from planner.store.erasing import pending_erasures
+from planner.store.keeping import back_up, erase_households, restore_backup
+from planner.store.migrations import utc_now
+from planner.store.opening import open_store
 from planner.store.queries import folder_queries
+from planner.store.undoing import undo_load
+from planner.store.writing import writing
 from planner.tables import TABLES
 from tests.queries.given import frame
 

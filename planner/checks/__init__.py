@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from planner.cells import csv_text
-from planner.diversion.counts import DIARY_WINDOW_DAYS
+from planner.diversion.town_year import DIARY_WINDOW_DAYS
 from planner.messages import spoken
 from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 from planner.program import open_program
-from planner.store import open_store, utc_now
 from planner.store.files import write_owned
+from planner.store.migrations import utc_now
+from planner.store.opening import open_store
 from planner.store.queries import folder_queries
 
 if TYPE_CHECKING:
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
 
     from planner.messages import Messages
     from planner.program import Program
-    from planner.store import Query, Store
+    from planner.store.opening import Store
+    from planner.store.queries import Query
 
 SEVERITIES = ("wrong", "doubtful", "note")
 """What a check says of a record, the worst first."""

@@ -28,7 +28,7 @@ from planner.paths import PROGRAM_FILE
 if TYPE_CHECKING:
     from planner.report.due import Due, DueItem
     from planner.report.wording import Wording
-    from planner.store import Erased
+    from planner.store.erasing import Erased
 
 _NAMED = 10
 
@@ -38,7 +38,8 @@ def backup(
     program: ProgramFolder = Path(),
 ) -> None:
     """Back up the program file, the records and the personal details, and check the backup."""
-    from planner.store import back_up, utc_now
+    from planner.store.keeping import back_up
+    from planner.store.migrations import utc_now
 
     path = back_up(program, folder, utc_now())
     typer.echo(str(path))
@@ -53,7 +54,9 @@ def restore(
     unsealed: Annotated[bool, typer.Option("--unsealed")] = False,
 ) -> None:
     """Restore a backup, checked before anything changes; what is replaced is kept."""
-    from planner.store import newest_backup, restore_backup, utc_now
+    from planner.store.backup_list import newest_backup
+    from planner.store.keeping import restore_backup
+    from planner.store.migrations import utc_now
 
     file = file or newest_backup(program)
     restored = restore_backup(program, file, utc_now(), keep=not dry_run, unsealed=unsealed)
@@ -104,7 +107,7 @@ def key(
     keyring: Annotated[bool, typer.Option("--keyring")] = False,
 ) -> None:
     """Print a recovery sheet of the key, or put the key under a passphrase or in the keyring."""
-    from planner.store import protect_key, recovery_sheet
+    from planner.store.keys import protect_key, recovery_sheet
 
     if passphrase and keyring:
         raise StoreError(say("key.both"))
@@ -130,7 +133,8 @@ def erase(
     dry_run: DryRun = False,
 ) -> None:
     """Erase personal details everywhere; the records without names stay."""
-    from planner.store import erase_households, utc_now
+    from planner.store.keeping import erase_households
+    from planner.store.migrations import utc_now
 
     erased = erase_households(program, households, utc_now(), keep=not dry_run)
     again = command("erase", *households, program=program) if dry_run else None
@@ -181,7 +185,8 @@ def retain(
     dry_run: Annotated[bool, typer.Option("--dry-run", help="usage.erase.dry_run")] = False,
 ) -> None:
     """Erase personal details older than contacts_retention_months of the program file."""
-    from planner.store import retain_contacts, utc_now
+    from planner.store.keeping import retain_contacts
+    from planner.store.migrations import utc_now
 
     erased = retain_contacts(program, utc_now(), keep=not dry_run)
     if erased is None:

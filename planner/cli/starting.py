@@ -32,7 +32,7 @@ def new(
 ) -> None:
     """Start a program folder with a program file, an empty intake workbook and a key file."""
     from planner.program import FirstAnswers
-    from planner.store import key_warning
+    from planner.store.keys import key_warning
 
     answers = FirstAnswers(name, country, currency, year, first_month)
     written = start_program(folder, answers, force=force, day=dt.date.today(), progress=tell)

@@ -154,7 +154,7 @@ _LISTED = ("new_count", "corrected_count", "refused_count")
 
 def loads(program: ProgramFolder = Path()) -> None:
     """List every load: its file, its time, its rows, and whether it was taken back."""
-    from planner.store import list_loads
+    from planner.store.undoing import list_loads
     from planner.tables import reading_notes
 
     listed, readings = list_loads(program)
@@ -183,7 +183,8 @@ def undo(
     dry_run: DryRun = False,
 ) -> None:
     """Take one load back: what it added goes, what it corrected returns."""
-    from planner.store import undo_load, utc_now
+    from planner.store.migrations import utc_now
+    from planner.store.undoing import undo_load
 
     undone = undo_load(program, load, utc_now(), keep=not dry_run)
     standing = say("load.checked" if dry_run else "undo.taken_back")
@@ -204,7 +205,8 @@ def withdraw(
     dry_run: DryRun = False,
 ) -> None:
     """Withdraw one record; it is kept in the history and can be brought back."""
-    from planner.store import utc_now, withdraw_record
+    from planner.store.migrations import utc_now
+    from planner.store.undoing import withdraw_record
 
     load_id = withdraw_record(program, table, key, utc_now(), keep=not dry_run)
     standing = say("withdraw.may_go") if dry_run else say("withdraw.done", load=load_id)

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from planner.survey.interval_likelihood import Intervals
     from planner.survey.retention import Retention
     from planner.survey.row_weights import Weights
+    from planner.survey.small_areas import Working
 
 
 SPREAD_OF_STOPPING = 0.3
@@ -176,14 +177,7 @@ def stopping_model(
         step = np.bincount(of_area, effective * score) / total
         return predictor + step, max(scale, 1e-6) / total
 
-    return fit_areas(
-        working,
-        places.covariates[answering],
-        answering,
-        len(places.area_ids),
-        _coefficient_spread(places),
-        SPREAD_OF_STOPPING,
-    )
+    return _fit_areas(places, working, answering, SPREAD_OF_STOPPING)
 
 
 def score_of_hazard(low: Numbers, high: Numbers) -> Numbers:
@@ -224,14 +218,7 @@ def feed_model(places: AreaPlaces, codes: Integers, ratios: Numbers, weights: Nu
         variance = max(float(effective @ within**2) / freedom, LEAST_VARIANCE)
         return predictor + mean / level - 1.0, variance / total
 
-    return fit_areas(
-        working,
-        places.covariates[answering],
-        answering,
-        len(places.area_ids),
-        _coefficient_spread(places),
-        SPREAD_OF_FEED,
-    )
+    return _fit_areas(places, working, answering, SPREAD_OF_FEED)
 
 
 def _feed_ratios(
@@ -251,8 +238,11 @@ def _feed_ratios(
     return places.codes(answers)[has_feed], ratios[has_feed], weights[has_feed]
 
 
-def _coefficient_spread(places: AreaPlaces) -> Numbers:
+def _fit_areas(
+    places: AreaPlaces, working: Working, answering: Integers, spread_of_areas: float
+) -> AreaModel:
     spread = np.full(places.covariates.shape[1], SPREAD_OF_COEFFICIENTS)
     # the constant is the town's: benchmarking takes it out again
     spread[0] = 1.0
-    return spread
+    covariates, areas_count = places.covariates[answering], len(places.area_ids)
+    return fit_areas(working, covariates, answering, areas_count, spread, spread_of_areas)

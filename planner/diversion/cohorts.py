@@ -172,7 +172,7 @@ def _mean_by_month(
     """Average over the bins of each month; `usual` where none was given."""
     counted = np.bincount(month, count, months_count)
     summed = np.bincount(month, count * value, months_count)
-    return np.where(counted > 0, summed / np.maximum(counted, 1.0), usual)
+    return quotient(summed, counted, otherwise=usual)
 
 
 def months_between(first: dt.date, before: dt.date) -> list[dt.date]:

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator, Mapping, Sequence
 
-    from planner.diversion.counts import Counts
     from planner.diversion.measured import Diversion
+    from planner.diversion.town_year import Counts
     from planner.program import BinModel, Program
     from planner.survey.retention import Retention
 
@@ -51,21 +51,7 @@ def planned_capacity(
 ) -> FeedShare:
     """Share of the full feed that bins of one model will take, by age and month.
 
-    Parameters
-    ----------
-    model
-        Its tray limits the stock of worms.
-    monthly_mean_temperature_c
-        From the program file, January first [°C].
-    demand_kg_per_week
-        Shape (1 + draws_count,): full feed of an in-use bin [kg/week].
-    worms
-        Draws of the factors named in feed_share.FACTOR_IDS, each (1 + draws_count,).
-
-    Returns
-    -------
-    FeedShare
-        That of bins given with the published starter.
+    They are given with the published starter; the arguments are those of `feed_share`.
     """
     one = pl.DataFrame(
         {"model_id": [model.model_id], "bins_given": [1], "worms_kg": [0.0], "starters_count": [0]}

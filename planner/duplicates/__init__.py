@@ -10,7 +10,8 @@ from planner.duplicates.sheet import Merged, merge_decided, read_decisions, writ
 from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, DUPLICATES_FILE, PRIVATE_FOLDER
-from planner.store import open_store, writing
+from planner.store.opening import open_store
+from planner.store.writing import writing
 
 if TYPE_CHECKING:
     from pathlib import Path

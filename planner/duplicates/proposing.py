@@ -10,7 +10,7 @@ import polars as pl
 from planner.duplicates.scoring import score_pairs
 
 if TYPE_CHECKING:
-    from planner.store import Store
+    from planner.store.opening import Store
 
 
 LARGEST_BLOCK = 60

@@ -16,8 +16,8 @@ from planner.cells import put_record
 from planner.errors import IntakeError
 from planner.intake.sheets import read_sheets
 from planner.messages import in_each_language, say
-from planner.store import read_query, record_key
 from planner.store.files import write_owned
+from planner.store.queries import read_query, record_key
 from planner.tables import TABLES
 from planner.workbooks import file_bytes, offer, set_landscape
 
@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell
     from openpyxl.worksheet.worksheet import Worksheet
 
-    from planner.store import Store, Writer
+    from planner.store.opening import Store
+    from planner.store.writing import Writer
 
 
 DECISIONS = ("same", "different")

@@ -38,8 +38,8 @@ from planner.messages import say
 from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
 from planner.program import open_program
 from planner.progress import Progress, silent
-from planner.store import open_store
 from planner.store.files import check_free, write_owned
+from planner.store.opening import open_store
 from planner.survey.attendance import attendance_law
 from planner.tables import LIVE_STATES, TABLES
 from planner.workbooks import file_bytes, records_workbook
@@ -51,7 +51,7 @@ if TYPE_CHECKING:
 
     from planner.field.draw import Line
     from planner.program import HandOver, Program
-    from planner.store import Store
+    from planner.store.opening import Store
     from planner.survey.attendance import AttendanceLaw
 
 PLACES_FOLDER = "hand_over_days"

@@ -19,8 +19,8 @@ from planner.messages import messages_for
 from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
 from planner.program import open_program
 from planner.rounding import places_of_half_width
-from planner.store import open_store
 from planner.store.files import check_free, write_owned
+from planner.store.opening import open_store
 from planner.survey.streams import random_stream
 from planner.tables import CALL_OUTCOMES, PROBLEMS
 from planner.units import DAYS_PER_WEEK
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from planner.field.stopping import CallsValue
     from planner.messages import Messages
     from planner.program import Program
-    from planner.store import Store
+    from planner.store.opening import Store
 
 
 WIDTHS = {

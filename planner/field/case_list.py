@@ -17,8 +17,8 @@ from planner.messages import messages_for, say, spoken
 from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
 from planner.program import open_program
 from planner.rounding import rounded
-from planner.store import open_store
 from planner.store.files import check_free, write_owned
+from planner.store.opening import open_store
 from planner.tables import CASE_ACTIONS, PROBLEMS, TABLES
 from planner.workbooks import dress_list, file_bytes, offer, records_workbook
 

@@ -19,8 +19,8 @@ from planner.field.run_sheet import Kit, run_sheet
 from planner.messages import messages_for, say
 from planner.paths import PRIVATE_FOLDER, file_stem
 from planner.progress import Progress
-from planner.store import open_store
 from planner.store.files import check_free, write_owned
+from planner.store.opening import open_store
 from planner.workbooks import file_bytes, records_workbook
 
 if TYPE_CHECKING:

@@ -21,8 +21,8 @@ from planner.field.run_sheet import driver_sheet
 from planner.messages import say
 from planner.paths import PRIVATE_FOLDER, file_stem
 from planner.progress import Progress
-from planner.store import open_store
 from planner.store.files import check_free, write_owned
+from planner.store.opening import open_store
 from planner.tables import FIRST_DATE, LAST_DATE
 from planner.workbooks import file_bytes
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from planner.field.routes import Routes
     from planner.program import Delivery, Program
-    from planner.store import Store
+    from planner.store.opening import Store
 
 NAMED_MOST = 20
 

@@ -10,7 +10,7 @@ import polars as pl
 from planner.errors import StoreError
 from planner.field.feeding import Bin
 from planner.messages import say, spoken
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     from planner.field.booking import Places
     from planner.program import Program
-    from planner.store import Store
+    from planner.store.opening import Store
 
 PRODUCT = "-//wormbin-planner//hand-over days//EN"
 CALENDAR_FOLDER = "calendar"

@@ -10,7 +10,7 @@ import scipy
 
 from planner.field.dropout import exact_interval
 from planner.messages import say, spoken
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.units import DAYS_PER_MONTH, KG_PER_T
 
 if TYPE_CHECKING:

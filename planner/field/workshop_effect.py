@@ -14,7 +14,7 @@ from planner.field.stopping import Spells, exposure_months, fit_hazard, total_ha
 from planner.messages import say, spoken
 from planner.paths import PROGRAM_FILE
 from planner.program import open_program
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.survey.response import category_design
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from planner.errors import OrderError
 from planner.messages import paper, say
 from planner.ordering.demand import Demand, Events
 from planner.program.money import SalesTax
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.survey.attendance import attendance_law
 from planner.tables.purchases import BREAKS, ITEM_KINDS
 from planner.worms.run_in import starter_for_scraps_kg

@@ -34,8 +34,9 @@ from planner.report.disclosure.control import EXPORT, open_control
 from planner.report.disclosure.parts import is_small
 from planner.report.notes import choose_year
 from planner.report.year import count_year, measure_year
-from planner.store import open_store, read_key
 from planner.store.files import disk_faults, write_whole
+from planner.store.keys import read_key
+from planner.store.opening import open_store
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
 
@@ -43,7 +44,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from planner.diversion.counts import Counts
+    from planner.diversion.town_year import Counts
     from planner.factors import Factor, FactorTable
     from planner.program import Program
     from planner.report.year import MeasuredYear

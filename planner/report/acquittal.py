@@ -27,7 +27,7 @@ from planner.report.word.writing import write_word
 from planner.report.wording import Wording
 from planner.report.year import recorded_whole_before
 from planner.rounding import CENTS
-from planner.store import Store
+from planner.store.opening import Store
 from planner.units import ONE_DAY
 
 WORD, PAGE = "acquittal.docx", "acquittal.html"

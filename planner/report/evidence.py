@@ -27,8 +27,8 @@ from planner.report.explaining import tables_behind
 from planner.report.figures.writer import FRAMES
 from planner.report.issues import digest
 from planner.rounding import CENTS
-from planner.store import Store, open_store
 from planner.store.files import disk_faults, fault_of, refuse_there, write_owned
+from planner.store.opening import Store, open_store
 from planner.tables import references
 
 if TYPE_CHECKING:

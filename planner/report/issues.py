@@ -25,9 +25,9 @@ from planner.figures import FigureRegister, read_register
 from planner.messages import say
 from planner.paths import FACTORS, FIGURES_FILE, ISSUE_FILE, ISSUED_FOLDER, PROGRAM_FILE
 from planner.program import read_program
-from planner.store import Store
 from planner.store.files import disk_faults, sync_folder
 from planner.store.issued import protect_issue, record_issue
+from planner.store.opening import Store
 from planner.tables import TABLES
 
 FACTORS_FOLDER = "factors"

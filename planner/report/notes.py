@@ -19,7 +19,7 @@ from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
     from planner.report.document.contents import Quality
-    from planner.store import Store
+    from planner.store.opening import Store
 
 
 LEAST_SHIPPED = 2

@@ -34,7 +34,7 @@ from planner.report.targets import chance_of
 from planner.report.word.placeholders import PART_TEMPLATE
 from planner.report.word.writing import write_word
 from planner.report.wording import Wording, labelled
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:

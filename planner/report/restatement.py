@@ -31,7 +31,7 @@ from planner.report.issues import (
 from planner.report.register import register_year
 from planner.report.wording import Wording
 from planner.report.year import count_ahead, count_year, estimate_year
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.store.undoing import copied, keep_keys, keys_of, rewind
 
 CAUSES = ("version", "factors", "program file", "corrected rows", "new rows")

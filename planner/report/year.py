@@ -15,9 +15,8 @@ from polars import selectors as cs
 from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import AnotherYear, Carried, another_year, carry_forward
-from planner.diversion.counts import DIARY_WINDOW_DAYS, Counts
 from planner.diversion.measured import Diversion, measure
-from planner.diversion.town_year import FACTOR_IDS
+from planner.diversion.town_year import DIARY_WINDOW_DAYS, FACTOR_IDS, Counts
 from planner.emissions.account import EmissionsAvoided, emissions_avoided
 from planner.emissions.activity import Activity
 from planner.emissions.drawn import EmissionFactors, draw_emission_factors
@@ -33,7 +32,7 @@ from planner.report.forecasting import Ahead, Forecast, forecast_year
 from planner.survey.asked_rounds import has_enough_answers
 
 if TYPE_CHECKING:
-    from planner.store import Store
+    from planner.store.opening import Store
 
 COUNTED_ONCE = ("stage_answers", "stage_holdings", "stage_who_was_asked")
 """Stage queries that many others read, each after those that it reads."""

@@ -13,8 +13,8 @@ from planner.messages import say, spoken
 from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
 from planner.program import open_program
 from planner.sampling.plan import plan_again, plan_round, since_date
-from planner.store import open_store
 from planner.store.files import refuse_there, write_owned
+from planner.store.opening import open_store
 from planner.tables import TABLES
 from planner.workbooks import file_bytes, records_workbook
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from planner.sampling.plan import SamplePlan
     from planner.sampling.request import Kind, Round
-    from planner.store import Store
+    from planner.store.opening import Store
 
 UNIT_WORDS = ("flat", "unit", "apartment", "apt", "no", "suite", "level")
 """Words that number a home within a building; taken out of the name of its street."""

@@ -11,7 +11,7 @@ import polars as pl
 from planner.arrays import Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
-from planner.survey.allocation import cheapest_for_targets, share_out_whole
+from planner.survey.drawing import cheapest_for_targets, share_out_whole
 from planner.survey.sample_size import (
     LEAST_KNOWN_SHARE,
     cluster_design_effect,

@@ -13,7 +13,7 @@ from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
 from planner.messages import did_you_mean, said, say
 from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
-from planner.sizing.evidence import AGES_MONTHS
+from planner.sizing.context import AGES_MONTHS
 from planner.sizing.learning import (
     ALWAYS_DRAWN,
     EMISSIONS,
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.program import Program
     from planner.program.sizing import Sizing
-    from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
+    from planner.sizing.context import Evidence, Measured, SurveyedRoutes
     from planner.sizing.groups import Groups
 
 LEAST_REGISTRATIONS = 30

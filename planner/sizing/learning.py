@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from planner.factors import FactorTable
     from planner.program.sizing import Prior, Sizing
-    from planner.sizing.evidence import Measured
+    from planner.sizing.context import Measured
 
 
 INTEREST, IN_USE, FEED, ROUTES = (

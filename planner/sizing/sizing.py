@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.arrays import Integers, Numbers
-from planner.factors.variance import variance_shares
+from planner.factors.draws import variance_shares
 from planner.messages import said, say
 from planner.progress import Progress
 from planner.sizing.context import context_of
@@ -37,12 +37,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from planner.factors import FactorTable
-    from planner.factors.variance import VarianceShares
+    from planner.factors.draws import VarianceShares
     from planner.program import Program
     from planner.sizing.allocation import Allocation
-    from planner.sizing.context import Context
+    from planner.sizing.context import Context, Evidence, Measured, SurveyedRoutes
     from planner.sizing.draws import Draws
-    from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
     from planner.sizing.frontier import Frontier, Needed, Worth
     from planner.sizing.inputs import Inputs
     from planner.sizing.outcome import Outcome

@@ -1,17 +1,178 @@
-"""Who is asked: a draw that anyone can repeat, from permanent random numbers."""
+"""Drawing: answers shared out among strata, and the households or streets drawn in each."""
 
 from __future__ import annotations
 
 import hashlib
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
+import scipy
 
+from planner.arrays import Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
+
+
+_HALVINGS = 200
+_CLOSE = 1e-7
+
+
+def share_out_whole(answers: int, priority: Numbers, least: Integers, most: Integers) -> Integers:
+    """Best whole sizes between bounds, exactly.
+
+    Every further answer goes where it lowers the variance most: the answers taken are
+    those of greatest priority ``a_h / sqrt(k (k + 1))``, k being those already there.
+
+    Parameters
+    ----------
+    priority
+        Shape (strata,): what sizes are best proportional to, households times standard
+        deviation (Neyman, J., 1934, Journal of the Royal Statistical Society 97, 558-625);
+        households alone for proportional allocation.
+    least, most
+        Shape (strata,): bounds of the sizes; at least 1.
+
+    Returns
+    -------
+    ndarray
+        Shape (strata,), adding up to `answers`. Ties go to the earlier stratum.
+
+    Raises
+    ------
+    EstimateError
+        The bounds do not leave room for it, or one is below 1.
+
+    References
+    ----------
+    Wright, T. (2012), The equivalence of Neyman optimum allocation for sampling and equal
+    proportions for apportioning the U.S. House of Representatives, American Statistician
+    66, 217-224; and (2017), Statistics and Probability Letters 129, 50-57.
+
+    Examples
+    --------
+    >>> one, many = np.array([1, 1]), np.array([90, 90])
+    >>> share_out_whole(4, np.array([3.0, 1.0]), one, many).tolist()
+    [3, 1]
+    """
+    _check_room(answers, int(least.sum()), int(most.sum()))
+    if least.min() < 1:
+        raise EstimateError(say("estimate.nobody_of_stratum"))
+
+    def sizes(multiplier: float) -> Integers:
+        """Sizes when every priority above 1 / multiplier has been taken."""
+        reach = multiplier * priority
+        whole = np.floor(0.5 + np.sqrt(0.25 + reach**2)).astype(np.int64)
+        return np.clip(whole, least, most)
+
+    low, high = 0.0, float((most.max() + 1.0) / priority[priority > 0.0].min(initial=np.inf))
+    high = high if high > 0.0 else 1.0
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if sizes(middle).sum() <= answers else (low, middle)
+    taken = sizes(low)
+    # What halving cannot tell apart are ties, a few at most.
+    for _ in range(answers - int(taken.sum())):
+        gain = np.where(taken < most, priority / np.sqrt(taken * (taken + 1.0)), -1.0)
+        taken[int(np.argmax(gain))] += 1
+    return taken
+
+
+def cheapest_for_targets(
+    population_count: Numbers,
+    standard_deviations: Numbers,
+    totals: Numbers,
+    relative_errors: Numbers,
+    *,
+    names: Sequence[str],
+    least: Numbers,
+    most: Numbers,
+) -> Numbers:
+    """Smallest sizes with which several totals all have the precision wanted.
+
+    Parameters
+    ----------
+    population_count
+        Shape (strata,): households.
+    standard_deviations
+        Shape (strata, targets): of each target's values.
+    totals, relative_errors
+        Shape (targets,): expected totals and the standard errors wanted over them.
+    least, most
+        Shape (strata,): smallest and largest sizes.
+
+    Returns
+    -------
+    ndarray
+        Shape (strata,): real-valued sizes; rounded up they still meet every target.
+
+    Raises
+    ------
+    EstimateError
+        No solution was found; the message names the target that is furthest off.
+
+    Notes
+    -----
+    Least ``sum n_h`` with ``sum N_h² S_hj² / n_h <= (r_j T_j)² + sum N_h S_hj²`` for
+    every target j, solved by its dual: ``n_h = sqrt(sum_j lambda_j N_h² S_hj²)`` cut
+    at the bounds.
+
+    References
+    ----------
+    Bethel, J. (1989), Survey Methodology 15, 47-57. Chromy, J.R. (1987), Proceedings of
+    the Survey Research Methods Section, American Statistical Association, 194-199.
+
+    Examples
+    --------
+    >>> n = cheapest_for_targets(
+    ...     np.array([1e9]), np.array([[2.0]]), np.array([1e9]), np.array([0.1]),
+    ...     names=["fed"], least=np.array([2.0]), most=np.array([1e9]))
+    >>> round(float(n[0]), 3)
+    400.0
+    """
+    allowed = (relative_errors * totals) ** 2 + population_count @ standard_deviations**2
+    # A target without any spread is met by every allocation.
+    safe = np.where(allowed > 0.0, allowed, 1.0)
+    share = (population_count[:, None] * standard_deviations) ** 2 / safe
+    # What each target alone would cost: with it as a scale the prices are near 1.
+    scale = float((np.sqrt(share).sum(axis=0) ** 2).max())
+    if scale == 0.0:
+        return least
+
+    def sizes(price: Numbers) -> Numbers:
+        return np.clip(np.sqrt(share @ price * scale), least, most)
+
+    def dual(price: Numbers) -> tuple[float, Numbers]:
+        n = sizes(price)
+        overrun = share.T @ (1.0 / n) - 1.0
+        return -float(n.sum()) / scale - float(price @ overrun), -overrun
+
+    start = np.full(totals.size, 1.0 / totals.size)
+    found = scipy.optimize.minimize(
+        dual,
+        start,
+        jac=True,
+        method="SLSQP",
+        bounds=[(0.0, None)] * totals.size,
+        options={"ftol": 1e-15, "maxiter": 1000},
+    )
+    n = sizes(found.x)
+    overrun = share.T @ (1.0 / n) - 1.0
+    if overrun.max() > _CLOSE or np.any(np.abs(found.x * overrun) > _CLOSE):
+        worst = names[int(np.argmax(np.abs(overrun)))]
+        raise EstimateError(say("estimate.no_allocation", name=worst))
+    return n
+
+
+def _check_room(spend: float, least: float, most: float) -> None:
+    if least <= spend <= most:
+        return
+    asked = {"least": f"{least:g}", "most": f"{most:g}"}
+    raise EstimateError(say("estimate.no_room", answers=f"{spend:g}", **asked))
+
 
 _BYTES, _RANGE = 8, 2.0**64
 

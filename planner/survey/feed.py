@@ -331,9 +331,7 @@ def weekly_feed(answers: pl.DataFrame, weights: Weights, calibration: Calibratio
     total, used, reporting = (
         weights @ np.stack([np.ones(in_use.size), in_use, told.in_kg + told.in_litres], axis=1)
     ).T
-    with np.errstate(invalid="ignore", divide="ignore"):
-        per_bin = kilograms / reporting
-    return WeeklyFeed(used / total, per_bin)
+    return WeeklyFeed(used / total, quotient(kilograms, reporting, otherwise=np.nan))
 
 
 def reports_of(answers: pl.DataFrame) -> Reports:

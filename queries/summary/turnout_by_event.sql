@@ -3,7 +3,7 @@
 -- grain:  event_date, event_id
 -- params: before_date
 -- reads:  bookings, events
--- feeds:  ordering.inputs.read_inputs, sizing.evidence.Evidence,
+-- feeds:  ordering.inputs.read_inputs, sizing.context.Evidence,
 --         field.booking.book_places
 select
     events.event_id,

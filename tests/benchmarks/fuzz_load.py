@@ -57,8 +57,9 @@ from planner.report.document import Document, Paragraph, Section, Statement
 from planner.report.document.building import PAPER_KEYS
 from planner.report.word.placeholders import check_template
 from planner.report.word.writing import write_word
-from planner.store import Store, connection, open_store
+from planner.store import connection
 from planner.store.connection import fetch
+from planner.store.opening import Store, open_store
 from planner.vetting import guard
 from tests.benchmarks import warm_reader
 from tests.benchmarks.fuzz_cases import (

@@ -38,7 +38,8 @@ from planner.paths import SAMPLE_PROGRAMS, STORE_FILE
 from planner.pooling.exporting import give_out_export
 from planner.report.plan.making import make_plan_of
 from planner.reporting import write_pace
-from planner.store import utc_now, withdraw_record
+from planner.store.migrations import utc_now
+from planner.store.undoing import withdraw_record
 from planner.whole_programs import least_whole
 
 TOWN, LABEL, START, END = "port_marrow", "2025-26", "2025-07", "2026-07"

@@ -92,7 +92,7 @@ def write_fits(draws_count):
     import numpy as np
     import polars as pl
 
-    from planner.store import open_store
+    from planner.store.opening import open_store
     from planner.survey.use_intervals import stopping_ages
 
     with open_store(Path(), read_only=True) as store:

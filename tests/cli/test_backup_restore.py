@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 
 from planner.cli import app
 from planner.paths import BACKUP_FOLDER, KEY_FILE, PROGRAM_FILE, STORE_FILE
-from planner.store import back_up
+from planner.store.keeping import back_up
 from tests.killing import COMMANDS, state
 
 pytestmark = pytest.mark.thorough

@@ -12,7 +12,8 @@ from typer.testing import CliRunner
 from planner.cli import app
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.starting import sample_towns
-from planner.store import open_store, writing
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from planner.tables import TABLES
 from tests.queries.given import frame
 from tests.unit.duplicates.test_deciding import GIVEN

@@ -13,7 +13,9 @@ from typer.testing import CliRunner
 from planner.cli import app
 from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
-from planner.store import back_up, open_store, utc_now
+from planner.store.keeping import back_up
+from planner.store.migrations import utc_now
+from planner.store.opening import open_store
 from tests.killing import state
 from tests.queries.given import frame
 

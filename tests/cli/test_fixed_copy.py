@@ -15,7 +15,7 @@ import pytest
 
 from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, REFUSED_FOLDER, TEMPLATES
-from planner.store import open_store
+from planner.store.opening import open_store
 from tests.outside import needs_office, offices
 
 COSTS = "cost_id;cost_date;category;amount\n"

@@ -12,7 +12,7 @@ from planner.field.calling import list_calls
 from planner.field.calling_request import CallRequest
 from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
-from planner.store import open_store
+from planner.store.opening import open_store
 from tests.queries.given import store_with
 
 ON = dt.date(2026, 6, 30)

@@ -15,7 +15,8 @@ from planner.errors import IntakeError
 from planner.loading import load_files
 from planner.paths import CONTACTS_FILE, INTAKE_FILE, PROGRAM_FILE, REFUSED_FOLDER
 from planner.starting import start_program
-from planner.store import Writer, open_store
+from planner.store.opening import open_store
+from planner.store.writing import Writer
 
 runner = CliRunner()
 AREAS = (

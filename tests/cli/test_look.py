@@ -17,7 +17,7 @@ from planner.looking import look_at_files
 from planner.paths import PROGRAM_FILE
 from planner.program import read_program
 from planner.starting import start_program
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.tables import TABLES
 
 pytestmark = pytest.mark.thorough

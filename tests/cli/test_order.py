@@ -16,7 +16,8 @@ from typer.testing import CliRunner
 from planner.cli import app
 from planner.figures import read_register
 from planner.paths import TEMPLATES
-from planner.store import open_store, writing
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from planner.tables import TABLES
 from tests.queries.given import frame
 

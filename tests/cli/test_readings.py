@@ -11,7 +11,9 @@ from planner.cli import app
 from planner.loading import load_files
 from planner.paths import PROGRAM_FILE
 from planner.starting import start_program
-from planner.store import open_store, undo_load, utc_now
+from planner.store.migrations import utc_now
+from planner.store.opening import open_store
+from planner.store.undoing import undo_load
 
 runner = CliRunner()
 COSTS = "cost_id;cost_date;category;amount\n"

@@ -13,7 +13,9 @@ from planner.intake.headings import REFUSAL_HEADING
 from planner.loading import load_files
 from planner.messages import say
 from planner.paths import PROGRAM_FILE, REFUSED_FOLDER, TEMPLATES
-from planner.store import drafts, make_key, open_store
+from planner.store import drafts
+from planner.store.keys import make_key
+from planner.store.opening import open_store
 from planner.tables import PRIOR_SHARES
 
 AREAS = (

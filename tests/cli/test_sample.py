@@ -13,7 +13,8 @@ from typer.testing import CliRunner
 
 from planner.cli import app
 from planner.paths import TEMPLATES
-from planner.store import open_store, writing
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 NEEDS_MENDING = 2

@@ -45,6 +45,7 @@ HELP_IMPORTS = {
     "planner.sampling.request",
     "planner.shells",
     "planner.starting",
+    "planner.store",
     "planner.units",
 }
 """Modules of ours behind the command line that help runs: defaults, words and file names; packages

@@ -8,7 +8,8 @@ import pytest
 from typer.testing import CliRunner
 
 from planner.cli import app
-from planner.store import open_store, writing
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 NEEDS_MENDING = 2

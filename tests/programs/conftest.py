@@ -18,7 +18,7 @@ from planner.program import Program, read_program
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
 from planner.starting import last_day_of_records, sample_towns
-from planner.store import open_store
+from planner.store.opening import open_store
 
 TOWNS = sample_towns()
 

@@ -11,7 +11,7 @@ from planner.field.calling import list_calls
 from planner.field.calling_request import CallRequest
 from planner.field.case_list import list_cases
 from planner.starting import last_day_of_records
-from planner.store import open_store
+from planner.store.opening import open_store
 from sample_programs.generator.aftercare_records import WEAK_WORMS_MONTHS_BEFORE_END
 
 BIG_TOWNS = ("port_marrow", "thornquay")

@@ -26,7 +26,7 @@ from planner.report.wording import Wording
 from planner.report.workbook import model
 from planner.report.workbook.page import Book
 from planner.report.year import count_year, estimate_year
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.survey.prior_routes import PriorRoutes
 from tests.outside import needs_office, offices
 from tests.programs.conftest import TOWNS

@@ -8,7 +8,7 @@ import pytest
 from planner.checks import run_checks
 from planner.messages import messages_for
 from planner.starting import last_day_of_records
-from planner.store import open_store
+from planner.store.opening import open_store
 from sample_programs.generator import TOWNS, simulate
 from tests.programs.conftest import TOWNS as TOWN_NAMES
 

@@ -17,7 +17,7 @@ from scipy.optimize import linprog
 from planner.factors import read_factors
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
-from planner.store import open_store
+from planner.store.opening import open_store
 from tests.programs.conftest import TOWNS, years_of
 
 pytestmark = pytest.mark.thorough

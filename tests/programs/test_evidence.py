@@ -22,7 +22,7 @@ from planner.messages import messages_for
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.report.evidence import control_totals, records_behind, write_evidence
 from planner.report.explaining import explain, records_told
-from planner.store import open_store
+from planner.store.opening import open_store
 
 TOWN, LABEL = "valdorra", "2025"
 

@@ -11,7 +11,7 @@ from planner.report.document.building import build_document
 from planner.report.document.contents import Contents
 from planner.report.register import register_year
 from planner.report.year import count_ahead, count_year, estimate_year
-from planner.store import open_store
+from planner.store.opening import open_store
 from tests.unit.report import synthetic
 
 pytestmark = pytest.mark.thorough

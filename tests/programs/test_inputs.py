@@ -24,8 +24,8 @@ from planner.report.figures import emissions
 from planner.report.figures.writer import FRAMES
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
-from planner.store import open_store
 from planner.store.connection import fetch
+from planner.store.opening import open_store
 from tests.prose import HIDDEN
 
 TOWN, LABEL, DRAWS = "valdorra", "2025", 20

@@ -22,7 +22,9 @@ from planner.program import read_program
 from planner.report.issues import altered, digest, read_issues
 from planner.report.restatement import CAUSES
 from planner.report.wording import Wording
-from planner.store import open_store, undo_load, utc_now
+from planner.store.migrations import utc_now
+from planner.store.opening import open_store
+from planner.store.undoing import undo_load
 
 pytestmark = pytest.mark.thorough
 

@@ -19,7 +19,7 @@ from planner.intake.questions import Answers
 from planner.loading import load_files
 from planner.looking import look_at_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.tables import TABLES
 
 pytestmark = pytest.mark.thorough

@@ -22,7 +22,7 @@ from planner.report.figures.money import NO_LEDGER, NO_RATIO, add_ledger
 from planner.report.figures.writer import Writer
 from planner.report.register import register_year
 from planner.report.year import count_year, estimate_year
-from planner.store import open_store
+from planner.store.opening import open_store
 from tests.prose import HIDDEN
 
 TOWN, LABEL = "port_marrow", "2025-26"

@@ -63,7 +63,7 @@ def test_an_export_holds_no_household_and_no_area(sample, exported, town):
     loaded = sample(town)
     words = METADATA.encode()
     assert words in content
-    from planner.store import open_store
+    from planner.store.opening import open_store
 
     with open_store(loaded.folder, read_only=True) as store:
         areas = store.records("areas")

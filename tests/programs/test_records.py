@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import pytest
 
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.store.queries import folder_queries
 from tests.programs.conftest import TOWN_YEARS, TOWNS
 

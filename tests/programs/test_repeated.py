@@ -13,7 +13,7 @@ from planner.factors import read_factors
 from planner.paths import REPORT_FOLDER
 from planner.report.register import register_year
 from planner.report.year import estimate_year
-from planner.store import open_store
+from planner.store.opening import open_store
 from tests.programs.conftest import load_sample, spreadsheets
 
 pytestmark = pytest.mark.thorough

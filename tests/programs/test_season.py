@@ -25,7 +25,7 @@ from planner.loading import load_files
 from planner.paths import SAMPLE_PROGRAMS
 from planner.sampling.drawing import draw_round
 from planner.sampling.request import Round
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.tables import TABLES
 from planner.workbooks import records_workbook
 from tests.outside import OFFICE, office

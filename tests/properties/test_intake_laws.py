@@ -24,7 +24,7 @@ from planner.intake.wording import advice
 from planner.loading import load_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.tables import TABLES
 from tests.benchmarks.fuzz_intake import LOCALES, broken_files, check_reading, sheets_of_cells
 

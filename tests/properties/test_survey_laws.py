@@ -7,9 +7,8 @@ import polars as pl
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.survey.allocation import share_out_whole
 from planner.survey.calibration import Margin, rake
-from planner.survey.drawing import draw_households
+from planner.survey.drawing import draw_households, share_out_whole
 from planner.survey.known_counts import meet_counts
 from tests.unit.survey.replicate_rows import gamma_multipliers
 

@@ -11,8 +11,9 @@ import polars as pl
 from planner.checks import in_words
 from planner.messages import messages_for
 from planner.paths import QUERIES
-from planner.store import open_store, writing
+from planner.store.opening import open_store
 from planner.store.queries import folder_queries, read_query
+from planner.store.writing import writing
 from planner.tables import TABLES
 
 DAY = dt.date(2025, 3, 10)

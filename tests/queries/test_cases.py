@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.store.queries import folder_queries
 from tests.queries import (
     aftercare_cases,

@@ -5,8 +5,10 @@ from __future__ import annotations
 import polars as pl
 import pytest
 
-from planner.store import open_store, read_query, writing
 from planner.store.issued import record_issue
+from planner.store.opening import open_store
+from planner.store.queries import read_query
+from planner.store.writing import writing
 from tests.queries.given import WRITTEN_AT, frame
 
 SHOWN = (

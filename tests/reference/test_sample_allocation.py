@@ -10,7 +10,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from planner.survey.allocation import cheapest_for_targets, share_out_whole
+from planner.survey.drawing import cheapest_for_targets, share_out_whole
 from planner.survey.sample_size import (
     answers_for_share,
     cluster_design_effect,

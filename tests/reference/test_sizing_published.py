@@ -16,8 +16,7 @@ import pytest
 from scipy import stats
 
 from planner.factors import read_factors
-from planner.factors.draws import sobol_percentiles
-from planner.factors.variance import variance_shares
+from planner.factors.draws import sobol_percentiles, variance_shares
 from planner.sizing.beliefs import Belief, beta_parameters, pert_parameters
 from planner.sizing.draws import correlated, correlation_matrix
 from planner.sizing.learning import beta_binomial, effective_sample_size, normal_update

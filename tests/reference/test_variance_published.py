@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.factors.variance import share_of_one_number, variance_shares
+from planner.factors.draws import share_of_one_number, variance_shares
 from planner.report.figures.emissions import BY_CHANCE
 
 DRAWS = 4096

@@ -32,7 +32,8 @@ from planner.report.disclosure.parts import is_small
 from planner.report.issues import ISSUES_COMPARED, Issue, altered, issued_registers, read_issues
 from planner.report.notes import choose_year
 from planner.report.year import recorded_before
-from planner.store import Store, open_store, utc_now
+from planner.store.migrations import utc_now
+from planner.store.opening import Store, open_store
 from planner.store.queries import tables_of
 from planner.tables import TABLES
 

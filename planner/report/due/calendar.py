@@ -21,8 +21,8 @@ from planner.report.issues import read_issues
 from planner.report.word.placeholders import PAPER_TEMPLATE
 from planner.report.word.writing import write_word
 from planner.report.wording import Wording
-from planner.store import key_warning
 from planner.store.files import disk_faults, fault_of, write_whole
+from planner.store.keys import key_warning
 
 if TYPE_CHECKING:
     from planner.report.due import Due, DueItem

@@ -19,7 +19,7 @@ from planner.survey.response import GOOD_RESPONSE_SHARE
 if TYPE_CHECKING:
     from planner.factors import FactorTable
     from planner.program import Program
-    from planner.store import Store
+    from planner.store.opening import Store
 
 LATEST_START_DAYS = 365
 """How far beyond the window a hand-over day may lie whose order falls into it."""

@@ -25,9 +25,9 @@ from planner.report.due import (
 )
 from planner.report.issues import read_issues
 from planner.report.wording import Wording
-from planner.store import Store, open_store
 from planner.store.backup_list import known_backups
 from planner.store.backups import time_of_backup
+from planner.store.opening import Store, open_store
 
 
 def gather_due(folder: Path, program: Program, day: dt.date, days: int = DAYS_AHEAD) -> Due:

@@ -24,8 +24,7 @@ from planner.emissions.timeline import (
     payback,
 )
 from planner.factors import Factor
-from planner.factors.draws import draw_factors
-from planner.factors.variance import share_of_one_number, variance_shares
+from planner.factors.draws import draw_factors, share_of_one_number, variance_shares
 from planner.figures import interval
 from planner.messages import lower_first, paper, said
 from planner.program import Emissions

@@ -44,7 +44,7 @@ FRAMES = {
     "use_intervals": "use_intervals",
     "wave_frames": "frames",
 }
-"""Where `planner.diversion.counts.Counts` keeps the rows of each query."""
+"""Where `planner.diversion.town_year.Counts` keeps the rows of each query."""
 
 KINDS = ("query:", "factor:", "key:")
 

@@ -33,8 +33,8 @@ from planner.report.orders.under_way import invoices_matched, orders_under_way
 from planner.report.word.placeholders import PAPER_TEMPLATE
 from planner.report.word.writing import write_word
 from planner.report.workbook.page import Book
-from planner.store import open_store
 from planner.store.files import disk_faults, refuse_there, write_whole
+from planner.store.opening import open_store
 from planner.tables import TABLES
 from planner.units import PER_CENT
 from planner.workbooks import records_workbook, workbook_bytes

@@ -23,7 +23,7 @@ from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, KG_PER_T
 
 if TYPE_CHECKING:
-    from planner.sizing.evidence import Evidence
+    from planner.sizing.context import Evidence
     from planner.sizing.sizing import Sizing
 
 PERCENTILES = (10, 50, 90)

@@ -8,9 +8,8 @@ from pathlib import Path
 
 from planner.at_first_use import at_first_use
 from planner.cells import csv_text
-from planner.diversion.counts import Counts
 from planner.diversion.measured import Diversion, measure
-from planner.diversion.town_year import FACTOR_IDS
+from planner.diversion.town_year import FACTOR_IDS, Counts
 from planner.errors import EstimateError
 from planner.factors import FactorTable, read_factors, with_own
 from planner.factors.draws import draw_factors
@@ -26,11 +25,12 @@ from planner.report.plan.figures import register_plan
 from planner.report.replacing import replaced_whole
 from planner.report.wording import Wording
 from planner.report.year import count_year
-from planner.sizing.evidence import baseline_routes, measured_of, read_evidence, routes_of
+from planner.sizing.context import baseline_routes, measured_of, read_evidence, routes_of
 from planner.sizing.plan import ALLOCATION_FILE, allocation_frame
 from planner.sizing.settings import Settings, choose_plan_year, settings_of
 from planner.sizing.sizing import Sizing, size
-from planner.store import Store, open_store, utc_now
+from planner.store.migrations import utc_now
+from planner.store.opening import Store, open_store
 
 with at_first_use():  # what writes waits until there is something to write
     from planner.report.plan import charts, pages

@@ -46,8 +46,8 @@ from planner.report.word.placeholders import (
     save_word,
     template_fault,
 )
-from planner.store import open_store
 from planner.store.files import disk_faults, fault_of, refuse_there, write_whole
+from planner.store.opening import open_store
 from planner.vetting.guard import guarded
 from planner.workbooks import records_workbook, workbook_bytes
 

@@ -15,9 +15,8 @@ import polars as pl
 
 from planner.diversion import bounds, retained
 from planner.diversion.areas import area_figures
-from planner.diversion.counts import Counts
 from planner.diversion.measured import Diversion, measure
-from planner.diversion.town_year import FACTOR_IDS, TownYear
+from planner.diversion.town_year import FACTOR_IDS, Counts, TownYear
 from planner.errors import EstimateError
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
@@ -26,7 +25,8 @@ from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import Program, read_program
 from planner.report.disclosure.times import hidden_areas
 from planner.report.year import count_year
-from planner.store import Store, open_store, writing
+from planner.store.opening import Store, open_store
+from planner.store.writing import writing
 from planner.tables import TABLES
 from planner.units import KG_PER_T
 from sample_programs.generator import Truth, records, simulate, true_figures

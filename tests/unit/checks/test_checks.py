@@ -13,7 +13,7 @@ from planner.errors import StoreError
 from planner.messages import keys, messages_for
 from planner.program import read_program
 from planner.starting import start_program
-from planner.store import open_store
+from planner.store.opening import open_store
 from planner.store.queries import folder_queries
 from tests.queries.given import store_with
 from tests.queries.test_cases import CASES

@@ -19,8 +19,10 @@ from planner.ordering.request import OrderRequest
 from planner.paths import FIGURES_FILE, STORE_FILE
 from planner.report.disclosure import control
 from planner.report.disclosure.outputs import note_never_left, read_outputs
-from planner.store import open_store, undo_load, writing
 from planner.store.issued import issued_files, issues_to_restore
+from planner.store.opening import open_store
+from planner.store.undoing import undo_load
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 THRESHOLD = 5

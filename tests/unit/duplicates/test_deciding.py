@@ -14,7 +14,10 @@ from planner.duplicates import decide, propose
 from planner.duplicates.sheet import HEADINGS, read_decisions
 from planner.errors import IntakeError, StoreError
 from planner.messages import say
-from planner.store import erase_households, open_store, undo_load, writing
+from planner.store.keeping import erase_households
+from planner.store.opening import open_store
+from planner.store.undoing import undo_load
+from planner.store.writing import writing
 from planner.tables import TABLES
 from tests.queries.given import frame
 

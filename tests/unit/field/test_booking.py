@@ -20,7 +20,8 @@ from planner.field.booking import PlacesRequest, book_places
 from planner.loading import load_files
 from planner.messages import keys, messages_for
 from planner.paths import SAMPLE_PROGRAMS
-from planner.store import open_store, writing
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 TODAY = dt.date(2025, 2, 1)

@@ -14,7 +14,7 @@ from planner.errors import IntakeError, ProgramError
 from planner.field.booking import PlacesRequest, book_places
 from planner.messages import say
 from planner.paths import SAMPLE_PROGRAMS
-from planner.store import open_store
+from planner.store.opening import open_store
 from tests.unit.field.test_booking import load, whole_text, write
 
 pytestmark = pytest.mark.thorough

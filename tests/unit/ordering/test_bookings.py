@@ -21,7 +21,8 @@ from planner.ordering.inputs import (
 from planner.ordering.request import OrderRequest
 from planner.paths import TEMPLATES
 from planner.program import read_program
-from planner.store import open_store, writing
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 PROGRAM = read_program(TEMPLATES / "program.toml")

@@ -16,7 +16,8 @@ from planner.ordering.request import OrderRequest
 from planner.ordering.steps import stated_case
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
-from planner.store import open_store, writing
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 D = dt.date

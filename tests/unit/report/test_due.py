@@ -17,7 +17,8 @@ from planner.report.due import Due, DueItem, Window, field_days, gathering
 from planner.report.due.calendar import due_calendar, write_calendar, write_pack
 from planner.report.due.gathering import gather_due
 from planner.report.wording import Wording
-from planner.store import back_up, open_store
+from planner.store.keeping import back_up
+from planner.store.opening import open_store
 from tests.programs.conftest import copy_loaded
 
 D = dt.date

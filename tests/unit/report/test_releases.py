@@ -27,8 +27,10 @@ from planner.report.disclosure.parts import (
 )
 from planner.report.disclosure.times import hidden_areas
 from planner.report.issues import Issue
-from planner.store import open_store, undo_load, writing
+from planner.store.opening import open_store
 from planner.store.queries import read_query
+from planner.store.undoing import undo_load
+from planner.store.writing import writing
 from planner.tables import TABLES
 from tests.prose import HIDDEN
 from tests.queries.given import frame

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from planner.sizing.evidence import baseline_routes
+from planner.sizing.context import baseline_routes
 from planner.survey.response import KNOWN_BEFORE
 from tests.unit.sizing.test_size_of_areas_alone import TABLE, TEMPLATE, evidence
 

@@ -12,7 +12,7 @@ import pytest
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY, Leakage
 from planner.program.sizing import Sizing, SurveyedInterest
 from planner.sizing.beliefs import beta_belief
-from planner.sizing.evidence import AGES_MONTHS, Measured, measured_of, read_evidence
+from planner.sizing.context import AGES_MONTHS, Measured, measured_of, read_evidence
 from planner.sizing.groups import groups_of
 from planner.sizing.inputs import _interest, _leakage, inputs_of
 from planner.sizing.learning import as_beta, priors_of

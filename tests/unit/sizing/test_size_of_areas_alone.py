@@ -17,7 +17,7 @@ from planner.program import BaselineScenario, read_program
 from planner.program.sizing import FundingRound, ModelSupply, Prior, Sizing, SizingLimits
 from planner.report.plan.figures import register_plan
 from planner.sizing.allocation import MOST_TONNES, allocate
-from planner.sizing.evidence import Evidence, Measured, SurveyedRoutes
+from planner.sizing.context import Evidence, Measured, SurveyedRoutes
 from planner.sizing.frontier import bins_needed, chance_of
 from planner.sizing.outcome import outcome_of, taken_in_central_draw
 from planner.sizing.plan import without_money

@@ -15,11 +15,13 @@ import pytest
 
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, KEY_FILE, PROGRAM_FILE, STORE_FILE
-from planner.store import back_up, open_store, restore_backup, writing
 from planner.store.backups import checksum, seal_on, unpacked
 from planner.store.connection import connect
+from planner.store.keeping import back_up, restore_backup
+from planner.store.opening import open_store
 from planner.store.sealing import Seal
 from planner.store.settling import READY_FILE, RESTORE_FOLDER, finish_restore
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 pytestmark = pytest.mark.thorough

@@ -11,7 +11,9 @@ import polars as pl
 import pytest
 
 from planner.paths import CONTACTS_FILE, STORE_FILE
-from planner.store import drafts, open_store, writing
+from planner.store import drafts
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from tests.killing import CONTEXT
 from tests.queries.given import frame
 

@@ -13,9 +13,11 @@ from typer.testing import CliRunner
 from planner.cli import app
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, KEY_FILE, STORE_FILE
-from planner.store import connection, open_store, writing
+from planner.store import connection
 from planner.store.connection import connect, is_encrypted
 from planner.store.keys import Key, make_key, read_key
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 NAME = "Wilhelmina Quillfeather"

@@ -25,19 +25,14 @@ from planner.paths import (
     REFUSED_FOLDER,
     TEMPLATES,
 )
-from planner.store import (
-    back_up,
-    erase_households,
-    open_store,
-    read_query,
-    restore_backup,
-    retain_contacts,
-    writing,
-)
 from planner.store.drafts import rewrite
 from planner.store.erasing import ask_erasure
+from planner.store.keeping import back_up, erase_households, restore_backup, retain_contacts
 from planner.store.keys import read_key
+from planner.store.opening import open_store
+from planner.store.queries import read_query
 from planner.store.scanning import Remains
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 pytestmark = pytest.mark.thorough

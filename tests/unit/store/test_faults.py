@@ -15,7 +15,8 @@ import pytest
 
 from planner.errors import PlannerError, StoreError
 from planner.paths import FIGURES_FILE, LOCK_FILE, REPORT_FOLDER, STORE_FILE
-from planner.store import open_store, writing
+from planner.store.opening import open_store
+from planner.store.writing import writing
 from tests.killing import COMMANDS, CONTEXT, copy_of, state
 from tests.queries.given import frame
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import dataframely as dy
 
-from planner.store import open_store
 from planner.store.blanking import Holds, notes, text_columns
+from planner.store.opening import open_store
 from planner.tables import TABLES
 
 WHAT_TO_DO = (

@@ -12,11 +12,11 @@ import pytest
 
 from planner.errors import StoreError
 from planner.paths import BACKUP_LIST_FILE, CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
-from planner.store import back_up, erase_households, restore_backup
 from planner.store.backup_list import clear_unfinished
 from planner.store.backups import MANIFEST, time_of_backup
 from planner.store.blanking import clean_copies
 from planner.store.drafts import Draft, rewrite
+from planner.store.keeping import back_up, erase_households, restore_backup
 from planner.store.matching import Details
 from planner.store.scanning import remaining, searched
 from planner.store.settling import READY_FILE, RESTORE_FOLDER, finish_restore

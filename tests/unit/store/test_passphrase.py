@@ -18,9 +18,10 @@ from keyring.backends import fail, null
 from keyring.errors import KeyringLocked
 
 from planner.errors import StoreError
-from planner.store import open_store, protect_key, recovery_sheet, writing
 from planner.store.key_covers import unwrapped, wrapped
-from planner.store.keys import _opened, key_path, make_key, read_key
+from planner.store.keys import _opened, key_path, make_key, protect_key, read_key, recovery_sheet
+from planner.store.opening import open_store
+from planner.store.writing import writing
 
 PASSPHRASE = "nine worms under a hat"  # noqa: S105
 

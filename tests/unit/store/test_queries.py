@@ -6,9 +6,9 @@ import duckdb
 import pytest
 
 from planner.errors import StoreError
-from planner.store import open_store, read_query
 from planner.store.connection import fetch
-from planner.store.queries import _paths, folder_queries
+from planner.store.opening import open_store
+from planner.store.queries import _paths, folder_queries, read_query
 from tests.queries.given import all_queries
 
 TEXT = """-- {name}: what it gives.

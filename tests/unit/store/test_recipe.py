@@ -11,8 +11,9 @@ import pytest
 
 from planner.messages import languages
 from planner.paths import QUERIES
-from planner.store import open_store, writing
+from planner.store.opening import open_store
 from planner.store.queries import folder_queries
+from planner.store.writing import writing
 from tests.queries.given import frame
 
 ROOT = QUERIES.parent

@@ -16,9 +16,10 @@ import pytest
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store import migrations as migrating
-from planner.store import open_store, writing
 from planner.store.connection import change, connect, fetch, offer_rows
+from planner.store.opening import open_store
 from planner.store.queries import folder_queries, parts, read_query
+from planner.store.writing import writing
 from planner.tables import TABLES
 from tests.queries.given import frame
 

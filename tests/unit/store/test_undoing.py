@@ -8,7 +8,10 @@ import polars as pl
 import pytest
 
 from planner.errors import StoreError
-from planner.store import open_store, read_query, undo_load, withdraw_record, writing
+from planner.store.opening import open_store
+from planner.store.queries import read_query
+from planner.store.undoing import undo_load, withdraw_record
+from planner.store.writing import writing
 from planner.tables import TABLES
 from tests.queries.given import frame
 

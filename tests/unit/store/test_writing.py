@@ -10,7 +10,9 @@ import pytest
 
 from planner.errors import IntakeError
 from planner.paths import CONTACTS_FILE
-from planner.store import open_store, read_query, writing
+from planner.store.opening import open_store
+from planner.store.queries import read_query
+from planner.store.writing import writing
 from planner.tables import PRIOR_SHARES
 
 NAME = "Wilhelmina Quillfeather"

@@ -7,8 +7,8 @@ import polars as pl
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey.allocation import cheapest_for_targets, share_out_whole
 from planner.survey.calibration import Margin, rake
+from planner.survey.drawing import cheapest_for_targets, share_out_whole
 from planner.survey.sample_size import answers_for_share, margin_of_share, size_for_share
 
 AREA = Margin("area", np.array([0, 0, 1, 1]), ("North", "South"), np.array([30.0, 10.0]))
