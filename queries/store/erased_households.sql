@@ -2,7 +2,7 @@
 -- grain:  household_id
 -- params:
 -- reads:  erasures
--- feeds:  store.Store.erased_households
+-- feeds:  store.opening.Store.erased_households
 select household_id
 from erasures
 order by household_id

@@ -2,7 +2,7 @@
 -- grain:  {key}
 -- params:
 -- reads:  {table}
--- feeds:  store.Store.keys
+-- feeds:  store.opening.Store.keys
 select {key}
 from {table}
 order by {key}

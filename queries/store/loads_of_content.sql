@@ -2,7 +2,7 @@
 -- grain:  load_id
 -- params: sha256
 -- reads:  loads, undone_loads
--- feeds:  store.Store.earlier_refusals
+-- feeds:  store.opening.Store.earlier_refusals
 select load_id
 from loads
 anti join undone_loads using (load_id)

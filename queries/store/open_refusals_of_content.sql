@@ -2,7 +2,7 @@
 -- grain:  table_name, sheet, row_number
 -- params: sha256
 -- reads:  loads, refusals
--- feeds:  store.Store.earlier_refusals
+-- feeds:  store.opening.Store.earlier_refusals
 select distinct
     refusals.table_name,
     refusals.sheet,

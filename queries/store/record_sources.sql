@@ -2,7 +2,7 @@
 -- grain:  {key}
 -- params:
 -- reads:  {table}
--- feeds:  store.Store.record_sources
+-- feeds:  store.opening.Store.record_sources
 select
     concat_ws(' | ', {key_text}) as record_key,
     {day} as record_date,

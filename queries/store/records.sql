@@ -2,7 +2,7 @@
 -- grain:  {key}
 -- params:
 -- reads:  {table}
--- feeds:  store.Store.records
+-- feeds:  store.opening.Store.records
 select {columns}
 from {table}
 order by {key}

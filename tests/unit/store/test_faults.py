@@ -183,7 +183,7 @@ def loads(folder):
 
 HOLD = """
 import pathlib, sys
-from planner.store import open_store
+from planner.store.opening import open_store
 sys.argv = ["planner", "load"]
 with open_store(pathlib.Path(sys.stdin.readline().strip())):
     print("open", flush=True)

@@ -30,7 +30,10 @@ LOADED_TWICE = """
 from pathlib import Path
 import polars as pl
 from planner.loading import load_files
-from planner.store import back_up, open_store, restore_backup, undo_load, utc_now
+from planner.store.keeping import back_up, restore_backup
+from planner.store.migrations import utc_now
+from planner.store.opening import open_store
+from planner.store.undoing import undo_load
 
 folder, file = Path("town"), Path("handovers.csv")
 head = "handover_id,household_id,model_id,handover_date,worms_kg,bedding_kg,colour\\n"

@@ -182,7 +182,7 @@ def test_a_store_of_a_newer_planner_is_refused(tmp_path, monkeypatch):
 
 def test_a_store_held_by_another_command_is_refused_by_its_process(tmp_path):
     hold = (
-        "import pathlib, sys, time\nfrom planner.store import open_store\n"
+        "import pathlib, sys, time\nfrom planner.store.opening import open_store\n"
         f"with open_store(pathlib.Path({str(tmp_path)!r})):\n"
         "    print('open', flush=True)\n    sys.stdin.read()\n"
     )
