@@ -17,7 +17,7 @@ from planner.errors import EstimateError
 from planner.factors.draws import draw_factors
 from planner.sizing.draws import emission_rates
 from planner.sizing.groups import groups_of, registered_share
-from planner.survey.weights import weigh_round
+from planner.survey.weights import weigh_rounds
 from planner.tables import DWELLINGS, RESIDUAL_BIN
 
 if TYPE_CHECKING:
@@ -51,10 +51,6 @@ class Evidence:
     handovers: pl.DataFrame  # query handovers_by_month
     areas: pl.DataFrame  # query bins_by_area
     costs: pl.DataFrame  # query costs_by_category
-    # queries wave_frames, households_by_wave and prior_shares
-    frames: pl.DataFrame
-    asked: pl.DataFrame
-    priors: pl.DataFrame
     turnout: pl.DataFrame  # query turnout_by_event
 
     @property
@@ -127,9 +123,6 @@ def read_evidence(store: Store, start: dt.date) -> Evidence:
         handovers=store.query("handovers_by_month", **until),
         areas=store.query("bins_by_area", **span),
         costs=store.query("costs_by_category", **span),
-        frames=store.query("wave_frames", **until),
-        asked=store.query("households_by_wave", **until),
-        priors=store.query("prior_shares", **until),
         turnout=store.query("turnout_by_event", **until),
     )
 
@@ -161,7 +154,7 @@ def routes_of(diversion: Diversion) -> SurveyedRoutes:
 
 
 def baseline_routes(
-    evidence: Evidence, program: Program, table: FactorTable
+    store: Store, evidence: Evidence, program: Program, table: FactorTable
 ) -> SurveyedRoutes | None:
     """Estimate the routes from a baseline survey alone; None where there is none.
 
@@ -169,11 +162,14 @@ def baseline_routes(
     recall adds is taken off as a report does: households that answer once they have their
     bin do so from memory.
     """
-    method = program.method
+    method, until = program.method, {"before_date": evidence.before_date}
+    priors = store.query("prior_shares", **until)
+    frames, households = (store.query(n, **until) for n in ("wave_frames", "households_by_wave"))
+    told = set(priors["wave_id"])
     try:
-        asked = prepare_rounds(evidence.frames, evidence.asked, method.draws_count, method)
-        waves = [weigh_round(one) for one in asked]
-        baseline = with_weights(evidence.priors, waves, "baseline")
+        asked = prepare_rounds(frames, households, method.draws_count, method)
+        waves = weigh_rounds([one for one in asked if one.wave_id in told])
+        baseline = with_weights(priors, waves, "baseline")
     except EstimateError:
         return None
     believed = draw_factors([table.find(RECALL)], method.draws_count, method.seed)[RECALL]

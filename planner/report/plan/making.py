@@ -14,6 +14,7 @@ from planner.errors import EstimateError
 from planner.factors import FactorTable, read_factors, with_own
 from planner.factors.draws import draw_factors
 from planner.figures import FigureRegister
+from planner.memory import give_back
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, SIZING_FOLDER
 from planner.program import Program, label_of_date, open_program
@@ -24,7 +25,7 @@ from planner.report.disclosure.times import hidden_areas
 from planner.report.plan.figures import register_plan
 from planner.report.replacing import replaced_whole
 from planner.report.wording import Wording
-from planner.report.year import count_year
+from planner.report.year import COUNTED_ONCE, count_year
 from planner.sizing.context import baseline_routes, measured_of, read_evidence, routes_of
 from planner.sizing.plan import ALLOCATION_FILE, allocation_frame
 from planner.sizing.settings import Settings, choose_plan_year, settings_of
@@ -67,14 +68,19 @@ def make_plan_of(folder: Path, label: str | None = None, progress: Progress = si
         chosen = choose_plan_year(program, label, latest)
         settings = settings_of(program, chosen)
         progress(say("plan.doing.counting", year=chosen))
-        evidence = read_evidence(store, settings.start)
-        counts = _counts_before(store, program, settings.start)
+        store.limit_memory(program.method.store_mb)
+        with store.counted_once(*COUNTED_ONCE):
+            evidence = read_evidence(store, settings.start)
+            counts = _counts_before(store, program, settings.start)
         control = open_control(folder, store, program, settings.start)
+    give_back()
     diversion, why_not = _measured(program, table, counts, progress)
     before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
     hidden = hidden_areas(evidence.areas, program.privacy, control.of_year(before))
     if diversion is None:
-        measured, routes = None, baseline_routes(evidence, program, table)
+        with open_store(folder, read_only=True) as store:
+            store.limit_memory(program.method.store_mb)
+            measured, routes = None, baseline_routes(store, evidence, program, table)
     else:
         measured, routes = measured_of(diversion, before, hidden), routes_of(diversion)
     routes = routes.without(hidden, evidence.areas) if routes is not None else None

@@ -1,6 +1,7 @@
 """Routes of a plan that has a baseline alone: recall comes off as it does in a report."""
 
 import dataclasses
+from types import SimpleNamespace
 
 import numpy as np
 import polars as pl
@@ -55,7 +56,9 @@ def asked_once_half_of_them_have_their_bin(adds):
             "bins_given_in_year": [0],
         }
     )
-    return dataclasses.replace(evidence(), frames=frames, asked=asked, priors=priors, areas=areas)
+    found = {"wave_frames": frames, "households_by_wave": asked, "prior_shares": priors}
+    store = SimpleNamespace(query=lambda name, before_date: found[name])
+    return store, dataclasses.replace(evidence(), areas=areas)
 
 
 def test_what_memory_adds_is_taken_off_a_plan_that_has_a_baseline_alone():
@@ -63,7 +66,7 @@ def test_what_memory_adds_is_taken_off_a_plan_that_has_a_baseline_alone():
     program = TEMPLATE.model_copy(
         update={"method": TEMPLATE.method.model_copy(update={"draws_count": 200})}
     )
-    found = baseline_routes(asked_once_half_of_them_have_their_bin(0.2), program, TABLE)
+    found = baseline_routes(*asked_once_half_of_them_have_their_bin(0.2), program, TABLE)
     assert found.residual_bin_share[0, 0, 0] == pytest.approx(0.5, abs=0.02)
-    unbiased = baseline_routes(asked_once_half_of_them_have_their_bin(0.0), program, TABLE)
+    unbiased = baseline_routes(*asked_once_half_of_them_have_their_bin(0.0), program, TABLE)
     assert unbiased.residual_bin_share[0, 0, 0] == pytest.approx(0.5, abs=0.02)

@@ -199,7 +199,7 @@ def test_those_asked_count_as_many_as_a_simple_sample_that_knows_as_much():
     assert _interest(prior, "apartment", Sizing(interest=(survey,)), []) == believed_before
 
 
-def test_a_plan_rests_on_the_year_before_it_and_on_all_rounds_so_far():
+def test_a_plan_rests_on_the_year_before_it_and_on_all_bins_so_far():
     asked = {}
 
     def query(name, **days):
@@ -213,6 +213,5 @@ def test_a_plan_rests_on_the_year_before_it_and_on_all_rounds_so_far():
     of_year = {"households_by_group", "registrations_by_month", "bins_by_area", "costs_by_category"}
     assert {name for name, days in asked.items() if days == year} == of_year
     assert {name for name, days in asked.items() if days == {"before_date": start}} == {
-        *("handovers_by_month", "wave_frames", "households_by_wave"),
-        *("prior_shares", "turnout_by_event"),
+        *("handovers_by_month", "turnout_by_event"),
     }

@@ -67,9 +67,6 @@ def evidence():
         ),
         areas=pl.DataFrame({"bins_given_in_year": [0, 0]}),
         costs=pl.DataFrame(schema={"category": pl.String, "amount_in_year": pl.Float64}),
-        frames=EMPTY,
-        asked=EMPTY,
-        priors=EMPTY,
         turnout=EMPTY,
     )
 

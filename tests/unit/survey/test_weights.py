@@ -1,8 +1,5 @@
 """Weights of a survey round: what is known counts, the register is met, laws and truths."""
 
-import subprocess
-import sys
-
 import numpy as np
 import polars as pl
 import pytest
@@ -327,29 +324,3 @@ def test_blocks_of_replicates_change_nothing() -> None:
     assert in_blocks.weights == pytest.approx(np.asarray(whole.weights), rel=1e-6)
     values = np.random.default_rng(1).normal(size=whole.weights.shape[1])
     assert in_blocks.weights @ values == pytest.approx(whole.weights @ values, rel=1e-7, abs=1e-4)
-
-
-def _mib_above_one_replicate(blocks_kept: int) -> float:
-    """Weigh 16,000 answers a thousand times in a process of its own, and read the weights."""
-    said = (
-        "import planner.survey.weights; from pathlib import Path; "
-        "from tests.unit.survey.test_weights import *; "
-        # not what getrusage tells, which begins with the memory of the process that began it
-        "told = lambda: Path('/proc/self/status').read_text().split('VmHWM:')[1].split()[0]; "
-        "peak = lambda: int(told()) / 1024; "
-        "asked = frame({'a': (20_000, 16_000, 0.1)}); weigh(asked, 1); before = peak(); "
-        f"planner.survey.weights.BLOCKS_KEPT = {blocks_kept}; "
-        "weights = weigh(asked, 1000, block_bytes=2**20).weights; "
-        "weights.sum(axis=1); print(peak() - before)"
-    )
-    ran = subprocess.run([sys.executable, "-c", said], capture_output=True, text=True, check=False)
-    assert ran.returncode == 0, ran.stderr
-    return float(ran.stdout)
-
-
-@pytest.mark.thorough
-@pytest.mark.skipif(sys.platform != "linux", reason="the file that tells is Linux's")
-def test_memory_follows_the_blocks_and_not_the_replicates() -> None:
-    """Held all at once the weights are 61 MiB in single precision; a file takes all but a block."""
-    assert _mib_above_one_replicate(blocks_kept=2) < 45.0
-    assert _mib_above_one_replicate(blocks_kept=1000) > 61.0
