@@ -76,7 +76,7 @@ if TYPE_CHECKING:
     from planner.ordering.plan import OrderPlan
     from planner.ordering.request import OrderRequest
     from planner.program import Program
-    from planner.report.sheet.request import SheetRequest
+    from planner.report.sheet import SheetRequest
     from planner.report.wording import Wording
     from planner.reporting import ReportResult
 

@@ -55,7 +55,7 @@ def sheet(
         copy(copy_template, SHEET_TEMPLATE, force=force)
         typer.echo(str(copy_template))
         return
-    from planner.report.sheet.request import SheetRequest
+    from planner.report.sheet import SheetRequest
 
     asked = SheetRequest(model, language, template, letters, force)
     written = run.sheet(program, asked)

@@ -245,16 +245,14 @@ class Acquittal:
         ):
             amount_to_cents = round(amount, CENTS)
             figures.put(name, name, amount_to_cents, currency, f"{name}_method", *rests_on)
+        areas = self.grant.funder.areas
+        names = [f"{KEPT_OUT}[{area}]" for area in areas] if areas else [KEPT_OUT, AVOIDED]
         for year in self.years:
-            for name in self._names():
+            for name in names:
                 figure, of = year[name], f"{year.reporting_year}, {name}"
                 made.add(replace(figure, id=f"of_year[{of}]"))
                 made.add(_times(figure, funder.share, f"of_grant[{of}]"))
         return made
-
-    def _names(self) -> list[str]:
-        areas = self.grant.funder.areas
-        return [f"{KEPT_OUT}[{area}]" for area in areas] if areas else [KEPT_OUT, AVOIDED]
 
     def _add_counts(self, made: FigureRegister) -> None:
         grant, areas = self.grant, self.grant.funder.areas

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
-from planner.arrays import quotient
+from planner.arrays import Numbers, quotient
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.leakage import FACTOR_IDS as LEAKS
 from planner.emissions.activity import Activity, Supplies
@@ -54,7 +53,7 @@ def with_most_leakage(year: Year) -> Activity:
     leaks, diversion = year.diversion.leakage, year.diversion
     highest = {f.factor_id: f.limits[1] for f in year.feed_factors if f.factor_id in LEAKS}
 
-    def at_most(factor_id: str, share: NDArray[np.float64]) -> NDArray[np.float64]:
+    def at_most(factor_id: str, share: Numbers) -> Numbers:
         is_stated = getattr(year.program.leakage, factor_id) is not None
         is_assumed = not is_stated and not leaks.is_surveyed(factor_id)
         return np.full_like(share, highest[factor_id]) if is_assumed else share
@@ -92,7 +91,7 @@ def arrange_supplies(
         dtype=np.int64,
     )
 
-    def by_year(values: pl.Series) -> NDArray[np.float64]:
+    def by_year(values: pl.Series) -> Numbers:
         total = np.zeros((len(models), len(labels)))
         np.add.at(total, (rows, columns), values.to_numpy().astype(np.float64))
         return total
@@ -110,7 +109,7 @@ def arrange_supplies(
     )
 
 
-def _raised(given: NDArray[np.float64], threshold: int) -> NDArray[np.float64]:
+def _raised(given: Numbers, threshold: int) -> Numbers:
     """By how much counts are raised, 1 where none is small."""
     small = (given > 0.0) & (given < threshold)
     if not small.any():
@@ -119,7 +118,7 @@ def _raised(given: NDArray[np.float64], threshold: int) -> NDArray[np.float64]:
     return quotient(whole, given, otherwise=1.0)
 
 
-def _dropped_out_kg(diversion: Diversion) -> NDArray[np.float64]:
+def _dropped_out_kg(diversion: Diversion) -> Numbers:
     """Scraps that bins out of use would have kept out at the rate of those in use."""
     cohorts = diversion.cohorts
     begun = cohorts.bins_given.sum(axis=(1, 2))

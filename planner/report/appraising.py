@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
+from planner.arrays import Integers, Numbers
 from planner.messages import said
 from planner.money.appraisal import Appraisal, by_year, cash_flow
 from planner.money.ledger import price_path
@@ -30,7 +30,7 @@ TREASURIES = ("uk_green_book", "nz_treasury_2020", "us_omb_1992")
 def appraise(
     program: Program,
     given: Cohorts,
-    kept_out_kg: NDArray[np.float64],
+    kept_out_kg: Numbers,
     carried: Carried,
     costs_by_month: pl.DataFrame,
 ) -> Appraisal:
@@ -49,28 +49,14 @@ def appraise(
     the last of them they rise by ``(1 + price_rise_share) (1 + inflation_share) - 1`` a year.
     Support of a bin in use rises with inflation from the first year carried.
     """
-    first_month = program.council.reporting_year_first_month
-    months = (*given.months, *carried.months)
-    began = np.array([_began(month, first_month) for month in months])
-    in_ledger = [_began(month, first_month) for month in costs_by_month["cost_month"]]
+    began = _began(program, (*given.months, *carried.months))
+    in_ledger = _began(program, costs_by_month["cost_month"])
     years = tuple(range(min([began[0], *in_ledger]), began[-1] + 1))
-    tonnes = np.hstack([kept_out_kg, carried.kept_out_kg]) / KG_PER_T
-    levy, fee = _prices(program, years)
-    ledger = cash_flow(costs_by_month, years, first_month)
-    return Appraisal(
-        years=years,
-        kept_out_t=by_year(tonnes, began, years),
-        levy_per_t=levy,
-        gate_fee_per_t=fee,
-        cost=ledger
-        + _support(
-            program,
-            carried.bins_in_use / MONTHS_PER_YEAR,
-            years,
-            began[len(given.months) :],
-        ),
-        inflation_share=program.money.inflation_share,
-    )
+    ledger = cash_flow(costs_by_month, years, program.council.reporting_year_first_month)
+    in_use = carried.bins_in_use / MONTHS_PER_YEAR
+    cost = ledger + _support(program, in_use, years, began[len(given.months) :])
+    kept_out = np.hstack([kept_out_kg, carried.kept_out_kg])
+    return _appraisal(program, years, began, kept_out, cost)
 
 
 def appraise_to_come(program: Program, carried: Carried) -> Appraisal:
@@ -84,15 +70,8 @@ def appraise_to_come(program: Program, carried: Carried) -> Appraisal:
     green_book, paragraph 5.17; omb_a94, section 6 a: sunk costs are left out.
     """
     years, began = _years_of(program, carried.months)
-    levy, fee = _prices(program, years)
-    return Appraisal(
-        years=years,
-        kept_out_t=by_year(carried.kept_out_kg / KG_PER_T, began, years),
-        levy_per_t=levy,
-        gate_fee_per_t=fee,
-        cost=_support(program, carried.bins_in_use / MONTHS_PER_YEAR, years, began),
-        inflation_share=program.money.inflation_share,
-    )
+    support = _support(program, carried.bins_in_use / MONTHS_PER_YEAR, years, began)
+    return _appraisal(program, years, began, carried.kept_out_kg, support)
 
 
 def appraise_another_year(program: Program, again: AnotherYear, cost: float) -> Appraisal:
@@ -101,69 +80,55 @@ def appraise_another_year(program: Program, again: AnotherYear, cost: float) -> 
     The `cost` of the reporting year is taken for what another would cost in year 0 [currency].
     """
     years, began = _years_of(program, again.months)
-    levy, fee = _prices(program, years)
     support = _support(program, again.in_use_bin_years, years, began)
     spent = np.zeros(len(years))
     spent[0] = cost
-    return Appraisal(
-        years=years,
-        kept_out_t=by_year(again.kept_out_kg / KG_PER_T, began, years),
-        levy_per_t=levy,
-        gate_fee_per_t=fee,
-        cost=spent + support,
-        inflation_share=program.money.inflation_share,
-    )
+    return _appraisal(program, years, began, again.kept_out_kg, spent + support)
 
 
-def year_starts(
-    program: Program, months: Sequence[dt.date]
-) -> tuple[tuple[int, ...], NDArray[np.int64]]:
+def _appraisal(
+    program: Program,
+    years: tuple[int, ...],
+    began: Integers,
+    kept_out_kg: Numbers,
+    cost: Numbers,
+) -> Appraisal:
+    """Set tonnes by month [kg] and cost by year beside the prices of each year."""
+    tonnes, (levy, fee) = by_year(kept_out_kg / KG_PER_T, began, years), _prices(program, years)
+    return Appraisal(years, tonnes, levy, fee, cost, program.money.inflation_share)
+
+
+def year_starts(program: Program, months: Sequence[dt.date]) -> tuple[tuple[int, ...], Integers]:
     """Name the reporting years of consecutive months, and the first column of each."""
     years, began = _years_of(program, months)
     return years, np.searchsorted(began, np.asarray(years))
 
 
-def _years_of(
-    program: Program, months: Sequence[dt.date]
-) -> tuple[tuple[int, ...], NDArray[np.int64]]:
-    first_month = program.council.reporting_year_first_month
-    began = np.array([_began(month, first_month) for month in months])
+def _years_of(program: Program, months: Sequence[dt.date]) -> tuple[tuple[int, ...], Integers]:
+    began = _began(program, months)
     return tuple(range(int(began[0]), int(began[-1]) + 1)), began
 
 
 def tonnes_by_year(
-    program: Program,
-    given: Cohorts,
-    measured_kg: NDArray[np.float64],
-    carried: Carried,
-    to_come_kg: NDArray[np.float64],
-    years: Sequence[int],
-) -> NDArray[np.float64]:
-    """Sum scraps of the months measured and to come by reporting year, (1 + draws, years) [t].
+    program: Program, months: Sequence[dt.date], scraps_kg: Numbers, years: Sequence[int]
+) -> Numbers:
+    """Sum scraps by reporting year, each by the year in which it begins, (1 + draws, years) [t].
 
-    Both masses have shape (1 + draws_count, months) [kg]; `years` are those in which the reporting
-    years begin.
+    They have shape (1 + draws_count, months) [kg].
     """
-    first_month = program.council.reporting_year_first_month
-    began = np.array([_began(month, first_month) for month in (*given.months, *carried.months)])
-    return by_year(np.hstack([measured_kg, to_come_kg]) / KG_PER_T, began, years)
+    return by_year(scraps_kg / KG_PER_T, _began(program, months), years)
 
 
-def avoided_to_date(
-    program: Program, given: Cohorts, kept_out_kg: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def avoided_to_date(program: Program, given: Cohorts, kept_out_kg: Numbers) -> Numbers:
     """Levy and gate fee saved in the months measured, shape (1 + draws_count,).
 
     What was kept out has shape (1 + draws_count, months) [kg].
     """
-    first_month = program.council.reporting_year_first_month
-    levy, fee = _prices(program, [_began(month, first_month) for month in given.months])
+    levy, fee = _prices(program, _began(program, given.months).tolist())
     return np.asarray(kept_out_kg @ (levy + fee) / KG_PER_T)
 
 
-def _prices(
-    program: Program, years: Sequence[int]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _prices(program: Program, years: Sequence[int]) -> tuple[Numbers, Numbers]:
     """Levy and gate fee of a tonne in each year."""
     money, known = program.money, program.prices()
     rise = (1.0 + money.price_rise_share) * (1.0 + money.inflation_share) - 1.0
@@ -187,16 +152,18 @@ def labels(appraisal: Appraisal, program: Program) -> tuple[str, ...]:
     return tuple(year_label(year, first_month) for year in appraisal.years)
 
 
-def _began(month: dt.date, first_month: int) -> int:
-    return month.year - (month.month < first_month)
+def _began(program: Program, months: Iterable[dt.date]) -> Integers:
+    """Year in which the reporting year of each month begins."""
+    first = program.council.reporting_year_first_month
+    return np.array([month.year - (month.month < first) for month in months], dtype=np.int64)
 
 
 def _support(
     program: Program,
-    in_use_bin_years: NDArray[np.float64],
+    in_use_bin_years: Numbers,
     years: Sequence[int],
-    began: NDArray[np.int64],
-) -> NDArray[np.float64]:
+    began: Integers,
+) -> Numbers:
     """Support of bins in use by year; `in_use_bin_years` by month, in years of one bin."""
     bin_years = by_year(in_use_bin_years, began, years)
     since = np.maximum(np.asarray(years) - began[0], 0)

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.diversion.cohorts import Cohorts
 from planner.diversion.planned import of_more_bins
 from planner.survey.streams import random_stream
@@ -40,10 +40,10 @@ class Forecast:
     """A running year to its end, each array of shape (1 + draws_count,)."""
 
     # of the whole year: to date and to come
-    bins_given: NDArray[np.float64]
-    fed_t: NDArray[np.float64]
-    kept_out_t: NDArray[np.float64]
-    bins_in_use: NDArray[np.float64]  # when the year ends
+    bins_given: Numbers
+    fed_t: Numbers
+    kept_out_t: Numbers
+    bins_in_use: Numbers  # when the year ends
     end_date: dt.date  # first day after the year
     # hand-over days to come and the places on them
     days_count: int
@@ -58,7 +58,7 @@ def forecast_year(
     carried: Carried,
     ahead: Ahead,
     program: Program,
-    factors: Mapping[str, NDArray[np.float64]],
+    factors: Mapping[str, Numbers],
     end_date: dt.date,
 ) -> Forecast:
     """Carry a running year on to its end, the day before `end_date`.
@@ -80,9 +80,7 @@ def forecast_year(
     share = luck / luck[0] if luck[0] > 0.0 else np.ones_like(luck)
     places = int(ahead.upcoming["places_count"].sum())
 
-    def whole(
-        measured: NDArray[np.float64], own: NDArray[np.float64], new: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def whole(measured: Numbers, own: Numbers, new: Numbers) -> Numbers:
         to_date = measured[:, so_far].sum(axis=1)
         to_come = own[:, : len(months)].sum(axis=1) + new.sum(axis=1) * share
         return np.asarray((to_date + to_come) / KG_PER_T)
@@ -100,7 +98,7 @@ def forecast_year(
     )
 
 
-def _take_up_draws(ahead: Ahead, draws_count: int, seed: int) -> NDArray[np.float64]:
+def _take_up_draws(ahead: Ahead, draws_count: int, seed: int) -> Numbers:
     """Bins for each place on the days to come, shape (1 + draws_count,)."""
     held, days = ahead.take_up, ahead.upcoming.height
     if held.is_empty() or not days:

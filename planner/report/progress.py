@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.figures import FigureRegister
 from planner.messages import said
 from planner.report import style
@@ -67,7 +67,7 @@ def read_field(folder: Path, before_date: dt.date, end_date: dt.date) -> Field:
 
 
 def write_progress(
-    folder: Path, contents: Contents, field: Field, forecast_t: NDArray[np.float64] | None
+    folder: Path, contents: Contents, field: Field, forecast_t: Numbers | None
 ) -> tuple[Path, ...]:
     """Write the page, the document and the half-page.
 
@@ -119,7 +119,7 @@ class Pace(NamedTuple):
 
     register: FigureRegister  # tonnes of each month recorded
     start: dt.date  # first day of the year
-    forecast_t: NDArray[np.float64]  # draws of the year's total, shape (1 + draws_count,)
+    forecast_t: Numbers  # draws of the year's total, shape (1 + draws_count,)
     target_t: float | None  # target of the year; None where there is none
 
 
@@ -150,7 +150,10 @@ def pace_drawing(pace: Pace, title: str, wording: Wording) -> Drawing:
         tonnes=wording.number(so_far[-1], 1),
         months=len(so_far) - 1,
     )
-    return Drawing("pace", title, _caption(pace), words, plot, section="pace")
+    caption = said("progress.chart.fan")
+    if pace.target_t is not None:
+        caption += " " + said("progress.chart.dashed")
+    return Drawing("pace", title, caption, words, plot, section="pace")
 
 
 def _so_far(pace: Pace) -> list[float]:
@@ -189,13 +192,6 @@ def _month(start: dt.date, place: int, wording: Wording) -> str:
     return wording.month(f"{start.year + month // 12}-{month % 12 + 1:02d}").replace(" ", "\n")
 
 
-def _caption(pace: Pace) -> str:
-    words = said("progress.chart.fan")
-    if pace.target_t is not None:
-        words += " " + said("progress.chart.dashed")
-    return words
-
-
 COMMITTEE = ("committee",)
 """Key of the section that stands alone as the half-page."""
 
@@ -208,8 +204,7 @@ def progress_document(
 ) -> Document:
     """Say how the year to a day is doing: the half-page first, then what stands behind it."""
     wording, register = contents.saying.wording, contents.register
-    through = wording.day(dt.date.fromisoformat(register.through_date))
-    subtitle = [said("progress.subtitle", day=through)]
+    subtitle = [said("progress.subtitle", day=contents.through)]
     if field.stays:
         subtitle.append(said("progress.office_alone"))
     lead, told = text(*field.stays, *_short(contents), kind="lead"), _points(contents, field)

@@ -7,11 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from polars import selectors as cs
 
+from planner.arrays import Numbers
 from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import AnotherYear, Carried, another_year, carry_forward
@@ -53,7 +52,7 @@ class MeasuredYear:
     # those that the estimates used, and the draws of the feed's by name
     feed_factors: tuple[Factor, ...]
     emission_factors: EmissionFactors
-    drawn: Mapping[str, NDArray[np.float64]]
+    drawn: Mapping[str, Numbers]
 
 
 @dataclass(frozen=True, kw_only=True)

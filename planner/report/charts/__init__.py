@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,39 +30,36 @@ if TYPE_CHECKING:
     from planner.intake.boundaries import AreaShapes
 
 
-@dataclass(frozen=True)
-class Subject:
-    """What charts are drawn of.
+def drawings_of(
+    register: FigureRegister,
+    wording: Wording,
+    target_t: float | None,
+    area_names: Mapping[str, str],
+    shapes: AreaShapes | None = None,
+    mean_c: Sequence[float] = (),
+    rounds: Iterable[dt.date] = (),
+) -> list[Drawing]:
+    """Every chart for which there are figures, in the order in which a section prints them.
 
-    The figures, how they are written, the target of the year, names and outlines of areas, the
-    monthly mean of the air, January first [°C], and the days on which survey rounds opened.
+    Each names its section. `mean_c` is the monthly mean of the air, January first [°C], and
+    `rounds` are the days on which survey rounds opened.
     """
-
-    register: FigureRegister
-    wording: Wording
-    target_t: float | None
-    area_names: Mapping[str, str]
-    shapes: AreaShapes | None = None
-    mean_c: Sequence[float] = ()
-    rounds: tuple[dt.date, ...] = ()
-
-
-CHARTS: tuple[Callable[[Subject], Drawing | None], ...] = (
-    lambda one: headline_drawing(one.register, one.target_t, one.wording),
-    lambda one: months_drawing(one.register, one.target_t, one.wording, one.mean_c, one.rounds),
-    lambda one: chain_drawing(one.register, one.wording),
-    lambda one: cohorts_drawing(one.register, one.wording),
-    lambda one: retention_drawing(one.register, one.wording),
-    lambda one: routes_drawing(one.register, one.wording),
-    lambda one: map_drawing(one.register, one.shapes, one.area_names, one.wording),
-    lambda one: areas_drawing(one.register, one.area_names, one.wording),
-    lambda one: account_drawing(one.register, one.wording),
-    lambda one: decay_drawing(one.register, one.wording),
-    lambda one: costs_drawing(one.register, one.wording),
-    lambda one: drivers_drawing(one.register, one.wording),
-    lambda one: audit_drawing(one.register, one.wording),
-)
-"""Every chart, in the order in which a section prints them; each names its section."""
+    drawn = (
+        headline_drawing(register, target_t, wording),
+        months_drawing(register, target_t, wording, mean_c, rounds),
+        chain_drawing(register, wording),
+        cohorts_drawing(register, wording),
+        retention_drawing(register, wording),
+        routes_drawing(register, wording),
+        map_drawing(register, shapes, area_names, wording),
+        areas_drawing(register, area_names, wording),
+        account_drawing(register, wording),
+        decay_drawing(register, wording),
+        costs_drawing(register, wording),
+        drivers_drawing(register, wording),
+        audit_drawing(register, wording),
+    )
+    return [one for one in drawn if one is not None]
 
 
 def write_charts(
@@ -81,10 +77,9 @@ def write_charts(
     folder.mkdir(parents=True, exist_ok=True)
     target_t = program.year(register.reporting_year).kept_out_of_landfill_t_target
     mean_c = program.climate.monthly_mean_temperature_c
-    wording = Wording.of(program)
-    subject = Subject(register, wording, target_t, area_names, shapes, mean_c, tuple(rounds))
-    drawings = (draw(subject) for draw in CHARTS)
-    pictures = [pictured(drawing) for drawing in drawings if drawing is not None]
+    of_areas, wording = (area_names, shapes), Wording.of(program)
+    drawings = drawings_of(register, wording, target_t, *of_areas, mean_c, rounds)
+    pictures = [pictured(drawing) for drawing in drawings]
     for picture in pictures:
         write_picture(folder, picture.name, picture.png, picture.svg)
     return pictures

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.report import style
@@ -189,7 +189,7 @@ class _Map:
             axes.text(start, 0.5 * step, more, size=8)
 
 
-def _outline(rings: tuple[NDArray[np.float64], ...]) -> Outline:
+def _outline(rings: tuple[Numbers, ...]) -> Outline:
     from matplotlib.path import Path as Outline
 
     codes = [
@@ -199,7 +199,7 @@ def _outline(rings: tuple[NDArray[np.float64], ...]) -> Outline:
     return Outline(np.concatenate(rings), np.concatenate(codes).astype(Outline.code_type))
 
 
-def _roomiest(rings: tuple[NDArray[np.float64], ...]) -> tuple[tuple[float, ...], float]:
+def _roomiest(rings: tuple[Numbers, ...]) -> tuple[tuple[float, ...], float]:
     """Find the middle and radius of the largest circle in an area's largest part."""
     import shapely
 
@@ -208,7 +208,7 @@ def _roomiest(rings: tuple[NDArray[np.float64], ...]) -> tuple[tuple[float, ...]
     return circle.coords[0], float(circle.length)
 
 
-def _mark(plane: Axes, rings: tuple[NDArray[np.float64], ...], number: int) -> None:
+def _mark(plane: Axes, rings: tuple[Numbers, ...], number: int) -> None:
     """Write an area's number where its largest part has room, on a light ground."""
     (x, y), _ = _roomiest(rings)
     ground = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none"}

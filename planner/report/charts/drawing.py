@@ -125,14 +125,6 @@ def whole_chart(drawing: Drawing) -> tuple[bytes, bytes, tuple[Placed, ...]]:
         return _as_png(drawing, canvas), _as_svg(drawing, canvas), _placed(drawing, canvas)
 
 
-def narrow_chart(drawing: Drawing) -> tuple[bytes, tuple[Placed, ...]]:
-    """Draw for a telephone, as SVG, and tell where its spots are."""
-    tall = replace(drawing, height_inches=drawing.height_inches * TALLER)
-    with _settings():
-        canvas = _drawn(tall, NARROW_INCHES)
-        return _as_svg(drawing, canvas), _placed(drawing, canvas)
-
-
 def write_picture(folder: Path, name: str, png: bytes, svg: bytes) -> None:
     """Write a chart as PNG and as SVG, under its name."""
     for kind, content in (("png", png), ("svg", svg)):
@@ -143,7 +135,10 @@ def pictured(drawing: Drawing) -> Picture:
     """Draw a chart for paper, page and telephone; its caption stands beside it."""
     bare = replace(drawing, caption="")
     png, svg, spots = whole_chart(bare)
-    narrow_svg, narrow_spots = narrow_chart(bare)
+    tall = replace(bare, height_inches=drawing.height_inches * TALLER)
+    with _settings():
+        canvas = _drawn(tall, NARROW_INCHES)
+        narrow_svg, narrow_spots = _as_svg(bare, canvas), _placed(bare, canvas)
     return Picture(
         drawing.name,
         drawing.title,

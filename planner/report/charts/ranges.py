@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.report import style
@@ -44,7 +44,7 @@ def rows_inches(count: int) -> float:
     return AXIS_INCHES + INCHES_PER_ROW * max(2, count)
 
 
-def limits(figures: Mapping[Any, Figure]) -> NDArray[np.float64]:
+def limits(figures: Mapping[Any, Figure]) -> Numbers:
     """Value, low and high of each figure, shape (figures, 3); without interval the value."""
     return np.array(
         [
@@ -55,7 +55,7 @@ def limits(figures: Mapping[Any, Figure]) -> NDArray[np.float64]:
     )
 
 
-def columns_of(figures: Iterable[Figure]) -> NDArray[np.float64]:
+def columns_of(figures: Iterable[Figure]) -> Numbers:
     """Value, low and high of each figure, shape (3, figures); not a number where there is none."""
     return np.array([(f.value, f.low, f.high) for f in figures], dtype=float).reshape(-1, 3).T
 
@@ -85,8 +85,8 @@ def plot_bars(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: Wor
 def _finish_rows(
     axes: Axes,
     figures: Mapping[str, Figure],
-    found: NDArray[np.float64],
-    ends: NDArray[np.float64],
+    found: Numbers,
+    ends: Numbers,
     unit: str,
     wording: Wording,
 ) -> None:

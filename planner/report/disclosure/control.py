@@ -222,11 +222,9 @@ def issue_that_stands(
     before_date = recorded_before(store, label, *program.months(label), as_of)
     control = open_control(folder, store, program, before_date)
     same = [one for one in control.issues if one.reporting_year == label]
-    close = [
-        one
-        for one in same[-1:]
-        if issue_end(one, program) == before_date or _days_told(control, one)
-    ]
+    # of the same time, or with the records of a few in the days between
+    between = [one.beside for one in control.told if one.table == BETWEEN]
+    close = [one for one in same[-1:] if issue_end(one, program) == before_date or one in between]
     why = tuple(one.sentence for one in control.told if one.beside in close)
     if not why or close[0].number in altered(folder, control.issues, store.query("listed_issues")):
         return None
@@ -240,11 +238,6 @@ def issue_end(issue: Issue, program: Program) -> dt.date:
     known = {year.reporting_year for year in program.reporting_years}
     is_known = issue.reporting_year in known
     return program.months(issue.reporting_year)[1] if is_known else dt.date.max
-
-
-def _days_told(control: Control, issue: Issue) -> bool:
-    """Whether the days between an issue and the new output hold the records of a few."""
-    return any(one.beside == issue and one.table == BETWEEN for one in control.told)
 
 
 def _stays(kind: str) -> str:

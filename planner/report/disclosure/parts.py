@@ -16,8 +16,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.messages import in_each_language, said
 from planner.report.disclosure.suppression import TOLERANCE, CountTable, least, suppress, too_close
 
@@ -132,25 +132,20 @@ def tell_of_few(
     named = [one.areas for one in published if one.areas]
     parts = [Span((), *days) for days in stretches((*published, *asked))]
     parts += [Span(areas, *days) for areas in dict.fromkeys(named) for _, *days in parts]
+    totals = sums @ values
     return any(
-        _width(aim, sums, sums @ values) < threshold - TOLERANCE
+        -least(-aim, sums, totals) - least(aim, sums, totals) < threshold - TOLERANCE
         for aim in (_mask(counts, one) for one in (*asked, *parts))
         if is_small(float(aim @ values), threshold)
     )
 
 
-def _mask(counts: pl.DataFrame, span: Span) -> NDArray[np.float64]:
+def _mask(counts: pl.DataFrame, span: Span) -> Numbers:
     """Mark the counts that lie in a span."""
     inside = (counts["first"] >= span.first) & (counts["before"] <= span.before)
     if span.areas:
         inside &= counts["area_id"].is_in(span.areas)
     return inside.to_numpy().astype(float)
-
-
-def _width(
-    aim: NDArray[np.float64], sums: NDArray[np.float64], totals: NDArray[np.float64]
-) -> float:
-    return -least(-aim, sums, totals) - least(aim, sums, totals)
 
 
 STANDS = "why.stands"

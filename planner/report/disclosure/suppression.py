@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy
-from numpy.typing import NDArray
+
+from planner.arrays import Flags, Numbers
 
 if TYPE_CHECKING:
     from planner.whole_programs import Rows
@@ -34,10 +35,10 @@ class CountTable:
 
     # shape (cells,): cells of one group, as the columns of an area, are hidden together
     groups: tuple[str, ...]
-    values: NDArray[np.float64]  # shape (cells,): the counts
+    values: Numbers  # shape (cells,): the counts
     # shape (totals, cells): 1 for each part and -1 for the total of each sum, so that ``sums @
     # values`` is 0
-    sums: NDArray[np.float64]
+    sums: Numbers
     stays: frozenset[str] = frozenset()  # groups that cannot be hidden to protect others
 
     def __post_init__(self) -> None:
@@ -46,12 +47,12 @@ class CountTable:
             message = "the parts of a table do not add up to its totals"
             raise ValueError(message)
 
-    def is_in(self, chosen: AbstractSet[str]) -> NDArray[np.bool_]:
+    def is_in(self, chosen: AbstractSet[str]) -> Flags:
         """Mark the cells whose group is among those chosen; shape (cells,)."""
         return np.array([group in chosen for group in self.groups], dtype=bool)
 
 
-def bounds(table: CountTable, hidden: AbstractSet[str]) -> NDArray[np.float64]:
+def bounds(table: CountTable, hidden: AbstractSet[str]) -> Numbers:
     r"""Least and most that each hidden cell can be, as a reader finds them; shape (cells, 2).
 
     That is the count itself, twice, where a cell is shown; `inf` where it has no upper bound.
@@ -89,7 +90,7 @@ def too_close(table: CountTable, hidden: AbstractSet[str], level: float) -> list
     return [int(cell) for cell in weak[np.argsort(width[weak], kind="stable")]]
 
 
-def least(aim: NDArray[np.float64], sums: NDArray[np.float64], rest: NDArray[np.float64]) -> float:
+def least(aim: Numbers, sums: Numbers, rest: Numbers) -> float:
     """Find the least that a sum of counts can be where these sums of them are known."""
     answer = scipy.optimize.linprog(aim, A_eq=sums, b_eq=rest, bounds=(0.0, None), method="highs")
     if answer.status == UNBOUNDED:
@@ -168,7 +169,9 @@ def _cheapest(
     member = np.array([[group == name for name in names] for group in table.groups], dtype=float)
     cost = np.concatenate([np.zeros(2 * cells), member.T @ (table.values + 1.0)])
     is_open = np.array([name in hidden for name in names])
-    may_open = is_open | (np.array([n not in table.stays for n in names]) & _counts(table, member))
+    # a group that holds no count hides nothing
+    holds_any = member.T @ table.values > 0.0
+    may_open = is_open | (np.array([name not in table.stays for name in names]) & holds_any)
     least = np.concatenate([np.tile(-table.values, 2), is_open.astype(float)])
     most = np.concatenate([np.full(2 * cells, np.inf), may_open.astype(float)])
     rows = _moves(table, member, cell, level)
@@ -180,13 +183,7 @@ def _cheapest(
     return frozenset(np.array(names)[chosen & ~is_open].tolist())
 
 
-def _counts(table: CountTable, member: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Mark groups that hold any count: one that holds none hides nothing."""
-    marked: NDArray[np.bool_] = member.T @ table.values > 0.0
-    return marked
-
-
-def _moves(table: CountTable, member: NDArray[np.float64], cell: int, level: float) -> list[Rows]:
+def _moves(table: CountTable, member: Numbers, cell: int, level: float) -> list[Rows]:
     cells, groups = member.shape
     nothing = np.zeros((table.sums.shape[0], cells))
     no_group = np.zeros((table.sums.shape[0], groups))

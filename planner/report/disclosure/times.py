@@ -149,20 +149,12 @@ def changed_times(
             if len(was) == len(now) and is_small(abs(sum(now.values()) - sum(was)), threshold):
                 sums.add(f"{total}[{max(in_year[month] for month in now)}]")
         # a sum that changed by a few tells of them, whatever its parts do
-        totals = ((f"{YEAR}[{one.reporting_year}]", YEAR, of_year), *_to_date(one, bins, in_year))
-        for cell, total, parts in totals:
+        so_far = {m: n for m, n in bins.items() if in_year[m] <= one.reporting_year}
+        for total, parts in ((YEAR, of_year), (TO_DATE, so_far)):
             before = shown_total(one, total)
             if before is not None and is_small(abs(sum(parts.values()) - before), threshold):
-                sums.add(cell)
+                sums.add(f"{total}[{one.reporting_year}]")
     return frozenset(f"{MONTH}[{month}]" for month in found) | sums
-
-
-def _to_date(
-    one: FigureRegister, bins: Mapping[str, float], in_year: Mapping[str, str]
-) -> list[tuple[str, str, dict[str, float]]]:
-    """Bins to date at the end of an issue's year, as they are counted now."""
-    so_far = {month: count for month, count in bins.items() if in_year[month] <= one.reporting_year}
-    return [(f"{TO_DATE}[{one.reporting_year}]", TO_DATE, so_far)]
 
 
 def hidden_households(

@@ -11,7 +11,7 @@ from planner.report.appraising import stated_assumptions
 from planner.report.document import Block, Section, Statement, Table
 from planner.report.document.contents import Contents, figure_table
 from planner.report.document.saying import points, section, side_of_zero, table, text
-from planner.report.figures.emissions import NET, line_words
+from planner.report.figures.emissions import NET
 
 BASES = ("in_year", "to_date", "100_years")
 BASIS_LINES = (
@@ -72,7 +72,7 @@ def account_details(contents: Contents) -> Iterator[Table]:
     saying, cautious = contents.saying, "account_conservative_t_co2e"
     rows = {
         name: (
-            line_words(name),
+            said(f"line.{name}"),
             *saying.cells(f"account_t_co2e[{place}]"),
             saying.cell(f"{cautious}[{place}]"),
         )

@@ -56,9 +56,9 @@ def _advise(contents: Contents, key: str, **words: str) -> Advice:
     return Advice(key, contents.saying.say(f"{key}.why", **words), f"{key}.when")
 
 
-def _audit_differs(contents: Contents) -> Advice | None:
-    differs = audit_agrees(contents.saying) is False
-    return _advise(contents, "advice.audit_differs") if differs else None
+def _where(key: str, holds: Callable[[Contents], bool]) -> Callable[[Contents], Advice | None]:
+    """Recommend what stands under a key where a condition holds."""
+    return lambda contents: _advise(contents, key) if holds(contents) else None
 
 
 def _keep_in_use(contents: Contents) -> Advice | None:
@@ -147,13 +147,11 @@ def _climate(contents: Contents) -> Advice | None:
     return Advice(f"advice.climate.{side}", why, "advice.climate.when")
 
 
-def _not_by_savings(contents: Contents) -> Advice | None:
+def _costs_more_than_it_saves(contents: Contents) -> bool:
     saying = contents.saying
     if not saying.knows("program_cost", "avoided_disposal_cost"):
-        return None
-    if saying.limits("avoided_disposal_cost")[1] >= saying.value("program_cost"):
-        return None
-    return _advise(contents, "advice.not_by_savings")
+        return False
+    return saying.limits("avoided_disposal_cost")[1] < saying.value("program_cost")
 
 
 def _more_answers(contents: Contents) -> Advice | None:
@@ -170,34 +168,23 @@ def _more_answers(contents: Contents) -> Advice | None:
     return Advice("advice.more_answers", joined(*why), "advice.more_answers.when")
 
 
-def _weigh(contents: Contents) -> Advice | None:
-    saying = contents.saying
+def _rests_on_weighings_of_others(contents: Contents) -> bool:
     names = ("weighed_kg_per_reported_kg", "weighed_kg_per_reported_litre")
-    inputs = [contents.register[name].inputs for name in names if saying.knows(name)]
+    inputs = [contents.register[name].inputs for name in names if contents.saying.knows(name)]
     # own weighings need no published factor
-    rests_on_others = any(item.kind == "factor" for found in inputs for item in found)
-    return _advise(contents, "advice.weigh") if rests_on_others else None
-
-
-def _audit(contents: Contents) -> Advice | None:
-    return _advise(contents, "advice.audit") if audit_agrees(contents.saying) is None else None
-
-
-def _fix_rows(contents: Contents) -> Advice | None:
-    has_refused = not contents.quality.refusals.is_empty()
-    return _advise(contents, "advice.fix_rows") if has_refused else None
+    return any(item.kind == "factor" for found in inputs for item in found)
 
 
 RULES: tuple[Callable[[Contents], Advice | None], ...] = (
-    _audit_differs,
+    _where("advice.audit_differs", lambda one: audit_agrees(one.saying) is False),
     _set_target,
     _cheaper_way,
     _climate,
     _keep_in_use,
     _reach_landfill,
     _more_answers,
-    _weigh,
-    _audit,
-    _not_by_savings,
-    _fix_rows,
+    _where("advice.weigh", _rests_on_weighings_of_others),
+    _where("advice.audit", lambda one: audit_agrees(one.saying) is None),
+    _where("advice.not_by_savings", _costs_more_than_it_saves),
+    _where("advice.fix_rows", lambda one: not one.quality.refusals.is_empty()),
 )

@@ -257,6 +257,5 @@ def _subtitle(contents: Contents) -> str:
         state = said("report.issue", number=issue.number, day=day)
     if not contents.is_running:
         return said("report.subtitle", year=contents.label, state=state)
-    day = say_day(dt.date.fromisoformat(contents.register.through_date))
-    running = said("report.of_running", day=day)
+    running = said("report.of_running", day=contents.through)
     return said("report.subtitle_so_far", year=contents.label, running=running, state=state)

@@ -89,6 +89,11 @@ class Contents:
         """Whether the year is not over in the records."""
         return bool(self.register.through_date)
 
+    @property
+    def through(self) -> str:
+        """Last day that the figures of a running year cover, in words."""
+        return self.saying.wording.day(dt.date.fromisoformat(self.register.through_date))
+
     def result(self, figure_id: str) -> Result | None:
         """Judge a figure against its target; None where either is not there or the year runs."""
         target = f"{figure_id}_target"

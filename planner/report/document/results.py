@@ -11,7 +11,7 @@ from planner.report.document import Block, Section, Statement, Table
 from planner.report.document.contents import INTERVAL, Contents, figure_table, parts_table
 from planner.report.document.earlier import planned
 from planner.report.document.saying import section, table, text
-from planner.report.figures.giveaway import BY, grouping_head, part_words
+from planner.report.figures.giveaway import BY, part_words
 from planner.report.figures.tonnes import CAUTIONS
 from planner.report.targets import against_budget, judged
 from planner.report.wording import labelled, listing
@@ -64,7 +64,8 @@ def _in_words(part: str, contents: Contents) -> str:
     grouping, _, name = part.partition(": ")
     models = {one.model_id: one.model_name for one in contents.program.bin_models}
     names = {"area": contents.area_names, "model": models}.get(grouping, {})
-    return labelled(grouping_head(grouping), names.get(name) or part_words(grouping, name))
+    head = said(f"grouping.head.{grouping}")
+    return labelled(head, names.get(name) or part_words(grouping, name))
 
 
 def sites(contents: Contents) -> Iterator[Section]:
@@ -84,6 +85,9 @@ def results(contents: Contents) -> Section:
     day = contents.saying.wording.day
     # what a mean beside an interval is, where there is one
     has_means = any(figure.telling_mean is not None for figure in contents.register)
+    columns = ("report.targets.target", "report.result", "report.targets.judgement")
+    headings, rows = ("report.what", *columns), _target_rows(contents)
+    targets = table("targets", "report.targets.caption", headings, rows, numbers=(1, 2))
     return section(
         "results",
         "report.results.heading",
@@ -91,19 +95,11 @@ def results(contents: Contents) -> Section:
             said("report.results.year_runs", start=day(start), end=day(end)),
             *["report.results.of_means"] * has_means,
         ),
-        *_targets(contents),
+        *([targets] if targets.rows else []),
         figure_table(contents, "year", "report.results.caption"),
         *contents.pictures("results"),
         parts=(*_forecast(contents), *planned(contents), *problems(contents), *sites(contents)),
     )
-
-
-def _targets(contents: Contents) -> Iterator[Table]:
-    rows = [*_target_rows(contents)]
-    if rows:
-        caption, result = "report.targets.caption", "report.result"
-        headings = ("report.what", "report.targets.target", result, "report.targets.judgement")
-        yield table("targets", caption, headings, rows, numbers=(1, 2))
 
 
 def _forecast(contents: Contents) -> tuple[Section, ...]:

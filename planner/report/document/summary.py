@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -83,8 +82,7 @@ def _answers(contents: Contents) -> Table:
 def _headline(contents: Contents) -> Iterator[Statement | str]:
     saying, label = contents.saying, contents.label
     if contents.is_running:
-        day = saying.wording.day(dt.date.fromisoformat(contents.register.through_date))
-        yield saying.say("brief.headline_so_far", year=label, day=day)
+        yield saying.say("brief.headline_so_far", year=label, day=contents.through)
     else:
         yield saying.say("brief.headline", year=label)
     if result := contents.result(KEPT_OUT):

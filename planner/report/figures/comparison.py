@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.figures import Figure, FigureRegister, register_in
 from planner.messages import lower_first, said
 from planner.paths import FIGURES_FILE
@@ -44,10 +44,10 @@ class _Quantity:
     """What is set side by side, as draws by month of shape (1 + draws_count, months)."""
 
     figure_id: str
-    by_month: NDArray[np.float64]
+    by_month: Numbers
     is_stock: bool = False
 
-    def over(self, months: slice) -> NDArray[np.float64]:
+    def over(self, months: slice) -> Numbers:
         """Draws of some months: their sum, or what stood at their end."""
         part = self.by_month[:, months]
         return part[:, -1] if self.is_stock else part.sum(axis=1)

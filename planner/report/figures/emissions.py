@@ -9,8 +9,8 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.emissions.account import APART, IN_NET, OTHER_ROUTES, net_t_co2e
 from planner.emissions.activity import BASES
 from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edition_rows
@@ -31,7 +31,6 @@ from planner.program import Emissions
 from planner.report.activity import with_most_leakage
 from planner.report.disclosure.parts import HIDDEN
 from planner.report.figures import CATALOGUE, LISTS
-from planner.report.figures.giveaway import basis_words
 from planner.report.inputs import of_factors, of_rows
 from planner.units import KG_PER_LB, KG_PER_T, PER_CENT
 
@@ -42,6 +41,7 @@ if TYPE_CHECKING:
 
 LINES = (*IN_NET, *OTHER_ROUTES, *APART)
 NET = "net"
+APART_NOT_SHOWN = "why.apart_not_shown"
 NOT_THERE = {
     "collection_saved": "why.collection_not_counted",
     "other_residual_treatment": "why.treatment_not_counted",
@@ -66,7 +66,7 @@ def words_of_basis(choices: Emissions, basis: str) -> dict[str, str]:
     """Fill what lines rest on: their scraps, and what the treatments of a program do."""
     return {
         "basis": basis,
-        "basis_words": basis_words(basis),
+        "basis_words": said(f"basis.{basis}"),
         "kept_out": f"kept_out_of_landfill_{'' if basis == '100_years' else 'to_date_'}t",
         "fed": "fed_to_date_t" if basis == "to_date" else "fed_t",
         "by_residual": LISTS.get(f"list:{choices.residual_treatment}", ""),
@@ -74,19 +74,11 @@ def words_of_basis(choices: Emissions, basis: str) -> dict[str, str]:
     }
 
 
-def line_words(line: str) -> str:
-    """Name a line of the account, or its net."""
-    return said(f"line.{line}")
-
-
 def _add_lines(out: Writer, basis: str, words: dict[str, str]) -> None:
     lines = out.year.emissions.basis(basis).lines
     for name in LINES:
-        declared, why = (
-            f"account_t_co2e[{{basis}}.{name}]",
-            NOT_THERE.get(name, "why.apart_not_shown"),
-        )
-        out.put(declared, lines.get(name), words, why=why, line=line_words(name))
+        declared, why = f"account_t_co2e[{{basis}}.{name}]", NOT_THERE.get(name, APART_NOT_SHOWN)
+        out.put(declared, lines.get(name), words, why=why, line=said(f"line.{name}"))
 
 
 def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
@@ -99,7 +91,7 @@ def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
     rest = tuple(name for name in IN_NET if name not in apart)
     net, making = account.net_t_co2e, account.making_and_freight_t_co2e
     whole = f"account_t_co2e[{{basis}}.{NET}]"
-    out.put(whole, net, words, lines=there(IN_NET), line=line_words(NET))
+    out.put(whole, net, words, lines=there(IN_NET), line=said(f"line.{NET}"))
     out.put("making_and_freight_{basis}_t_co2e", making, words, lines=there(rest))
     other_routes = account.other_routes_t_co2e
     out.put("other_routes_saved_{basis}_t_co2e", other_routes, words, lines=there(OTHER_ROUTES))
@@ -118,7 +110,9 @@ def _add_conservative(out: Writer, basis: str, words: dict[str, str]) -> None:
     for name in (*IN_NET, NET):
         if name in known:
             declared = f"account_conservative_t_co2e[{{basis}}.{name}]"
-            out.put(declared, float(known[name][0]), words, ends=f"{told}.", line=line_words(name))
+            out.put(
+                declared, float(known[name][0]), words, ends=f"{told}.", line=said(f"line.{name}")
+            )
 
 
 def _add_landfills(out: Writer, basis: str, words: dict[str, str]) -> None:
@@ -209,7 +203,7 @@ def _add_edition(out: Writer, edition: str) -> None:
             words = words_of_basis(year.program.emissions, basis)
             words |= {"edition": edition, "gwp_set": gwp_set}
             told = f"{said(f'edition.{edition}')}, {gwp_set.upper()}"
-            words["words"] = f"{basis_words(basis)}; {told}"
+            words["words"] = f"{said(f'basis.{basis}')}; {told}"
             there = [name for name in IN_NET if name in year.emissions.basis(basis).lines]
             draws = found.get((basis, gwp_set)) or (None, None)
             for name, lines, of_name in zip(names, (there[:1], there), draws, strict=True):
@@ -240,7 +234,7 @@ def variance_by_source(year: Year) -> dict[str, float]:
     factors, activity, choices = year.emission_factors, year.activity, year.program.emissions
     ids = [row.factor_id for row in factors.rows.every]
 
-    def result_of(percentiles: NDArray[np.float64]) -> NDArray[np.float64]:
+    def result_of(percentiles: Numbers) -> Numbers:
         # the draws of the survey and of the factors, each row of them a number of its own
         of_survey, of_factors = 1 + (percentiles.T * (factors.size - 1)).astype(np.int64)
         redrawn = factors.picked(dict.fromkeys(ids, of_factors))
@@ -281,7 +275,7 @@ def _add_uncertainty(out: Writer) -> None:
     )
     for name, percent in first.items():
         draws = account.net_t_co2e if name == NET else account.lines[name]
-        label = lower_first(line_words(name))
+        label = lower_first(said(f"line.{name}"))
         value, low, high = interval(draws)
         second = PER_CENT * (high - low) / 2.0 / abs(value) if value else np.inf
         for approach, found in ((1, percent), (2, second)):
@@ -307,7 +301,7 @@ def _add_payback(out: Writer) -> None:
         _add_repaid(out, None if net is None else payback(making, net), words)
 
 
-def _net_kg_co2e_per_t_fed(year: Year) -> NDArray[np.float64] | None:
+def _net_kg_co2e_per_t_fed(year: Year) -> Numbers | None:
     """Emissions avoided by a tonne fed, before the bin's making; None where none was fed."""
     months, factors = year.activity.year_months, year.emission_factors
     fed = year.activity.fed_kg[:, months].sum(axis=1)

@@ -95,7 +95,7 @@ def add_quantities(out: Writer) -> None:
         given = "bins_given_to_date" if basis == "to_date" else "bins_given"
         is_hidden = out.register[given].value is None
         charged = out.year.activity.supplies.charged(basis)
-        words = {"basis": basis, "basis_words": basis_words(basis)}
+        words = {"basis": basis, "basis_words": said(f"basis.{basis}")}
         for name, column in QUANTITIES.items():
             found = None if is_hidden else charged[column]
             out.put(f"account_quantity[{{basis}}.{name}]", found, words, why=HIDDEN)
@@ -108,11 +108,6 @@ def add_targets(out: Writer) -> None:
         target = getattr(block, name)
         if target is not None:
             out.put(name, float(target))
-
-
-def basis_words(basis: str) -> str:
-    """Say what a basis of the emissions account covers."""
-    return said(f"basis.{basis}")
 
 
 def bins_by_month(year: CountedYear) -> dict[str, float]:
@@ -181,11 +176,6 @@ def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
             words = {"grouping": grouping, "grouping_words": said(f"grouping.{grouping}")}
             words |= {"part": part, "part_words": part_words(grouping, part)}
             out.put("problems_told[{grouping}: {part}]", found, words, why=HIDDEN)
-
-
-def grouping_head(grouping: str) -> str:
-    """Name what problems are counted by, at the head of a row."""
-    return said(f"grouping.head.{grouping}")
 
 
 def part_words(grouping: str, part: str) -> str:

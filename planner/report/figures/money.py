@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.messages import paper, said
 from planner.money.appraisal import cash_flow
 from planner.money.ledger import (
@@ -148,7 +148,7 @@ def _add_avoided(out: Writer) -> None:
     out.put("net_program_cost", net, why=NO_LEDGER)
 
 
-def _kept_out_t(year: Year) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _kept_out_t(year: Year) -> tuple[Numbers, Numbers]:
     """Tonnes kept out in the year and to date, by draw."""
     kept_out = year.diversion.kept_out_kg / KG_PER_T
     months = year.diversion.cohorts.months_from(year.counts.from_date)

@@ -59,9 +59,10 @@ def _add_by_year(out: Writer, appraisal: Appraisal) -> None:
     """Add price, cost, tonnes and what these save of each year, measured or carried on."""
     hidden, known = _years_with_few_bins(out.year, appraisal), out.year.cost.lines_count > 0
     diversion, carried, years = out.year.diversion, out.year.carried, appraisal.years
+    months = (*diversion.cohorts.months, *carried.months)
     fed_t, residual_t = (
-        tonnes_by_year(out.year.program, diversion.cohorts, measured_kg, carried, to_come_kg, years)
-        for measured_kg, to_come_kg in (
+        tonnes_by_year(out.year.program, months, np.hstack(scraps_kg), years)
+        for scraps_kg in (
             (diversion.fed_kg, carried.fed_kg),
             (diversion.from_residual_bin_kg, carried.from_residual_bin_kg),
         )

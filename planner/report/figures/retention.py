@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.figures import INTERVAL_PERCENT
 from planner.messages import paper, said
 from planner.program import label_of_date
@@ -44,7 +44,7 @@ def add_retention(out: Writer) -> None:
     _add_bounds(out)
 
 
-def share_at(diversion: TownYear, ages: NDArray[np.float64]) -> NDArray[np.float64]:
+def share_at(diversion: TownYear, ages: Numbers) -> Numbers:
     """Share in use at each age, over dwellings by their bins, shape (draws, ages)."""
     bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
     curves = diversion.estimates.retained.of_town_at(ages)
@@ -179,7 +179,7 @@ def add_bins_by_year(out: Writer) -> None:
         out.put("bins_in_use_by_year_given[{label}]", found, why=HIDDEN, label=name)
 
 
-def headlines(measured: TownYear, year: Year) -> dict[str, NDArray[np.float64]]:
+def headlines(measured: TownYear, year: Year) -> dict[str, Numbers]:
     """Draws of the headline figures of a year that was measured in some way."""
     months = year.diversion.cohorts.months_from(year.counts.from_date)
     return {

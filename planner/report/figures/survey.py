@@ -6,8 +6,8 @@ import re
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.diversion.bounds import USERS_ODDS
 from planner.messages import paper, said
 from planner.report.disclosure.parts import HIDDEN, hides_part, is_small
@@ -174,7 +174,7 @@ def _add_measured_again(out: Writer) -> None:
         out.put("users_odds_at_target", found, why="why.no_odds_at_target")
 
 
-def odds_at(kept_out: NDArray[np.float64], target: float) -> float | None:
+def odds_at(kept_out: Numbers, target: float) -> float | None:
     """Find the odds at which a falling result meets a target; None outside those tried.
 
     Examples

@@ -6,9 +6,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from planner.arrays import quotient
+from planner.arrays import Numbers, quotient
 from planner.diversion.gross_to_net import SET_UP_MONTHS, GrossToNet, gross_to_net
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.factors.draws import draw_factors
@@ -137,8 +136,8 @@ def _add_ranking(out: Writer, is_shown: list[bool]) -> None:
 
 
 def chances_of_thirds(
-    values: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    values: Numbers,
+) -> tuple[Numbers, Numbers]:
     """Share of the draws in which each area is among the top, and the bottom, third.
 
     The values have shape (1 + draws_count, areas).
@@ -180,7 +179,7 @@ def _add_months(out: Writer) -> None:
             out.put(f"{name}[{{month}}]", found, why=HIDDEN, month=month)
 
 
-def _tonnes(kg: NDArray[np.float64]) -> NDArray[np.float64]:
+def _tonnes(kg: Numbers) -> Numbers:
     """Tonnes by month."""
     return np.asarray(kg / KG_PER_T)
 
@@ -313,10 +312,10 @@ def _divided(after: float, before: float) -> float:
     return after / before if before > 0.0 else 0.0
 
 
-def _share(after: NDArray[np.float64], before: NDArray[np.float64]) -> NDArray[np.float64]:
+def _share(after: Numbers, before: Numbers) -> Numbers:
     """Share left, none where nothing was there before."""
     there = before > 0.0
-    shares: NDArray[np.float64] = (after * there) / (before + ~there)
+    shares: Numbers = (after * there) / (before + ~there)
     return shares
 
 
@@ -324,7 +323,7 @@ def add_castings(out: Writer) -> None:
     """Add castings made in the year, what they dress, and the nutrients in them."""
     method = out.year.program.method
 
-    def drawn(factor_id: str, applies_to: str = "") -> NDArray[np.float64]:
+    def drawn(factor_id: str, applies_to: str = "") -> Numbers:
         factor = out.year.factor_table.find(factor_id, applies_to)
         return draw_factors([factor], method.draws_count, method.seed)[factor_id]
 

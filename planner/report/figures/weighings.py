@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.diversion.audited import surveyed_change_kg_per_household_week
 from planner.diversion.benchmark import middles_of
 from planner.diversion.town_year import DIARY_WINDOW_DAYS
@@ -164,7 +164,7 @@ def _chance(p_value: float) -> str:
     return said("said.chance_below", least=paper().significant(LEAST_CHANCE))
 
 
-def _add_survey(out: Writer, found: Difference, audited: NDArray[np.float64]) -> None:
+def _add_survey(out: Writer, found: Difference, audited: Numbers) -> None:
     surveyed = surveyed_change_kg_per_household_week(out.year.diversion, out.year.counts.audits)
     if surveyed is None:
         reason = "why.no_audit_after"
@@ -176,7 +176,7 @@ def _add_survey(out: Writer, found: Difference, audited: NDArray[np.float64]) ->
     out.put(GAP, gap, said=agreement(gap, found))
 
 
-def agreement(gap: NDArray[np.float64], found: Difference) -> str:
+def agreement(gap: Numbers, found: Difference) -> str:
     """Say whether audit and survey agree: they do where the gap's interval holds zero.
 
     The gap is the audited less the surveyed change, shape (1 + draws_count,) [kg per household and

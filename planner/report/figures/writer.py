@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.figures import Figure
 from planner.messages import paper, said
@@ -200,7 +200,7 @@ def _names(rests_on: str, words: Mapping[str, object]) -> Iterator[str]:
             yield filled
 
 
-def number_if_known(draws: NDArray[np.float64]) -> NDArray[np.float64] | float:
+def number_if_known(draws: Numbers) -> Numbers | float:
     """Give the one number of draws into which nothing uncertain went, else the draws.
 
     Examples

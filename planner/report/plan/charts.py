@@ -34,25 +34,19 @@ SMALLEST_DRIVER = 0.005
 FAN_TICKS = 9
 
 
-def plan_drawings(register: FigureRegister, sizing: Sizing) -> tuple[Drawing, ...]:
-    """Draw the charts of a plan, in the order in which they are best read."""
+def write_plan_charts(
+    folder: Path, register: FigureRegister, sizing: Sizing
+) -> tuple[Drawing, ...]:
+    """Write the charts of a plan as PNG and SVG, in the order in which they are best read."""
     wording = Wording.of(sizing.program)
     drawings = [frontier_drawing(register, wording), fan_drawing(register, wording)]
     if sizing.drivers.variance[0] > 0.0:
         drawings.append(drivers_drawing(register, sizing, wording))
     if any(one.plan is not None for one in sizing.scenarios):
         drawings.append(scenarios_drawing(register, wording))
-    return tuple(drawings)
-
-
-def write_plan_charts(
-    folder: Path, register: FigureRegister, sizing: Sizing
-) -> tuple[Drawing, ...]:
-    """Write every chart as PNG and SVG."""
-    drawings = plan_drawings(register, sizing)
     for drawing in drawings:
         write_picture(folder, drawing.name, *whole_chart(drawing)[:2])
-    return drawings
+    return tuple(drawings)
 
 
 def frontier_drawing(register: FigureRegister, wording: Wording) -> Drawing:

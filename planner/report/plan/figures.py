@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Integers, Numbers
 from planner.figures import FigureRegister
 from planner.messages import said
 from planner.money.appraisal import net_present_value
@@ -100,7 +100,7 @@ def _add_bins(figures: WordedFigures, sizing: Sizing, evidence: Evidence) -> Non
         add_part("plan_bins", part, float(bins[group, model, place]))
 
 
-def _by(place: NDArray[np.int64], bins: NDArray[np.int64], count: int) -> NDArray[np.float64]:
+def _by(place: Integers, bins: Integers, count: int) -> Numbers:
     sums = np.zeros(count)
     np.add.at(sums, place, bins.sum(axis=(1, 2)))
     return sums

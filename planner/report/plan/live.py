@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Flags, Numbers
 from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.diversion.planned import equal_rows
@@ -32,12 +32,17 @@ Block = tuple[int, int, int]
 
 def assumed_of(sizing: Sizing) -> tuple[Assumption, ...]:
     """List the numbers on which the live sheets rest, at their central values."""
-    models = range(len(sizing.main.settings.models))
+    settings, world = sizing.main.settings, sizing.main.world
+    currency, avoided = sizing.program.council.currency, world.rates.avoided_kg_co2e_per_t[0]
+    price, caused = settings.price_per_t, world.rates.bin_gases_kg_co2e_per_t[0]
     return (
         *_of_bins(sizing),
-        *(one for model in models for one in _of_model(sizing, model)),
-        *_of_money(sizing),
-        *_of_emissions(sizing),
+        *(one for model in range(len(settings.models)) for one in _of_model(sizing, model)),
+        _assumed("copayment", "copayment", settings.copayment, currency),
+        _assumed("fixed_cost", "fixed_cost", world.fixed_cost, currency),
+        _assumed("disposal_price_per_t", "disposal", price, f"{currency} per t"),
+        _assumed("methane_avoided_kg_per_t", "methane", float(avoided), "kg CO2-e per t"),
+        _assumed("bin_gases_kg_per_t", "gases", float(caused), "kg CO2-e per t"),
     )
 
 
@@ -89,27 +94,6 @@ def _of_model(sizing: Sizing, model: int) -> list[Assumption]:
     ]
 
 
-def _of_money(sizing: Sizing) -> list[Assumption]:
-    """Co-payment, fixed cost, levy and gate fee."""
-    settings, currency = sizing.main.settings, sizing.program.council.currency
-    per_t, fixed_cost = f"{currency} per t", sizing.main.world.fixed_cost
-    return [
-        _assumed("copayment", "copayment", settings.copayment, currency),
-        _assumed("fixed_cost", "fixed_cost", fixed_cost, currency),
-        _assumed("disposal_price_per_t", "disposal", settings.price_per_t, per_t),
-    ]
-
-
-def _of_emissions(sizing: Sizing) -> list[Assumption]:
-    """Emissions for a tonne kept out and a tonne fed."""
-    rates, unit = sizing.main.world.rates, "kg CO2-e per t"
-    avoided, caused = rates.avoided_kg_co2e_per_t[0], rates.bin_gases_kg_co2e_per_t[0]
-    return [
-        _assumed("methane_avoided_kg_per_t", "methane", float(avoided), unit),
-        _assumed("bin_gases_kg_per_t", "gases", float(caused), unit),
-    ]
-
-
 def _in_use_share(sizing: Sizing, code: int) -> float:
     """Share in use after 12 months in the central draw, with the workshop's effect."""
     share = sizing.inputs.belief(f"in_use_12_months_share_{DWELLINGS[code]}").value
@@ -136,7 +120,7 @@ def write_assumptions(book: Book, page: Page, assumed: tuple[Assumption, ...]) -
     write_assumption_table(book, page, told, stays_in_sight=True)
 
 
-def scenario_courses(sizing: Sizing) -> list[tuple[NDArray[np.bool_], NDArray[np.float64]]]:
+def scenario_courses(sizing: Sizing) -> list[tuple[Flags, Numbers]]:
     """List the courses of the baseline scenarios: the groups of each, and its months."""
     courses = equal_rows(sizing.main.world.moved_elsewhere_share)
     return [(groups, course) for groups, course in courses if course.any()]

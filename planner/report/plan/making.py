@@ -28,7 +28,7 @@ from planner.report.wording import Wording
 from planner.report.year import COUNTED_ONCE, count_year
 from planner.sizing.context import baseline_routes, measured_of, read_evidence, routes_of
 from planner.sizing.plan import ALLOCATION_FILE, allocation_frame
-from planner.sizing.settings import Settings, choose_plan_year, settings_of
+from planner.sizing.settings import choose_plan_year, settings_of
 from planner.sizing.sizing import Sizing, size
 from planner.store.migrations import utc_now
 from planner.store.opening import Store, open_store
@@ -88,7 +88,9 @@ def make_plan_of(folder: Path, label: str | None = None, progress: Progress = si
     sizing = _with_notes(sized, control.give_out(folder, PLAN, chosen))
     register = register_plan(sizing, evidence)
     progress(say("plan.doing.writing"))
-    files = write_plan(folder / SIZING_FOLDER, register, sizing, _dated(settings, latest))
+    # dated by the newest record, so that the same plan gives the same bytes
+    dated = dt.datetime.combine(latest or settings.start, dt.time(), utc_now().tzinfo)
+    files = write_plan(folder / SIZING_FOLDER, register, sizing, dated)
     return SizeResult(sizing, register, files, (*why_not, *sizing.notes))
 
 
@@ -148,8 +150,3 @@ def _measured(
         return measure(counts, program, drawn), ()
     except EstimateError as error:
         return None, (said("plan.note.not_used", why=error.said),)
-
-
-def _dated(settings: Settings, latest: dt.date | None) -> dt.datetime:
-    """Date of the workbook: the newest record, so that the same plan gives the same bytes."""
-    return dt.datetime.combine(latest or settings.start, dt.time(), utc_now().tzinfo)

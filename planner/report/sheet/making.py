@@ -55,7 +55,7 @@ if TYPE_CHECKING:
     from docx.document import Document as WordFile
     from docxtpl import DocxTemplate
 
-    from planner.report.sheet.request import SheetRequest
+    from planner.report.sheet import SheetRequest
 
 
 SHEETS_FOLDER = "sheets"

@@ -56,10 +56,10 @@ def paragraph(style_id: str, content: str, *, keeps_next: bool = False) -> str:
     return f"<w:p>{looks}{content}</w:p>"
 
 
-def _field(instruction: str, shown: str) -> str:
-    """Write a field with what it shows until it is brought up to date."""
+def _field(instruction: str, shown: str, dirty: str = "") -> str:
+    """Write a field with what it shows until it is brought up to date; `dirty` asks for that."""
     return (
-        '<w:r><w:fldChar w:fldCharType="begin"/></w:r>'
+        f'<w:r><w:fldChar w:fldCharType="begin"{dirty}/></w:r>'
         f'<w:r><w:instrText xml:space="preserve"> {instruction} </w:instrText></w:r>'
         '<w:r><w:fldChar w:fldCharType="separate"/></w:r>'
         f"{run(shown)}"
@@ -102,12 +102,9 @@ class Marks:
         return paragraph(style_id, content, keeps_next=keeps_next)
 
     def _figure(self, shown: Shown, *, bold: bool) -> str:
-        name = bookmark_name(shown.figure_id, self.places[shown.figure_id], self._time(shown))
-        return self._bookmarked(name, run(shown.words, bold=bold, keeps_minus=True))
-
-    def _time(self, shown: Shown) -> int:
         time = self._times[shown.figure_id] = self._times.get(shown.figure_id, 0) + 1
-        return time
+        name = bookmark_name(shown.figure_id, self.places[shown.figure_id], time)
+        return self._bookmarked(name, run(shown.words, bold=bold, keeps_minus=True))
 
     def _bookmarked(self, name: str, content: str) -> str:
         self._bookmarks += 1
@@ -129,18 +126,10 @@ def contents_list(headings: Sequence[tuple[int, str, str]], style_ids: Sequence[
         paragraph(
             style_ids[level - 1],
             f'<w:hyperlink w:anchor="{name}" w:history="1">{run(text)}'
-            f"<w:r><w:tab/></w:r>{_page_of(name)}</w:hyperlink>",
+            f"<w:r><w:tab/></w:r>{page}</w:hyperlink>",
         )
         for level, name, text in headings
-    )
-
-
-def _page_of(bookmark: str) -> str:
-    return (
-        '<w:r><w:fldChar w:fldCharType="begin" w:dirty="true"/></w:r>'
-        f'<w:r><w:instrText xml:space="preserve"> PAGEREF {bookmark} \\h </w:instrText></w:r>'
-        '<w:r><w:fldChar w:fldCharType="separate"/></w:r>'
-        f'{run("–")}<w:r><w:fldChar w:fldCharType="end"/></w:r>'
+        for page in (_field(rf"PAGEREF {name} \h", "–", ' w:dirty="true"'),)
     )
 
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 from openpyxl.utils import get_column_letter
 
+from planner.arrays import Numbers
 from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
 from planner.diversion.cohorts import FIRST_MONTH_AGE, FIRST_MONTH_EXPOSURE
 from planner.figures import FigureRegister
@@ -69,7 +69,7 @@ def add_model_cohorts(book: Book, register: FigureRegister) -> dict[str, str]:
     return weeks
 
 
-def shares_in_use(by_age: Sequence[float], count: int) -> NDArray[np.float64]:
+def shares_in_use(by_age: Sequence[float], count: int) -> Numbers:
     """Share in use at the mean age of each month of a bin's life, shape (count,).
 
     Within the month of the hand-over that age is a third of a month; it and ages beyond those
@@ -95,7 +95,7 @@ def _on_curve(early: float, late: float, early_age: float, late_age: float, age:
     return float(np.exp(-np.exp(first + slope * np.log(age / early_age))))
 
 
-def _curve_row(curve: NDArray[np.float64], row: int) -> list[Cell]:
+def _curve_row(curve: Numbers, row: int) -> list[Cell]:
     """Write the share in use at each age; that of the first month follows from the next two."""
     shares: list[Cell] = [Number(float(share), PER_CENT) for share in curve]
     if curve.size > 2 and 0.0 < curve[2] <= curve[1] < 1.0:
@@ -111,8 +111,8 @@ def _month_row(
     place: int,
     first: int,
     shares_row: int,
-    bins: NDArray[np.float64],
-    curve: NDArray[np.float64],
+    bins: Numbers,
+    curve: Numbers,
 ) -> list[Cell]:
     row, there = first + place, _exposed(curve)[: place + 1] * bins[place::-1]
     given, found = register[f"{BINS_GIVEN}[{month}]"], register[f"{WEEKS}[{month}]"].value
@@ -140,7 +140,7 @@ def _month_row(
     return [*cells, *[None] * (bins.size - place - 1)]
 
 
-def _exposed(curve: NDArray[np.float64]) -> NDArray[np.float64]:
+def _exposed(curve: Numbers) -> Numbers:
     exposed = curve.copy()
     exposed[0] *= FIRST_MONTH_EXPOSURE
     return exposed

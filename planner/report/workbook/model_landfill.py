@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from planner.arrays import Numbers
 from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
 from planner.figures import FigureRegister
 from planner.messages import said
@@ -186,9 +186,7 @@ class _Writer:
         )
         self.totals["100_years"].append(f"'{page.sheet.title}'!${total_letter}${last + 1}")
 
-    def _by_year_t_co2e(
-        self, site: Site, names: Sequence[str], shares: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def _by_year_t_co2e(self, site: Site, names: Sequence[str], shares: Numbers) -> Numbers:
         tonnes = np.array([self.months.values[name] for name in names])
         scale = site.scale_value(self.assumed) * self.assumed["methane_gwp100"]
         return np.asarray(np.diff(shares, axis=0) @ tonnes * scale)
@@ -207,9 +205,7 @@ class _Writer:
         return [Number(reported, TONNES), gap]
 
 
-def _share_cells(
-    emitted: Emitted, count: int, year: int, shares: NDArray[np.float64]
-) -> list[Cell]:
+def _share_cells(emitted: Emitted, count: int, year: int, shares: Numbers) -> list[Cell]:
     """Share in the air of each month's methane by the end of a year; "start" before the first."""
     return [
         Number(float(year)) if year >= 0 else said("model.landfill.start"),
@@ -227,7 +223,7 @@ def _age_months(count: int, place: int, year: int) -> int:
     return min(HORIZON_MONTHS, count + MONTHS_PER_YEAR * year - place)
 
 
-def _shares_by_year(emitted: Emitted, count: int) -> NDArray[np.float64]:
+def _shares_by_year(emitted: Emitted, count: int) -> Numbers:
     """Share in the air by each year's end, shape (102, months)."""
     ages = [
         [_age_months(count, place, year) for place in range(count)]

@@ -119,7 +119,9 @@ def add_model_months(
     for part, rest in zip((before, within), _not_shown(register, before, within), strict=True):
         begins.append(first + len(rows))
         if rest[0] > 0.0:
-            rows.append(_unshown_row(rest, first + len(rows)))
+            fed, kept_out = (Number(tonnes, TONNES) for tonnes in rest)
+            row = first + len(rows)
+            rows.append(_sums("number.not_shown", fed, kept_out, rest[1], row))
         for month in part:
             row = first + len(rows)
             shown[month] = f"{sheet}$I${row}"
@@ -201,12 +203,6 @@ def _not_shown(
         early = all_t - whole - sum(register.number(f"{parts}[{month}]") for month in before)
         rests.append([rest if rest > ROUNDING * all_t else 0.0 for rest in (early, in_year)])
     return tuple(zip(*rests, strict=True))
-
-
-def _unshown_row(rest: tuple[float, float], row: int) -> list[Cell]:
-    """One line for months with too few bins to be shown."""
-    fed, kept_out = (Number(tonnes, TONNES) for tonnes in rest)
-    return _sums("number.not_shown", fed, kept_out, rest[1], row)
 
 
 def _sums(words: str, fed: Cell, kept_out: Cell, reported: float, row: int) -> list[Cell]:

@@ -105,32 +105,22 @@ def add_quality(book: Book, register: FigureRegister, program: Program, quality:
     page.note(said("book.quality.version", version=register.version))
     hides = partial(hidden_words, least=program.privacy.small_cell_threshold)
     _add(page, "book.quality.files", LOADS, quality.loads, hides, "book.quality.no_file")
+    reasons = shown_reasons(quality.refusals["reason"], paper())
     _add(
         page,
         "book.quality.refused",
         REFUSALS,
-        quality.refusals.with_columns(_reasons_in_words(quality.refusals)),
+        quality.refusals.with_columns(pl.col("reason").replace(reasons)),
         hides,
         "book.quality.none_refused",
     )
     _add_control_totals(page, quality)
     page.new_page()
-    _add(
-        page,
-        "book.quality.checks",
-        CHECKS,
-        quality.checks,
-        hides,
-        "book.quality.all_passed",
-    )
+    _add(page, "book.quality.checks", CHECKS, quality.checks, hides, "book.quality.all_passed")
     page.note("book.quality.check_lists")
     _add(page, "book.quality.rounds", WAVES, quality.waves, hides, "book.quality.no_round")
     page.note("book.quality.round_note")
     _add(page, "book.quality.audits", AUDITS, quality.audits, hides, "book.quality.no_audit")
-
-
-def _reasons_in_words(refusals: pl.DataFrame) -> pl.Expr:
-    return pl.col("reason").replace(shown_reasons(refusals["reason"], paper()))
 
 
 def _add(
@@ -138,35 +128,31 @@ def _add(
     title: str,
     headings: Mapping[str, str],
     frame: pl.DataFrame,
-    hides: Callable[[Mapping[str, object]], Mapping[str, str]],
-    words: str,
+    hides: Callable[[Mapping[str, object]], Mapping[str, str]] = lambda _: {},
+    words: str = "",
 ) -> None:
     page.section(title)
     if frame.is_empty():
         page.note(words)
         return
     rows = frame.select(*headings).iter_rows(named=True)
-    page.table(tuple(headings.values()), [_cells(row, hides(row)) for row in rows])
+    cells = [
+        [
+            Number(None, words=hidden[name]) if name in hidden else _cell(name, content)
+            for name, content in row.items()
+        ]
+        for row in rows
+        for hidden in (hides(row),)
+    ]
+    page.table(tuple(headings.values()), cells)
 
 
 def _add_control_totals(page: Page, quality: Quality) -> None:
     """Write what the ledger's lines add up to; they are no households, so none is hidden."""
     if quality.amounts.is_empty():
         return
-
-    def shows(_: Mapping[str, object]) -> dict[str, str]:
-        return {}
-
-    _add(page, "book.ledger.caption", AMOUNTS, quality.amounts, shows, "")
-    words = "book.ledger.no_total"
-    _add(page, "book.ledger.totals", TOTALS, quality.totals, shows, words)
-
-
-def _cells(row: Mapping[str, object], hidden: Mapping[str, str]) -> list[Cell]:
-    return [
-        Number(None, words=hidden[name]) if name in hidden else _cell(name, content)
-        for name, content in row.items()
-    ]
+    _add(page, "book.ledger.caption", AMOUNTS, quality.amounts)
+    _add(page, "book.ledger.totals", TOTALS, quality.totals, words="book.ledger.no_total")
 
 
 def _cell(name: str, content: object) -> Cell:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import io
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -87,8 +86,8 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     page.lead(state)
     start, end = program.months(register.reporting_year)
     runs = said("book.year.runs", start=wording.day(start), end=wording.day(end - ONE_DAY))
-    found = (runs, _so_far(register, wording), said("book.year.note"))
-    page.note(" ".join(words for words in found if words))
+    running = [said("report.of_running", day=contents.through)] if contents.is_running else []
+    page.note(" ".join((runs, *running, said("book.year.note"))))
     if chart is not None:
         page.lead(f"{chart.title}.")
     page.row += 1
@@ -108,14 +107,6 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     for line in CAUTIONS:
         page.note(line)
     return "" if chart is None else f"{chart.title}. {chart.alt_text}"
-
-
-def _so_far(register: FigureRegister, wording: Wording) -> str:
-    """Say how far the figures go where the year is still running; nothing otherwise."""
-    if not register.through_date:
-        return ""
-    through = wording.day(dt.date.fromisoformat(register.through_date))
-    return said("report.of_running", day=through)
 
 
 def _headline(figure: Figure, wording: Wording) -> list[Cell]:

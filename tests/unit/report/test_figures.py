@@ -15,7 +15,7 @@ from planner.figures import Figure, FigureRegister
 from planner.messages import in_english, keys, languages, messages_for, write_papers_in
 from planner.paths import QUERIES
 from planner.program import Program
-from planner.report.charts import CHARTS, Subject
+from planner.report.charts import drawings_of
 from planner.report.disclosure.parts import HIDDEN, is_hidden
 from planner.report.document import Table
 from planner.report.document.building import SECTION_KEYS, build_document
@@ -166,8 +166,7 @@ def _is_setting(key):
 
 
 def test_each_chart_names_a_section_and_stands_there_once(made):
-    subject = Subject(made, Wording("en_GB", "GBP"), 8.0, synthetic.area_names())
-    drawings = [drawing for draw in CHARTS if (drawing := draw(subject))]
+    drawings = drawings_of(made, Wording("en_GB", "GBP"), 8.0, synthetic.area_names())
     assert {drawing.section for drawing in drawings} <= set(SECTION_KEYS)
     assert len({drawing.name for drawing in drawings}) == len(drawings)
 

@@ -11,7 +11,7 @@ import pytest
 
 from planner.figures import FigureRegister
 from planner.messages import write_papers_in
-from planner.report.charts import CHARTS, Subject
+from planner.report.charts import drawings_of
 from planner.report.document import Paragraph, Picture, Shown, Table
 from planner.report.document.building import SECTION_KEYS, build_document
 from planner.report.page import write_page
@@ -139,10 +139,9 @@ def test_every_language_tells_the_same_figures(written_in):
 def test_no_english_is_left_in_a_chart(written_in, language):
     document, made = written_in(language), contents(language)
     assert document.sections[0].key == SECTION_KEYS[0]
-    subject = Subject(
+    drawn = drawings_of(
         made.register, made.saying.wording, 8.0, made.area_names, None, (5.0, 26.0) * 6
     )
-    drawn = [drawing for draw in CHARTS if (drawing := draw(subject)) is not None]
     assert len(drawn) > 6
     for drawing in drawn:
         text = " ".join((drawing.title, drawing.caption, drawing.alt_text))
