@@ -9,19 +9,18 @@ import polars as pl
 
 from planner.arrays import Numbers
 from planner.diversion.rounds import prepare_rounds
-from planner.diversion.town_year import measure_town, routes_before, spreads_of
+from planner.diversion.town_year import Heard, measure_town, routes_before, spreads_of
 from planner.memory import give_back
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
 from planner.survey.weights import weigh_round, weigh_rounds
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from planner.diversion.measured import Diversion
     from planner.diversion.town_year import Counts, Inputs, TownYear
     from planner.program import Program
-    from planner.survey.use_intervals import Silent
     from planner.survey.weights import WaveWeights
 
 BOUND_ROWS = 1 + 200
@@ -51,9 +50,10 @@ def bounds_if_silent(
 ) -> SilentBounds:
     """Measure the year under both extremes of what the answers cannot tell, and between.
 
-    Nothing is assumed of households that did not answer: they count with their base weight,
-    all as users who feed as those who answered do, or all as having stopped. What is known
-    of them from other rounds and from bins that came back stays.
+    Nothing is assumed of who kept the bin among households that did not answer: they count
+    with their base weight, all as users or all as having stopped. What users feed, and where
+    it went before, stays as measured, and so does what is known of the silent from other
+    rounds and from bins that came back.
 
     References
     ----------
@@ -63,9 +63,7 @@ def bounds_if_silent(
     few = {name: draws[:BOUND_ROWS] for name, draws in factors.items()}
     # few draws tell little of their own spread, and another seed must move no value
     spreads = spreads_of(factors)
-    silent = _silent_rows(counts)
-    extremes = [_as_if(counts, silent, extreme) for extreme in ("all kept", "all stopped")]
-    kept, stopped = _bounds(measured, [(one, program, few, spreads) for one in extremes])
+    kept, stopped = _extremes(measured, (counts, program, few, spreads))
     give_back()
     # where the value alone is read nothing is drawn: it rests on no draw
     value = {name: draws[:1] for name, draws in factors.items()}
@@ -93,19 +91,21 @@ def _at_odds(measured: Diversion, odds: float) -> tuple[WaveWeights, ...]:
     )
 
 
-def _bounds(measured: Diversion, extremes: Sequence[Inputs]) -> tuple[TownYear, ...]:
+def _extremes(measured: Diversion, inputs: Inputs) -> tuple[TownYear, ...]:
     """Measure both extremes; what only figures of the reported year read is let go."""
-    counts, program, factors, _ = extremes[0]
+    counts, program, factors, _ = inputs
     draws_count = next(iter(factors.values())).size - 1
-    # nothing is filled in of the rounds before the bins
-    waiting = counts.frames.filter(pl.col("wave_kind") != "followup")["wave_id"].unique()
-    ready = [one.with_draws(draws_count) for one in measured.asked if one.wave_id in waiting]
-    # both took part alike, so their weights are the same, and so is what they did before
-    waves = weigh_rounds(
-        prepare_rounds(counts.frames, counts.households, draws_count, program.method, ready)
-    )
-    routes, _ = routes_before(extremes[0], waves)
-    found = [measure_town(inputs, waves, routes) for inputs in extremes]
+    waves = weigh_rounds([one.with_draws(draws_count) for one in measured.asked])
+    heard = Heard.of(inputs, waves)
+    leant, levels = heard.leant(routes_before(inputs, waves)[0]), heard.levels()
+    # nobody is silent at either extreme, so the weights of both are the same
+    frames = _all_heard(counts)
+    of_all = weigh_rounds(prepare_rounds(frames, counts.households, draws_count, program.method))
+    found = []
+    for extreme in ("all kept", "all stopped"):
+        intervals = filled_if(counts.use_intervals, extreme)
+        filled = replace(counts, frames=frames, use_intervals=intervals)
+        found.append(heard.keeping(filled, of_all).town(leant, levels)[0])
     return tuple(replace(one, estimates=one.estimates.without_households()) for one in found)
 
 
@@ -120,50 +120,18 @@ def _without_history(counts: Counts) -> Counts:
     )
 
 
-def _silent_rows(counts: Counts) -> pl.DataFrame:
-    """Households that a follow-up asked in vain, with the age of their bin when it opened."""
-    known = counts.use_intervals.select(
-        "household_id", "entry_date", "last_in_use_age_days", "first_out_of_use_age_days"
-    )
-    return (
-        counts.frames.filter(
-            pl.col("wave_kind") == "followup", ~pl.col("has_answered"), ~pl.col("is_settled")
-        )
-        .join(known, on="household_id", maintain_order="left")
-        .with_columns(age_days=(pl.col("opens_date") - pl.col("entry_date")).dt.total_days())
-        .filter(pl.col("age_days") >= 0)
-    )
-
-
-def _as_if(counts: Counts, silent: pl.DataFrame, extreme: Silent) -> Counts:
-    """Count the silent as having answered."""
-    surely_out = pl.col("first_out_of_use_age_days").fill_null(pl.lit(2**62)) <= pl.col("age_days")
-    surely_in = pl.col("last_in_use_age_days") >= pl.col("age_days")
-    is_in_use = ~surely_out if extreme == "all kept" else surely_in
-    answers = silent.select(
-        "wave_id",
-        "household_id",
-        "area_id",
-        "dwelling",
-        first_handover_date="entry_date",
-        answer_date="opens_date",
-        age_days="age_days",
-        is_in_use=is_in_use,
-    )
-    followup = pl.concat([counts.followup, answers], how="diagonal")
-    newly = silent.select("wave_id", "household_id", is_filled=pl.lit(value=True))
+def _all_heard(counts: Counts) -> pl.DataFrame:
+    """Take every household whose bin a follow-up asked after as having answered."""
+    known = counts.use_intervals.select("household_id", "entry_date")
     is_followup = pl.col("wave_kind") == "followup"
-    frames = counts.frames.join(
-        newly, on=["wave_id", "household_id"], how="left", maintain_order="left"
-    ).with_columns(
-        has_answered=pl.col("has_answered") | pl.col("is_filled").fill_null(value=False),
-        # where all are taken to have answered, nobody stands for the silent
-        again_probability=pl.when(~is_followup).then("again_probability"),
-        has_answered_again=pl.col("has_answered_again") & ~is_followup,
-    )
-    return replace(
-        counts,
-        frames=frames.drop("is_filled"),
-        followup=followup.sort("wave_id", "household_id"),
-        use_intervals=filled_if(counts.use_intervals, extreme),
+    has_bin = (pl.col("opens_date") >= pl.col("entry_date")).fill_null(value=False)
+    return (
+        counts.frames.join(known, on="household_id", how="left", maintain_order="left")
+        .with_columns(
+            has_answered=pl.col("has_answered") | (is_followup & ~pl.col("is_settled") & has_bin),
+            # where all are taken to have answered, nobody stands for the silent
+            again_probability=pl.when(~is_followup).then("again_probability"),
+            has_answered_again=pl.col("has_answered_again") & ~is_followup,
+        )
+        .drop("entry_date")
     )

@@ -19,7 +19,7 @@ from planner.diversion.leakage import FACTOR_IDS as LEAKAGE_FACTOR_IDS
 from planner.diversion.leakage import Leakage, leakage
 from planner.diversion.recall import Recall, fit_recall
 from planner.diversion.reported import WinsorisedReports, winsorised_reports
-from planner.diversion.retained import dwelling_retention
+from planner.diversion.retained import DwellingRetention, dwelling_retention
 from planner.diversion.rounds import (
     households_with_weights,
     linked,
@@ -84,6 +84,7 @@ class Counts:
 
 
 if TYPE_CHECKING:
+    Levels = tuple[Benchmark, DiaryLevel, RunInFit, FeedShare]
     Inputs = tuple[Counts, Program, Mapping[str, Numbers], Mapping[str, float]]
 
 
@@ -172,6 +173,12 @@ def without_recall(
     return recall.taken_off(routes), recall
 
 
+def _retained(households: Weighted, inputs: Inputs) -> DwellingRetention:
+    counts, program, *_ = inputs
+    stream = random_stream(program.method.seed, "retention")
+    return dwelling_retention(*households, stream, counts.before_date)
+
+
 @dataclass(frozen=True)
 class Heard:
     """What the follow-ups tell: who keeps the bin, and what it is fed."""
@@ -198,12 +205,18 @@ class Heard:
             *(factors[name] for name in OF_REPORTS),
         )
         households = households_with_weights(counts.use_intervals, waves, counts.frames)
-        retained = dwelling_retention(
-            *households, random_stream(seed, "retention"), counts.before_date
-        )
+        retained = _retained(households, inputs)
         stream = random_stream(seed, "feed of dwellings")
         estimates = dwelling_estimates(*answered, calibration, retained, stream)
         return cls(inputs, given, winsorised, answered, households, calibration, estimates)
+
+    def keeping(self, counts: Counts, waves: tuple[WaveWeights, ...]) -> Heard:
+        """Hear the same of feed, and who keeps the bin from other counts and their weights."""
+        households = households_with_weights(counts.use_intervals, waves, counts.frames)
+        retained = _retained(households, self.inputs)
+        return replace(
+            self, households=households, estimates=replace(self.estimates, retained=retained)
+        )
 
     @property
     def fed_of_cells(self) -> Numbers:
@@ -216,23 +229,31 @@ class Heard:
         both = linked(*self.answered, self.inputs[0].priors)
         return routes.tilted_by_feed(*both, self.calibration, self.fed_of_cells)
 
-    def town(self, leant: PriorRoutes) -> tuple[TownYear, Sums]:
-        """Measure the town's year, and what each bin given does in it."""
+    def town(self, leant: PriorRoutes, levels: Levels | None = None) -> tuple[TownYear, Sums]:
+        """Measure the town's year, and what each bin given does in it.
+
+        Parameters
+        ----------
+        leant
+            What `leant` gives.
+        levels
+            What `levels` gives of other curves; of its own unless given.
+        """
         counts, program, factors, _ = self.inputs
-        levels, diaries, fitted, capacity = self._levels()
+        benchmarked, diaries, fitted, capacity = levels or self.levels()
         given, estimates, calibration = self.cohorts, self.estimates, self.calibration
         curves = estimates.retention
         leaks = leakage(*self.answered, calibration, curves, factors, program, counts.from_date)
-        sums = by_month(given, estimates, levels, capacity, leant.shares, curves)
+        sums = by_month(given, estimates, benchmarked, capacity, leant.shares, curves)
         sums, still_held_share = sums.within(held_at_most(given, counts.back).sum(axis=1))
         fed, by_route = sums.fed_kg, sums.fed_by_route_kg
         landfilled = program.landfill.landfilled_share_of_residual_waste
         kept_out = leaks.kept_out_kg(fed, by_route[:, RESIDUAL_BIN], landfilled)
         figures = sums.bins_in_use, sums.in_use_bin_weeks, fed, kept_out, by_route, still_held_share
-        behind = leaks, estimates, calibration, levels, diaries, fitted
+        behind = leaks, estimates, calibration, benchmarked, diaries, fitted
         return TownYear(given, *figures, *behind), sums
 
-    def _levels(self) -> tuple[Benchmark, DiaryLevel, RunInFit, FeedShare]:
+    def levels(self) -> Levels:
         """Set the model's feed against what the rounds reported."""
         counts, program, factors, _ = self.inputs
         capacity = feed_share(

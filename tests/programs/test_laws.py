@@ -157,3 +157,22 @@ def test_odds_of_one_between_users_and_others_are_the_year_as_reported(sample):
         at_one = register[f"if_users_odds[{headline}|1]"].value
         assert at_one == pytest.approx(register[headline].value, rel=1e-9), headline
         assert register[f"if_users_odds[{headline}|5]"].value < at_one
+
+
+@EACH_YEAR
+def test_silence_hides_who_keeps_a_bin_and_not_what_users_feed(sample, town, label):
+    year, register = sample(town).year(label)
+    measured = year.diversion
+    for extreme in (year.bounds.if_kept, year.bounds.if_stopped):
+        # only the mix of dwellings, ages and months that remains in use is another
+        fed = extreme.fed_kg[0].sum() / extreme.in_use_bin_weeks[0].sum()
+        assert fed == pytest.approx(
+            measured.fed_kg[0].sum() / measured.in_use_bin_weeks[0].sum(), rel=0.05
+        )
+        landfilled = extreme.from_residual_bin_kg[0].sum() / extreme.fed_kg[0].sum()
+        assert landfilled == pytest.approx(
+            measured.from_residual_bin_kg[0].sum() / measured.fed_kg[0].sum(), rel=0.02
+        )
+    for name in ("retention_12_months", "bins_in_use", "kept_out_of_landfill_t"):
+        ends = [register[f"{name}_if_silent_{code}"].value for code in ("stopped", "kept")]
+        assert ends[0] <= register[name].value <= ends[1]

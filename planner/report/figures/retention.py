@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Numbers, quotient
 from planner.figures import INTERVAL_PERCENT
 from planner.messages import paper, said
 from planner.program import label_of_date
@@ -190,11 +190,18 @@ def headlines(measured: TownYear, year: Year) -> dict[str, Numbers]:
 
 
 def _add_bounds(out: Writer) -> None:
-    """Add what the headlines would be had all who did not answer kept, or stopped."""
-    bounds = out.year.bounds
-    for code, extreme in (("kept", bounds.if_kept), ("stopped", bounds.if_stopped)):
+    """Add what the headlines would be had all who did not answer kept, or stopped.
+
+    Carried on beyond the answers, the curve of an extreme may cross the estimate's by its shape
+    alone: none gives more bins where more had stopped, so it ends at the estimate there.
+    """
+    bounds, estimated = out.year.bounds, headlines(out.year.diversion, out.year)
+    extremes = (("kept", bounds.if_kept, max), ("stopped", bounds.if_stopped, min))
+    for code, extreme, farther in extremes:
         for name, draws in headlines(extreme, out.year).items():
-            out.put(f"{name}_if_silent_{code}", draws)
+            value = float(draws[0])
+            limit = farther(value, float(estimated[name][0]))
+            out.put(f"{name}_if_silent_{code}", draws * quotient(limit, value, otherwise=1.0))
 
 
 def _answers_words(year: Year, answers: int, stopped: int) -> str:

@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 
 from planner.diversion import bounds
+from planner.survey.use_intervals import filled_if
 
 D = dt.date
 OPENS = D(2025, 4, 11)
@@ -43,39 +44,25 @@ def counted():
             "is_exact": [False] * 4,
         }
     )
-    followup = pl.DataFrame(
-        {
-            "wave_id": ["F"],
-            "household_id": ["H1"],
-            "answer_date": [OPENS],
-            "age_days": pl.Series([100], dtype=pl.Int64),
-            "is_in_use": [True],
-            "fed_kg_last_week": [1.5],
-        }
-    )
-    return SimpleNamespace(frames=frames, use_intervals=intervals, followup=followup)
+    return SimpleNamespace(frames=frames, use_intervals=intervals)
+
+
+def test_all_asked_after_a_bin_count_as_heard():
+    frames = bounds._all_heard(counted())
+    assert frames["has_answered"].to_list() == [True] * 5 + [False]
+    # of the baseline nothing is filled in, so those asked again there stand for its silent
+    assert frames["again_probability"].to_list() == [None] * 4 + [0.25, 0.25]
+    assert frames["has_answered_again"].to_list() == [False] * 4 + [True, False]
 
 
 @pytest.mark.parametrize(
-    ("extreme", "in_use", "lower", "upper"),
+    ("extreme", "lower", "upper"),
     [
-        ("all kept", [True, True, True, False], [100, 100, 280, 0], [None, None, None, 60]),
-        ("all stopped", [True, False, True, False], [100, 0, 280, 0], [None, 100, 281, 60]),
+        ("all kept", [100, 100, 280, 0], [None, None, None, 60]),
+        ("all stopped", [100, 0, 280, 0], [None, 100, 281, 60]),
     ],
 )
-def test_the_silent_are_filled_in_unless_it_is_known(monkeypatch, extreme, in_use, lower, upper):
-    monkeypatch.setattr(
-        bounds, "replace", lambda counts, **new: SimpleNamespace(**{**vars(counts), **new})
-    )
-    counts = counted()
-    silent = bounds._silent_rows(counts)
-    assert silent["household_id"].to_list() == ["H2", "H3", "H4"]
-    filled = bounds._as_if(counts, silent, extreme)
-    assert filled.frames["has_answered"].to_list() == [True] * 5 + [False]
-    # of the baseline nothing is filled in, so those asked again there stand for its silent
-    assert filled.frames["again_probability"].to_list() == [None] * 4 + [0.25, 0.25]
-    assert filled.frames["has_answered_again"].to_list() == [False] * 4 + [True, False]
-    assert filled.followup["is_in_use"].to_list() == in_use
-    assert filled.followup["fed_kg_last_week"].to_list() == [1.5, None, None, None]
-    assert filled.use_intervals["last_in_use_age_days"].to_list() == lower
-    assert filled.use_intervals["first_out_of_use_age_days"].to_list() == upper
+def test_the_silent_are_filled_in_unless_it_is_known(extreme, lower, upper):
+    filled = filled_if(counted().use_intervals, extreme)
+    assert filled["last_in_use_age_days"].to_list() == lower
+    assert filled["first_out_of_use_age_days"].to_list() == upper
