@@ -31,12 +31,6 @@ class Supplies:
     bedding_kg: Numbers
     worms_kg: Numbers
 
-    @classmethod
-    def none(cls) -> Supplies:
-        """Nothing given out."""
-        nothing, empty, year = np.zeros((0, 1)), np.zeros(0), np.zeros(1)
-        return cls(nothing, nothing, empty, empty, np.zeros(0, dtype=np.int64), year, year)
-
     @property
     def in_service(self) -> Numbers:
         """Making that falls to each year, in bins, shape (models, years).
@@ -132,13 +126,6 @@ class Activity:
                 f"year_months: found {self.year_months}, expected the last of {shape[1]} months"
             )
             raise ValueError(message)
-
-    @classmethod
-    def of_scraps(cls, kept_out_kg: Numbers, fed_kg: Numbers, year_months: slice) -> Activity:
-        """Scraps alone, none of them from other routes, and nothing given out."""
-        none = np.zeros_like(kept_out_kg)
-        supplies = Supplies.none()
-        return cls(kept_out_kg, fed_kg, none, none, none, none, none, supplies, year_months)
 
     @property
     def year_start(self) -> int:

@@ -10,10 +10,10 @@ from hypothesis.extra import numpy as npst
 
 from planner import paths
 from planner.emissions.account import emissions_avoided
-from planner.emissions.activity import Activity
 from planner.emissions.drawn import draw_emission_factors
 from planner.factors import read_factors
 from planner.program import read_program
+from tests.scraps_alone import scraps_alone
 
 DRAWS_COUNT = 6
 PROGRAM = read_program(paths.TEMPLATES / "program.toml")
@@ -22,7 +22,7 @@ SCRAPS_KG = npst.arrays(float, (1 + DRAWS_COUNT, 24), elements=st.floats(0.0, 1e
 
 
 def _avoided(kept_out_kg, fed_kg, year):
-    activity = Activity.of_scraps(kept_out_kg, fed_kg, year)
+    activity = scraps_alone(kept_out_kg, fed_kg, year)
     return emissions_avoided(activity, FACTORS, PROGRAM.emissions)
 
 

@@ -13,7 +13,6 @@ import pytest
 
 from planner import paths
 from planner.emissions.account import emissions_avoided
-from planner.emissions.activity import Activity
 from planner.emissions.choice import choose_emission_factors
 from planner.emissions.drawn import draw_emission_factors
 from planner.emissions.propagation import (
@@ -24,6 +23,7 @@ from planner.emissions.propagation import (
 )
 from planner.factors import read_factors
 from planner.program import read_program
+from tests.scraps_alone import scraps_alone
 
 TABLE = read_factors()
 PROGRAM = read_program(paths.TEMPLATES / "program.toml")
@@ -57,7 +57,7 @@ def _triangle_percentiles(low, mode, high):
 def test_the_bins_methane_is_its_factor_and_the_survey():
     rng = np.random.default_rng(2)
     fed_kg = np.concatenate([[[1000.0]], rng.normal(1000.0, 50.0, (20_000, 1))])
-    activity = Activity.of_scraps(0.5 * fed_kg, fed_kg, slice(0, 1))
+    activity = scraps_alone(0.5 * fed_kg, fed_kg, slice(0, 1))
     rows = choose_emission_factors(PROGRAM, TABLE)
     found = approach_1_percent(activity, rows, PROGRAM.emissions, "100_years")
     low, high = _triangle_percentiles(0.03, 4.0, 8.0)
@@ -69,7 +69,7 @@ def test_the_bins_methane_is_its_factor_and_the_survey():
 def test_beside_the_draws_it_is_of_the_same_size():
     # Wide and uneven ranges: the Guidelines ask for care above some 30%, so only the size.
     kg = np.full((4001, 12), 100.0)
-    activity = Activity.of_scraps(kg, kg, slice(0, 12))
+    activity = scraps_alone(kg, kg, slice(0, 12))
     factors = draw_emission_factors(PROGRAM, TABLE, 4000, seed=3)
     line = emissions_avoided(activity, factors, PROGRAM.emissions).over_100_years
     methane = line.methane_avoided_t_co2e

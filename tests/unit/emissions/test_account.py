@@ -16,6 +16,7 @@ from planner.emissions.timeline import by_month_kg, methane_avoided_kg_co2e_per_
 from planner.factors import read_factors
 from planner.program import read_program
 from tests.landfill_forms import monthly_methane_kg
+from tests.scraps_alone import scraps_alone
 
 PROGRAM = read_program(paths.TEMPLATES / "program.toml")
 DRAWS_COUNT = 20
@@ -28,7 +29,7 @@ FED_KG = KEPT_OUT_KG * 1.3
 
 def _avoided(kept_out_kg, fed_kg, factors, year, **choices):
     """Account for scraps alone, under choices of the program's [emissions] block."""
-    activity = Activity.of_scraps(kept_out_kg, fed_kg, year)
+    activity = scraps_alone(kept_out_kg, fed_kg, year)
     return emissions_avoided(activity, factors, PROGRAM.emissions.model_copy(update=choices))
 
 
@@ -125,7 +126,7 @@ def test_each_months_scraps_are_followed_for_their_own_hundred_years():
 
 
 def test_months_of_the_year_add_up_to_the_basis_in_the_year():
-    activity = Activity.of_scraps(KEPT_OUT_KG, FED_KG, YEAR)
+    activity = scraps_alone(KEPT_OUT_KG, FED_KG, YEAR)
     by_month = by_month_kg(activity, FACTORS) * FACTORS["methane_gwp100"][:, None] / 1000
     assert by_month.shape == (1 + DRAWS_COUNT, 12)
     assert by_month == pytest.approx(_series_t_co2e(KEPT_OUT_KG)[:, 18:30], abs=1e-12)

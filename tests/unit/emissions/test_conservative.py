@@ -10,7 +10,7 @@ import pytest
 
 from planner import paths
 from planner.emissions.account import account_on, net_t_co2e
-from planner.emissions.activity import BASES, Activity
+from planner.emissions.activity import BASES
 from planner.emissions.choice import choose_emission_factors
 from planner.emissions.drawn import draw_emission_factors, emission_factors
 from planner.emissions.propagation import (
@@ -23,12 +23,13 @@ from planner.emissions.propagation import (
 from planner.factors import read_factors
 from planner.factors.draws import quantile
 from planner.program import read_program
+from tests.scraps_alone import scraps_alone
 
 TABLE = read_factors()
 PROGRAM = read_program(paths.TEMPLATES / "program.toml")
 ROWS = choose_emission_factors(PROGRAM, TABLE)
 KG = np.full((201, 24), 1000.0)
-ACTIVITY = Activity.of_scraps(0.8 * KG, KG, slice(12, 24))
+ACTIVITY = scraps_alone(0.8 * KG, KG, slice(12, 24))
 
 
 @pytest.mark.parametrize("basis", BASES)
@@ -49,7 +50,7 @@ def test_it_is_the_lowest_of_all_corners_of_the_ranges():
         "captured_multiplier",
         "compost_methane_g_per_kg",
     )
-    one = Activity.of_scraps(0.8 * KG[:1], KG[:1], slice(12, 24))
+    one = scraps_alone(0.8 * KG[:1], KG[:1], slice(12, 24))
     limits = {row.factor_id: row.limits for row in ROWS.every}
 
     def net(values):

@@ -9,11 +9,11 @@ import pytest
 
 from planner import paths
 from planner.emissions.account import emissions_avoided
-from planner.emissions.activity import Activity, Supplies
 from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edition_factors
 from planner.emissions.timeline import methane_avoided_kg_co2e_per_t
 from planner.factors import read_factors
 from planner.program import read_program
+from tests.scraps_alone import NO_SUPPLIES, scraps_alone
 
 TABLE = read_factors()
 TEMPLATE = read_program(paths.TEMPLATES / "program.toml")
@@ -22,7 +22,7 @@ METHOD = TEMPLATE.method.model_copy(update={"draws_count": 100})
 PROGRAM = TEMPLATE.model_copy(update={"landfill": NO_WELLS, "method": METHOD})
 ONE_T = np.zeros((101, 12))
 ONE_T[:, 0] = 1000.0
-ACTIVITY = Activity.of_scraps(ONE_T, ONE_T, slice(0, 12))
+ACTIVITY = scraps_alone(ONE_T, ONE_T, slice(0, 12))
 
 
 def _methane_t(edition: str, gwp_set: str, basis: str = "100_years") -> float:
@@ -75,8 +75,7 @@ def test_a_commitment_has_no_emissions_by_year():
 
 def test_the_program_s_own_edition_is_its_account():
     # bedding that was given out has no methane, so that no potential changes its line
-    none = Supplies.none()
-    activity = replace(ACTIVITY, supplies=replace(none, bedding_kg=np.array([100.0])))
+    activity = replace(ACTIVITY, supplies=replace(NO_SUPPLIES, bedding_kg=np.array([100.0])))
     found = compared_t_co2e(PROGRAM, TABLE, activity, "ipcc_2006")
     for (basis, gwp_set), (methane, net) in found.items():
         factors = edition_factors(PROGRAM, TABLE, "ipcc_2006", gwp_set)

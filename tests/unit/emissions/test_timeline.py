@@ -12,6 +12,7 @@ from planner.emissions.timeline import net_by_year_t_co2e
 from planner.factors import read_factors
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
+from tests.scraps_alone import NO_SUPPLIES
 
 DRAWS = 40
 SUPPLIES = Supplies(
@@ -67,6 +68,6 @@ def test_over_all_years_it_is_the_hundred_years_of_each_year_in_turn(program, fa
 def test_a_year_to_come_has_no_making_and_the_methane_of_what_was_kept_out_before(factors):
     kept_out = np.zeros((1 + DRAWS, 24))
     kept_out[:, 0] = 1000.0
-    net = net_by_year_t_co2e(kept_out, kept_out, Supplies.none(), factors, np.array([0, 12]))
+    net = net_by_year_t_co2e(kept_out, kept_out, NO_SUPPLIES, factors, np.array([0, 12]))
     assert (net[:, 1:40] >= 0.0).all()
     assert (net[:, 1] > net[:, 30]).all()
