@@ -125,8 +125,12 @@ def draft_report(
             )
     give_back()
     shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
+    # before an estimate, which may take a minute: figures of before that cannot be read are told
+    reports, plans = folder / REPORT_FOLDER, folder / SIZING_FOLDER
+    others = report_folder.other_registers(reports, label)
+    replaced = register_in(reports / label / FIGURES_FILE)
+    planned, ahead_plan = (planned_register(plans, one) for one in (label, next_label(label)))
     progress(say("progress.estimating", program.method.draws_count))
-    reports = folder / REPORT_FOLDER
     year: CountedYear
     try:
         year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)
@@ -135,10 +139,6 @@ def draft_report(
             raise
         progress(str(error))
         year = counted_year(program, label, counts, quality.loads, read_factors())
-    others = report_folder.other_registers(reports, label)
-    replaced = register_in(reports / label / FIGURES_FILE)
-    plans = folder / SIZING_FOLDER
-    planned, ahead_plan = (planned_register(plans, one) for one in (label, next_label(label)))
     issued = control.registers
     register = (
         register_year(year, others, replaced, planned, ahead_plan, issued)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+import sys
+from collections import Counter, defaultdict
 from pathlib import Path, PurePosixPath
 
 import pytest
@@ -12,8 +13,14 @@ from xdist.scheduler import LoadScopeScheduling
 # the first import of planner, before any of numpy: it sets the threads of BLAS
 from planner.messages import FIRST_LANGUAGE, speak, write_papers_in
 
+# DuckDB asks for pandas, which we do without, at every statement: a twelfth of a test of the store
+sys.modules.setdefault("pandas", None)
+
 ROOT = Path(__file__).resolve().parents[1]
 OF_SAMPLE_PROGRAMS = PurePosixPath("tests", "programs")
+BEGUN_FIRST = ("tests/programs", "tests/cli", "tests/properties")
+"""Folders of files that may take half a minute each, with few tests."""
+
 LARGE_SAMPLES = ("port_marrow", "thornquay")
 """Sample programs that only thorough runs go through; the quick run keeps to the smallest."""
 
@@ -74,7 +81,14 @@ def pytest_xdist_make_scheduler(config, log):
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Mark the larger sample programs."""
+    """Begin with what takes longest, so that no process waits; mark the larger sample programs."""
+    count = Counter(kept_together(item.nodeid) for item in items)
+
+    def place(item):
+        here = kept_together(item.nodeid)
+        return not here.startswith(BEGUN_FIRST), -count[here], here
+
+    items.sort(key=place)
     for item in items:
         is_of_samples = item.path.parent == ROOT / OF_SAMPLE_PROGRAMS
         # the parameters stand in the name, a town among them

@@ -25,7 +25,6 @@ from planner.cli import app, helping
 from planner.cli.options import WIDTH
 from planner.cli.reporting import HEADLINE_IDS
 from planner.figures import read_register
-from planner.loading import load_files
 from planner.messages import messages_for
 from planner.paths import (
     BRIEF_FILE,
@@ -37,7 +36,8 @@ from planner.paths import (
     WORD_FILE,
     WORKBOOK_FILE,
 )
-from planner.starting import sample_towns, start_program
+from planner.starting import sample_towns
+from planner.store import open_store
 from tests.prose import ISO_DAY, odd_numbers
 
 runner = CliRunner()
@@ -264,18 +264,17 @@ def test_a_report_of_a_year_that_is_not_in_the_program_names_those_that_are(prog
     assert files_of(program / REPORT_FOLDER) == before
 
 
-def test_a_report_without_a_store_says_how_to_load(tmp_path):
-    start_program(tmp_path)
-    assert_mending(runner.invoke(app, ["report", "--program", str(tmp_path)]), "planner load")
-    assert not (tmp_path / REPORT_FOLDER).exists()
+def test_a_report_without_a_store_says_how_to_load(begun):
+    assert_mending(runner.invoke(app, ["report", "--program", str(begun)]), "planner load")
+    assert not (begun / REPORT_FOLDER).exists()
 
 
-def test_a_report_of_an_empty_store_says_that_nothing_is_recorded(tmp_path):
-    start_program(tmp_path)
-    load_files(tmp_path, [tmp_path / "intake.xlsx"])
-    ended = runner.invoke(app, ["report", "--program", str(tmp_path)])
+def test_a_report_of_an_empty_store_says_that_nothing_is_recorded(begun):
+    with open_store(begun):
+        pass
+    ended = runner.invoke(app, ["report", "--program", str(begun)])
     assert_mending(ended, "No hand-over, answer or ledger line is recorded")
-    assert not (tmp_path / REPORT_FOLDER).exists()
+    assert not (begun / REPORT_FOLDER).exists()
 
 
 @pytest.mark.parametrize("command", ["report", "explain fed_t"])
@@ -284,9 +283,8 @@ def test_a_folder_without_a_program_is_told_how_to_start_one(tmp_path, command):
     assert_mending(ended, PROGRAM_FILE, "planner new DIR")
 
 
-def test_explaining_before_any_report_says_to_run_one(tmp_path):
-    start_program(tmp_path)
-    ended = runner.invoke(app, ["explain", "fed_t", "--program", str(tmp_path)])
+def test_explaining_before_any_report_says_to_run_one(begun):
+    ended = runner.invoke(app, ["explain", "fed_t", "--program", str(begun)])
     assert_mending(ended, "planner report")
 
 

@@ -5,23 +5,23 @@ What they do when all is well is tested with the sample programs, where the year
 
 from __future__ import annotations
 
+import shutil
+
 import pytest
 from typer.testing import CliRunner
 
 from planner.cli import app
 from planner.figures import Figure, FigureRegister
 from planner.paths import FIGURES_FILE, REPORT_FOLDER
-from planner.starting import start_program
 from tests.cli.test_demo_report_explain import assert_mending, files_of
 
 runner = CliRunner()
 
 
 @pytest.fixture
-def folder(tmp_path):
-    """Start a program without records."""
-    start_program(tmp_path / "program")
-    return tmp_path / "program"
+def folder(started, tmp_path):
+    """Give a program without records."""
+    return shutil.copytree(started, tmp_path / "program")
 
 
 def invoke(*line):

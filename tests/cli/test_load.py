@@ -29,9 +29,8 @@ FATES = ("new", "corrected", "unchanged", "repeated", "skipped", "refused")
 
 
 @pytest.fixture
-def folder(tmp_path):
-    start_program(tmp_path)
-    return tmp_path
+def folder(begun):
+    return begun
 
 
 def file(folder, name, text):

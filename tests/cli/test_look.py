@@ -16,7 +16,6 @@ from planner.intake.questions import Answers, Question
 from planner.looking import look_at_files
 from planner.paths import PROGRAM_FILE
 from planner.program import read_program
-from planner.starting import start_program
 from planner.store.opening import open_store
 from planner.tables import TABLES
 
@@ -26,12 +25,11 @@ runner = CliRunner()
 
 
 @pytest.fixture
-def folder(tmp_path):
-    start_program(tmp_path)
-    path = tmp_path / PROGRAM_FILE
+def folder(begun):
+    path = begun / PROGRAM_FILE
     text = path.read_text("utf-8").replace('"en_GB"', '"fr_FR"').replace('"GBP"', '"EUR"')
     path.write_text(text, "utf-8")
-    return tmp_path
+    return begun
 
 
 def areas_sheet(book):

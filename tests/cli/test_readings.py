@@ -10,7 +10,6 @@ from typer.testing import CliRunner
 from planner.cli import app
 from planner.loading import load_files
 from planner.paths import PROGRAM_FILE
-from planner.starting import start_program
 from planner.store.migrations import utc_now
 from planner.store.opening import open_store
 from planner.store.undoing import undo_load
@@ -27,12 +26,11 @@ HOUSEHOLDS = "household_id;area_id;dwelling;people_count;registered_date;may_con
 
 
 @pytest.fixture
-def folder(tmp_path):
-    start_program(tmp_path)
-    path = tmp_path / PROGRAM_FILE
+def folder(begun):
+    path = begun / PROGRAM_FILE
     text = path.read_text("utf-8").replace('"en_GB"', '"fr_FR"').replace('"GBP"', '"EUR"')
     path.write_text(text, "utf-8")
-    return tmp_path
+    return begun
 
 
 def file(folder, name, text):

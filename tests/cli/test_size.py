@@ -309,12 +309,11 @@ def test_limits_that_clash_are_named_and_the_old_plan_stays(areas_alone, tmp_pat
     assert (folder / "sizing" / FIGURES_FILE).read_bytes() == before
 
 
-def test_a_wrong_key_of_sizing_is_told_with_its_place(tmp_path):
-    start_program(tmp_path)
-    text = (tmp_path / PROGRAM_FILE).read_text(encoding="utf-8")
+def test_a_wrong_key_of_sizing_is_told_with_its_place(begun):
+    text = (begun / PROGRAM_FILE).read_text(encoding="utf-8")
     wrong = text.replace("horizon_years = 5", "horizon_years = 50\nhorizon_year = 3")
-    (tmp_path / PROGRAM_FILE).write_text(wrong, encoding="utf-8")
-    ended = runner.invoke(app, ["size", "--program", str(tmp_path)])
+    (begun / PROGRAM_FILE).write_text(wrong, encoding="utf-8")
+    ended = runner.invoke(app, ["size", "--program", str(begun)])
     assert ended.exit_code == MENDING
     assert "sizing.horizon_years: found 50, expected a number from 1 to 10" in ended.stderr
     assert "horizon_year: no such key. Did you mean horizon_years?" in ended.stderr

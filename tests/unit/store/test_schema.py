@@ -6,6 +6,7 @@ import datetime as dt
 import subprocess
 import sys
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import dataframely as dy
@@ -91,17 +92,21 @@ GIVEN["site_weighings"] = {"site_id": "X"}
 GIVEN["site_bins"] = {"site_id": "X", "model_id": "X"}
 
 
+@cache
+def one_row(table):
+    return frame(table, [GIVEN[table]]).with_columns(pl.lit("L0001").alias("load_id"))
+
+
 def fill_older(connection):
     """Write a row into each record table of an older store; return the rows by table."""
+    there = fetch(connection, "select table_name, column_name from duckdb_columns()")
+    names = dict(there.group_by("table_name").agg("column_name").iter_rows())
     load = {"load_id": "L0001", "file": "a.csv", "sha256": "m", "loaded_at": NOON}
     rows_by_table = {"loads": pl.DataFrame([load])}
-    for table in TABLES:
-        names = [name for name, *_ in columns(connection, table)]
-        if names:
-            rows = frame(table, [GIVEN[table]]).with_columns(pl.lit("L0001").alias("load_id"))
-            rows_by_table[table] = rows.select(names)
+    for table in [one for one in TABLES if one in names]:
+        rows_by_table[table] = one_row(table).select(names[table])
     for table, rows in rows_by_table.items():
-        if migrating.has_table(connection, table):
+        if table in names:
             offer_rows(connection, rows)
             named = ", ".join(rows.columns)
             change(connection, f"insert into {table} ({named}) select {named} from incoming")  # noqa: S608
@@ -111,9 +116,8 @@ def fill_older(connection):
 def brought_up(table, rows_by_table):
     """Rows as they must stand in the newest form: new columns empty, new tables too."""
     kept = [rows_by_table[table].drop("load_id", strict=False)] if table in rows_by_table else []
-    return pl.concat([frame(table, []), *kept], how="diagonal_relaxed").cast(
-        frame(table, []).schema
-    )
+    none = one_row(table).drop("load_id").clear()
+    return pl.concat([none, *kept], how="diagonal_relaxed").cast(none.schema)
 
 
 @pytest.mark.parametrize("count", range(1, len(folder_queries("schema"))))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 
 import polars as pl
 import pytest
@@ -51,17 +52,23 @@ def state(folder):
 
 
 @pytest.fixture
-def folder(tmp_path):
+def folder(prepared, tmp_path):
+    return shutil.copytree(prepared, tmp_path, dirs_exist_ok=True)
+
+
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory):
     """Two households, one with a bin and one with a contact."""
+    place = tmp_path_factory.mktemp("prepared")
     take_in(
-        tmp_path,
+        place,
         "a.csv",
         areas=[AREA],
         households=[{"household_id": "H1"}, {"household_id": "H2"}],
         contacts=[CONTACT],
     )
-    take_in(tmp_path, "b.csv", handovers=[{"handover_id": "B1", "household_id": "H1"}])
-    return tmp_path
+    take_in(place, "b.csv", handovers=[{"handover_id": "B1", "household_id": "H1"}])
+    return place
 
 
 CHANGES = {
