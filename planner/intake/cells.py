@@ -92,6 +92,7 @@ class Country:
         return text.replace(",", "\0").replace(".", self.decimal).replace("\0", self.group)
 
 
+@cache
 def country(locale: str) -> Country:
     """Read a country's signs and words.
 

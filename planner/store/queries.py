@@ -148,6 +148,7 @@ def first_day(table: str) -> str:
     return next(dated, "null::date")
 
 
+@cache
 def parts(table: str, columns: tuple[str, ...] | None = None) -> dict[str, str]:
     """Make the parts of the store's templates for a table.
 

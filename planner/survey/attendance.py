@@ -230,8 +230,9 @@ def _beta_nodes(first: float, second: float) -> tuple[Numbers, Numbers]:
 
 def _pmf(came: Integers, booked_count: int, share: Numbers, likeness: Numbers) -> Numbers:
     """Probability of each number that comes, at each node, shape (nodes, numbers)."""
-    found = scipy.stats.binom.pmf(came[None, :], booked_count, share[:, None])
     differs = (likeness > 0.0) & (share > 0.0) & (share < 1.0)
+    found = np.empty((len(share), len(came)))
+    found[~differs] = scipy.stats.binom.pmf(came[None, :], booked_count, share[~differs, None])
     if differs.any():
         size = 1.0 / likeness[differs] - 1.0
         first, second = share[differs] * size, (1.0 - share[differs]) * size

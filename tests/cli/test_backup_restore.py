@@ -15,8 +15,6 @@ from planner.paths import BACKUP_FOLDER, KEY_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store.keeping import back_up
 from tests.killing import COMMANDS, state
 
-pytestmark = pytest.mark.thorough
-
 GOOD, NEEDS_MENDING = 0, 2
 NOON = dt.datetime(2026, 7, 1, 12)
 
@@ -64,11 +62,13 @@ def test_a_backup_prints_its_file_alone_and_says_how_to_go_back(folder, tmp_path
     assert state(folder) == before
 
 
+@pytest.mark.thorough
 def test_a_backup_goes_into_the_program_folder_unless_said(folder):
     path = Path(planner(folder, "backup").stdout.strip())
     assert path.parent == folder / BACKUP_FOLDER
 
 
+@pytest.mark.thorough
 def test_a_place_that_is_a_file_is_told(folder, tmp_path):
     (tmp_path / "drive").touch()
     refused = planner(folder, "backup", str(tmp_path / "drive"))
@@ -77,6 +77,7 @@ def test_a_place_that_is_a_file_is_told(folder, tmp_path):
     assert not list(folder.rglob("*.zip*"))
 
 
+@pytest.mark.thorough
 def test_a_dry_run_tells_when_the_backup_was_made_and_changes_nothing(prepared, folder):
     _, path, _, present = prepared
     assert "no backup is there" in planner(folder, "restore", "--dry-run").stderr
@@ -101,6 +102,7 @@ def test_a_restore_names_the_way_back_and_the_next_step(prepared, folder):
     assert state(folder) == present
 
 
+@pytest.mark.thorough
 def test_a_store_that_does_not_open_is_kept_aside_and_named(prepared, folder):
     _, path, before, _ = prepared
     (folder / STORE_FILE).write_bytes(b"not a database" * 1000)
@@ -110,6 +112,7 @@ def test_a_store_that_does_not_open_is_kept_aside_and_named(prepared, folder):
     assert state(folder) == before
 
 
+@pytest.mark.thorough
 def test_another_key_changes_nothing_and_names_the_backup(prepared, folder):
     _, path, _, present = prepared
     key = (folder / KEY_FILE).read_text()
@@ -123,6 +126,7 @@ def test_another_key_changes_nothing_and_names_the_backup(prepared, folder):
     assert state(folder) == present
 
 
+@pytest.mark.thorough
 def test_a_new_folder_needs_the_key_first(prepared, tmp_path):
     _, path, before, _ = prepared
     other = tmp_path / "new machine"
@@ -134,6 +138,7 @@ def test_a_new_folder_needs_the_key_first(prepared, tmp_path):
     assert state(other) == before
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("harm", ["cut off", "changed", "no backup", "not there"])
 def test_a_damaged_backup_changes_nothing(prepared, folder, tmp_path, harm):
     _, whole, _, present = prepared
@@ -155,6 +160,7 @@ def test_a_damaged_backup_changes_nothing(prepared, folder, tmp_path, harm):
     assert not list(folder.glob("replaced*"))
 
 
+@pytest.mark.thorough
 def test_every_setting_that_a_restore_puts_back_is_named(prepared, folder):
     _, path, _, _ = prepared
     program = folder / PROGRAM_FILE

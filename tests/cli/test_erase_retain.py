@@ -19,8 +19,6 @@ from planner.store.opening import open_store
 from tests.killing import state
 from tests.queries.given import frame
 
-pytestmark = pytest.mark.thorough
-
 GOOD, NEEDS_MENDING = 0, 2
 NAME = "Wilhelmina Quillfeather"
 CONTACTS = (
@@ -96,6 +94,7 @@ def test_an_erasure_names_its_receipt_and_what_is_left_to_do(folder):
     assert NAME not in done.output
 
 
+@pytest.mark.thorough
 def test_what_a_neighbour_has_too_is_not_to_be_deleted(folder, tmp_path):
     more = tmp_path / "contacts.csv"
     head = "household_id,full_name,street_address,postcode\n"
@@ -112,6 +111,7 @@ def test_what_a_neighbour_has_too_is_not_to_be_deleted(folder, tmp_path):
     assert names(folder) == ["H2"]
 
 
+@pytest.mark.thorough
 def test_erasing_twice_is_no_error(folder):
     planner(folder, "erase", "H1")
     again = planner(folder, "erase", "H1")
@@ -119,6 +119,7 @@ def test_erasing_twice_is_no_error(folder):
     assert "0 contacts" in again.stdout
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(
     ("household", "told"),
     [("H9", "named by its household_id"), ("h1", "Did you mean H1?")],
@@ -133,6 +134,7 @@ def test_an_unknown_household_needs_mending_and_nothing_is_erased(folder, househ
     assert state(folder) == before
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("words", [("erase", "H1"), ("undo", "L0001"), ("backup",)])
 def test_a_folder_without_records_is_told_and_stays_empty(tmp_path, words):
     refused = planner(tmp_path, *words)
@@ -142,6 +144,7 @@ def test_a_folder_without_records_is_told_and_stays_empty(tmp_path, words):
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.thorough
 def test_a_missing_key_is_told_and_nothing_is_erased(folder):
     (folder / "program.key").unlink()
     refused = planner(folder, "erase", "H1")
@@ -178,6 +181,7 @@ def test_retention_erases_what_is_older_and_keeps_the_rest(folder):
     assert "No personal details are older" in none.stdout
 
 
+@pytest.mark.thorough
 def test_a_program_without_a_retention_period_is_told_where_to_write_it(folder):
     before = state(folder)
     refused = planner(folder, "retain")

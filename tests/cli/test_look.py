@@ -19,8 +19,6 @@ from planner.program import read_program
 from planner.store.opening import open_store
 from planner.tables import TABLES
 
-pytestmark = pytest.mark.thorough
-
 runner = CliRunner()
 
 
@@ -89,6 +87,7 @@ def look(folder, *words):
     return runner.invoke(app, ["look", *map(str, words), "--program", str(folder)])
 
 
+@pytest.mark.thorough
 def test_a_file_that_cannot_be_read_names_its_headings_and_the_command(folder, book):
     ended = runner.invoke(app, ["load", str(book), "--program", str(folder)])
     assert ended.exit_code == 2
@@ -113,6 +112,7 @@ def test_after_one_look_every_row_is_taken_in(folder, book):
     assert households["registered_date"].to_list()[:2] == [dt.date(2025, 3, 1), dt.date(2025, 3, 2)]
 
 
+@pytest.mark.thorough
 def test_the_rest_of_the_program_file_stays_to_the_letter(folder, book):
     before = (folder / PROGRAM_FILE).read_text("utf-8").splitlines()
     look(folder, book, "--accept")
@@ -130,6 +130,7 @@ def test_what_is_unsure_stays_open_for_a_script_and_is_not_written(folder, book)
     assert "Centre-Vile" not in (folder / PROGRAM_FILE).read_text("utf-8")
 
 
+@pytest.mark.thorough
 def test_nothing_is_written_when_asked_so(folder, book):
     before = (folder / PROGRAM_FILE).read_bytes()
     look(folder, book, "--accept", "--dry-run")
@@ -146,6 +147,7 @@ def test_answers_come_from_options_and_from_a_file(folder, book):
     assert "channel" not in program.columns["households"].values()
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(
     "words",
     [("--heading", "Logement=dwelings"), ("--sheet", "Quartiers=area"), ("--word", "Centre-Vile")],
@@ -156,6 +158,7 @@ def test_an_answer_that_is_none_of_the_choices_is_refused(folder, book, words):
     assert "attendu" in ended.stderr
 
 
+@pytest.mark.thorough
 def test_each_thing_is_asked_once_with_its_examples(folder, book):
     asked = []
 
@@ -187,6 +190,7 @@ def test_in_a_terminal_it_asks_until_the_answer_is_one_of_the_choices(monkeypatc
     assert next(replies, None) is None
 
 
+@pytest.mark.thorough
 def test_a_second_look_has_nothing_left_to_write(folder, book):
     look(folder, book, "--accept")
     before = (folder / PROGRAM_FILE).read_bytes()
@@ -194,11 +198,13 @@ def test_a_second_look_has_nothing_left_to_write(folder, book):
     assert (folder / PROGRAM_FILE).read_bytes() == before
 
 
+@pytest.mark.thorough
 def test_a_sheet_of_notes_is_left_out(folder, book):
     ended = look(folder, book, "--accept")
     assert "feuille Notes\xa0: aucune donnée d'une table connue, laissé de côté." in ended.stdout
 
 
+@pytest.mark.thorough
 def test_headings_that_are_the_columns_own_names_are_not_asked_for(folder):
     # a column may stand empty, as the currency of suppliers who quote in the council's own
     names = TABLES["suppliers"].column_names()

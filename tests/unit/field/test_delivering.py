@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import shutil
 
 import openpyxl
 import polars as pl
@@ -17,8 +18,6 @@ from planner.paths import SAMPLE_PROGRAMS
 from planner.store.opening import open_store
 from tests.unit.field.test_booking import load, whole_text, write
 
-pytestmark = pytest.mark.thorough
-
 TODAY = dt.date(2025, 2, 1)
 BLOCK = """[delivery]
 start_latitude = 10.0
@@ -30,9 +29,16 @@ road_factor = 1.0
 
 
 @pytest.fixture
-def town(tmp_path):
+def town(prepared, tmp_path):
+    return shutil.copytree(prepared, tmp_path, dirs_exist_ok=True)
+
+
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory):
+    """Give places at a delivery day: three households at home, four at a drop point."""
+    place = tmp_path_factory.mktemp("prepared")
     text = (SAMPLE_PROGRAMS / "valdorra" / "program.toml").read_text(encoding="utf-8")
-    (tmp_path / "program.toml").write_text(text.replace("[map]", BLOCK), encoding="utf-8")
+    (place / "program.toml").write_text(text.replace("[map]", BLOCK), encoding="utf-8")
     homes = [f"H{n}" for n in range(1, 8)]
     at_home = {"H1": (10.01, 20.0), "H2": (10.02, 20.0), "H3": (10.03, 20.0)}
     contacts = [
@@ -70,10 +76,10 @@ def town(tmp_path):
         ],
         "registrations": [{"registered_date": dt.date(2025, 1, 9), **one} for one in asked],
     }
-    write(tmp_path, tables, "start")
-    book_places(tmp_path, PlacesRequest(TODAY, dt.date(2025, 12, 31)))
-    load(tmp_path, tmp_path / "hand_over_days" / "2025-02-01" / "bookings_to_load.xlsx")
-    return tmp_path
+    write(place, tables, "start")
+    book_places(place, PlacesRequest(TODAY, dt.date(2025, 12, 31)))
+    load(place, place / "hand_over_days" / "2025-02-01" / "bookings_to_load.xlsx")
+    return place
 
 
 def test_all_bins_are_brought_in_loads_that_fit_and_on_the_shortest_way(town):
