@@ -20,10 +20,14 @@ from tests.unit.ordering.small import day, live, offer, problem, slot, stored, s
 EXACT = Effort(0.0, 20_000)
 
 
-@pytest.mark.parametrize(
-    ("make", "seed"),
-    [*((every_day_problem, n) for n in range(12)), *((harsh_problem, n) for n in range(10))],
-)
+def quick(seeds, count):
+    """Leave all but the first few seeds to the thorough tests."""
+    left = pytest.mark.thorough
+    return [pytest.param(one, marks=[] if n < count else left) for n, one in enumerate(seeds)]
+
+
+@pytest.mark.parametrize("seed", quick(range(12), 5))
+@pytest.mark.parametrize("make", [every_day_problem, harsh_problem])
 def test_the_plan_is_right_and_the_cheapest_over_every_day(make, seed):
     given = make(seed)
     found = solve(given, EXACT)
@@ -36,7 +40,7 @@ def test_the_plan_is_right_and_the_cheapest_over_every_day(make, seed):
     assert found.bound == pytest.approx(cost, rel=1e-6)
 
 
-@pytest.mark.parametrize("seed", range(0, 24, 3))
+@pytest.mark.parametrize("seed", quick(range(0, 24, 3), 4))
 def test_the_plan_is_the_cheapest_where_a_supplier_s_share_is_limited(seed):
     # the least cost may split deliveries, or buy up to a break, so that others keep their share
     given = replace(every_day_problem(seed), largest_supplier_share=(0.55, 0.75)[seed % 2])
@@ -49,7 +53,7 @@ def test_the_plan_is_the_cheapest_where_a_supplier_s_share_is_limited(seed):
     assert found.bound == pytest.approx(cost, rel=1e-6)
 
 
-@pytest.mark.parametrize("seed", range(10))
+@pytest.mark.parametrize("seed", quick(range(10), 5))
 def test_leaving_days_out_leaves_the_least_cost_of_the_second_formulation(seed):
     given = without_locked_lines(every_day_problem(100 + seed))
     fewer = without_dominated_days(given)
@@ -57,8 +61,8 @@ def test_leaving_days_out_leaves_the_least_cost_of_the_second_formulation(seed):
     assert least_cost(fewer)[0] == pytest.approx(least_cost(given)[0], rel=1e-6)
 
 
-# of the last the solver takes the start for cheaper than it is
-@pytest.mark.parametrize("seed", [*range(8), 1064])
+# of the first the solver takes the start for cheaper than it is
+@pytest.mark.parametrize("seed", quick([1064, *range(8)], 5))
 def test_a_plan_to_start_from_keeps_every_limit_and_leaves_the_least_cost(monkeypatch, seed):
     given = without_locked_lines(every_day_problem(seed))
     model = build_model(without_dominated_days(given))
@@ -73,7 +77,7 @@ def test_a_plan_to_start_from_keeps_every_limit_and_leaves_the_least_cost(monkey
     assert (found.cost if found else np.inf) == pytest.approx(cost, rel=1e-6)
 
 
-@pytest.mark.parametrize("block", range(6))
+@pytest.mark.parametrize("block", quick(range(6), 2))
 def test_odd_limits_leave_the_plan_that_there_is(block):
     # an officer's search: its plan keeps every limit, and what it proves lies below the least
     for seed in range(10 * block, 10 * block + 10):
