@@ -199,20 +199,31 @@ def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_rea
     assert unread == [], "say in DEVELOPERS.md who reads it"
 
 
-@pytest.mark.thorough
-def test_every_example_of_the_guide_is_a_line_of_the_demo_or_works_as_printed(of_readme):
-    path = Path("the guide.html")
+def guide_in(path):
+    """Write the guide; give its text and its examples as words without ``planner``."""
     assert runner.invoke(app, ["guide", str(path)]).exit_code == 0
     text = html.unescape(re.sub("</?span>", "", path.read_text("utf-8")))
+    lines = re.findall(r'class="line"><code>(.+?)</code>', text)
+    return text, [line.split()[1:] for line in lines]
+
+
+def test_the_guide_shows_every_command_and_needs_no_network(tmp_path):
+    text, examples = guide_in(tmp_path / "the guide.html")
     assert not re.search(r"(?:https?:)?//\w", text)
-    examples = [line.split()[1:] for line in re.findall(r'class="line"><code>(.+?)</code>', text)]
     assert {words[0] for words in examples} == set(COMMANDS)
+    assert all(re.search(rf"<code>planner {name}\b", text) for name in COMMANDS)
+    again = runner.invoke(app, ["guide", str(tmp_path / "the guide.html")])
+    assert_mending(again, "is there already")
+
+
+@pytest.mark.thorough
+def test_every_example_of_the_guide_is_a_line_of_the_demo_or_works_as_printed(of_readme):
+    _, examples = guide_in(Path("the guide.html"))
     # as the guide says: a copy first, and a time after which details are erased
     assert runner.invoke(app, ["backup", "--program", "demo-port_marrow"]).exit_code == 0
     settings = Path("demo-port_marrow", PROGRAM_FILE)
     kept = settings.read_text("utf-8").replace("[privacy]", f"[privacy]\n{RETENTION}")
     settings.write_text(kept, "utf-8")
-    assert all(re.search(rf"<code>planner {name}\b", text) for name in COMMANDS)
     for words in examples:
         if words == ["demo"] or words in next_lines(of_readme):
             continue
@@ -221,7 +232,6 @@ def test_every_example_of_the_guide_is_a_line_of_the_demo_or_works_as_printed(of
         # look ends with 3 where it has a question left
         is_asking = words[0] == "look" and "Next: answer in a terminal" in ended.stderr
         assert ended.exit_code == (3 if is_asking else 0), (words, ended.output)
-    assert_mending(runner.invoke(app, ["guide", str(path)]), "is there already")
 
 
 def reader_of(path):
@@ -308,6 +318,12 @@ def test_every_headline_and_a_hidden_area_can_be_explained(shown, figure_id):
     assert f"[{figure_id}]" in head
     assert f", {NEWER}" in head
     assert method.strip()
+
+
+def test_explaining_nothing_names_the_headline_figures(begun):
+    ended = runner.invoke(app, ["explain", "--program", str(begun)])
+    assert ended.exit_code == 0
+    assert ended.stdout.split() == [*HEADLINE_IDS]
 
 
 def test_an_explanation_goes_down_to_records_factors_and_files(shown):
