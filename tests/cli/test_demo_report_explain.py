@@ -37,7 +37,7 @@ from planner.paths import (
     WORKBOOK_FILE,
 )
 from planner.starting import sample_towns
-from planner.store import open_store
+from planner.store.opening import open_store
 from tests.prose import ISO_DAY, odd_numbers
 
 runner = CliRunner()

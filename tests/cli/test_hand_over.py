@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from planner.cli import app
 from planner.paths import PROGRAM_FILE, TEMPLATES
-from planner.store import open_store
+from planner.store.opening import open_store
 from tests.queries.given import store_with
 
 DELIVERY = """

@@ -342,6 +342,7 @@ def test_a_lack_of_offers_names_the_items(tmp_path):
     assert "no offer of two_tray, worms (Eisenia fetida or Eisenia andrei)" in " ".join(out.split())
 
 
+@pytest.mark.thorough
 def test_the_same_records_give_the_same_files(written):
     place = written / "orders" / "2026-05-04"
     names = ("order.xlsx", "orders_to_load.xlsx", "figures.json", "figures.csv")

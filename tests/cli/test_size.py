@@ -157,6 +157,7 @@ def test_percentiles_are_in_order_and_years_add_up(areas_alone):
     assert sum(month.value for month in months) == pytest.approx(total, rel=1e-9)
 
 
+@pytest.mark.thorough
 def test_the_same_plan_gives_the_same_files_and_replaces_the_old(areas_alone):
     folder, _ = areas_alone
     before = {path.name: path.read_bytes() for path in (folder / "sizing").iterdir()}

@@ -159,8 +159,8 @@ def with_factor(base, name):
     ("change", "kind", "name"),
     [
         (thinned, "query", "households_by_wave"),
-        (thinned, "query", "prior_shares"),
-        (thinned, "query", "costs_by_month"),
+        pytest.param(thinned, "query", "prior_shares", marks=pytest.mark.thorough),
+        pytest.param(thinned, "query", "costs_by_month", marks=pytest.mark.thorough),
         (with_setting, "program", "bin_models.tray_area_m2"),
         (with_factor, "factor", "least_appetite_share"),
     ],

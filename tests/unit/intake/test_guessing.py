@@ -167,6 +167,7 @@ ANSWER_SHEETS = {
 }
 
 
+@pytest.mark.thorough
 def test_a_sheet_of_one_round_needs_no_column_for_it(folder):
     book = openpyxl.Workbook()
     book.remove(book.active)
@@ -210,6 +211,7 @@ def test_a_sheet_of_one_round_needs_no_column_for_it(folder):
     assert [rows.good().height for rows in intake.sheets] == [1, 0]
 
 
+@pytest.mark.thorough
 def test_a_second_table_beside_the_first_is_named_and_not_read(folder):
     text = (
         "Household no,Ward,Home,People,Registered on,OK to contact,,Round,Type,Opens,Closes\n"
@@ -373,6 +375,7 @@ def test_a_correction_without_names_leaves_the_names_there_are(folder):
     assert read.sheets[0].good()["area_name"].to_list() == ["Elm", "Q2"]
 
 
+@pytest.mark.thorough
 def test_a_workbook_that_waits_is_not_written_again(folder):
     first = look_at_answers(folder).missing_file
     book = openpyxl.load_workbook(first)

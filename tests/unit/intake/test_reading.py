@@ -295,7 +295,7 @@ def test_no_value_of_a_contact_is_repeated_anywhere(read):
 CELLS = st.sampled_from(["", "1", "2.5", "bins", "worms", "1/3/2025", "x", "total", "example", "A"])
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.tuples(CELLS, CELLS, CELLS, CELLS), max_size=8))
 def test_every_row_read_has_one_fate(read, rows):
     text = COSTS + "".join(",".join(row) + "\n" for row in rows)

@@ -55,6 +55,7 @@ def test_a_register_without_names_or_bins_is_one_table(tmp_path, program):
     assert list(guesses(tmp_path, program, "register", text)) == ["households"]
 
 
+@pytest.mark.thorough
 def test_households_without_the_bin_that_others_have_are_waiting(tmp_path, program):
     there = ["households", "contacts", "handovers"]
     all_given = guesses(tmp_path, program, "all", sign_ups(waiting=False))
@@ -98,6 +99,7 @@ def settled(tmp_path, program, answers):
     return asker
 
 
+@pytest.mark.thorough
 def test_what_a_sheet_holds_beside_is_remembered_by_its_name(tmp_path, program):
     asker = settled(tmp_path, program, Answers())
     assert asker.same_sheet["households"]["everyone"].startswith("contacts, handovers")

@@ -107,6 +107,7 @@ def test_what_is_short_is_bought_again(tmp_path, needed):
     assert bins[1] >= 50 * 0.85 - 33
 
 
+@pytest.mark.thorough
 def test_the_rest_of_a_split_delivery_is_counted_on_and_a_short_one_is_not(tmp_path):
     on = D(2026, 6, 9)
     for name in ("split", "short"):

@@ -47,6 +47,7 @@ def test_the_svg_carries_title_and_description(charts):
         assert root.findtext(f"{SVG}desc") == chart.alt_text
 
 
+@pytest.mark.thorough
 def test_the_same_figures_give_the_same_bytes(charts, tmp_path):
     again = write_charts(
         tmp_path, synthetic.register(), synthetic.program(), synthetic.area_names()

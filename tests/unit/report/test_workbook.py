@@ -225,6 +225,7 @@ def test_no_text_is_run(workbook, path):
     assert not any("vba" in name.lower() for name in names)
 
 
+@pytest.mark.thorough
 def test_a_second_writing_gives_the_same_bytes(path, tmp_path):
     assert write(tmp_path / "again.xlsx", has_charts=True).read_bytes() == path.read_bytes()
 

@@ -109,6 +109,7 @@ def test_households_take_no_more_than_is_planned_and_no_more_than_they_want():
     assert taken.sum() == pytest.approx(given[0])
 
 
+@pytest.mark.thorough
 def test_twice_the_feed_believed_keeps_twice_as_much_out_when_worms_can_take_it():
     def tonnes(feed):
         prior = Prior(value=feed, low=feed, high=feed, shape="fixed")
@@ -183,6 +184,7 @@ def test_the_walk_ends_at_a_whole_year_of_the_bins_that_the_plan_counts():
     assert steps["calendar"] / steps["kept_out"] == pytest.approx(weeks / 52, rel=0.002)
 
 
+@pytest.mark.thorough
 def test_making_is_charged_in_full_when_a_bin_is_acquired_whatever_the_horizon():
     # the usual treatment of capital goods, GHG Protocol Scope 3 Standard, category 2 (from
     # memory); the same account as in the report
@@ -442,6 +444,7 @@ def test_measuring_moves_beliefs_towards_what_was_measured_and_makes_them_surer(
     assert {"in_use_12_months_share_apartment", "retention_shape", "feed_kg_per_week"} <= names
 
 
+@pytest.mark.thorough
 def test_a_plan_learns_from_an_areas_and_a_dwellings_own_answers():
     own = program()
     routes = SurveyedRoutes(("A", "B"), np.full((201, 2, 3), 0.4), 500)

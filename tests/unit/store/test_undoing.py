@@ -91,6 +91,7 @@ def test_an_undone_load_leaves_what_was_before(folder, change):
         assert store.load_ids() == ["L0001", "L0002"]
 
 
+@pytest.mark.thorough
 def test_corrections_are_undone_one_after_the_other(folder):
     states = []
     for people in (3, 4, 5):
