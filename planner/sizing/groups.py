@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -58,7 +59,7 @@ class Groups:
         """Households that have not registered yet."""
         return np.maximum(0.0, self.households - self.registered)
 
-    @property
+    @cached_property
     def labels(self) -> tuple[str, ...]:
         """Area and dwelling of each group, as NORTH/house."""
         pairs = zip(self.area, self.dwelling, strict=True)

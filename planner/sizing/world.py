@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Flags, Numbers
 from planner.diversion.cohorts import months_between
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
@@ -66,6 +67,12 @@ class World:
     other_cost: Numbers
     fixed_cost: float  # [currency]
     rates: EmissionRates
+
+    @cached_property
+    def scenario_courses(self) -> list[tuple[Flags, Numbers]]:
+        """Courses of the baseline scenarios: the groups of each, and its months."""
+        courses = equal_rows(self.moved_elsewhere_share)
+        return [(groups, course) for groups, course in courses if course.any()]
 
 
 def make_world(

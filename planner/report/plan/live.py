@@ -8,10 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Flags, Numbers
 from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
-from planner.diversion.planned import equal_rows
 from planner.messages import said
 from planner.report.plan.words import columns, named, unit_words
 from planner.report.workbook.named_cells import Assumption
@@ -120,12 +118,6 @@ def write_assumptions(book: Book, page: Page, assumed: tuple[Assumption, ...]) -
     write_assumption_table(book, page, told, stays_in_sight=True)
 
 
-def scenario_courses(sizing: Sizing) -> list[tuple[Flags, Numbers]]:
-    """List the courses of the baseline scenarios: the groups of each, and its months."""
-    courses = equal_rows(sizing.main.world.moved_elsewhere_share)
-    return [(groups, course) for groups, course in courses if course.any()]
-
-
 def _blocks(sizing: Sizing) -> Iterator[Block]:
     """Dwelling, model and round of every row with bins."""
     taken = taken_in_central_draw(sizing.main.world, sizing.main.allocation.bins_by_group)
@@ -140,7 +132,7 @@ def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int
     """Write one row a dwelling, model, round and month; give the rows of each block."""
     page.title("plan.weeks.title")
     page.note("plan.weeks.note")
-    courses = scenario_courses(sizing)
+    courses = sizing.main.world.scenario_courses
     if courses:
         page.note("plan.weeks.courses")
     page.print_no_further()
@@ -166,7 +158,7 @@ def _rows_of_block(sizing: Sizing, block: Block, first: int) -> tuple[list[list[
     code, model, place = block
     settings, one = sizing.main.settings, sizing.main.world.bins[code][model]
     month_of_round = settings.months.index(settings.rounds[place].month)
-    courses = [course for _, course in scenario_courses(sizing)]
+    courses = [course for _, course in sizing.main.world.scenario_courses]
     share_name, shape = f"in_use_12_months_share_{DWELLINGS[code]}", "retention_shape"
     rows: list[list[Cell]] = []
     total = 0.0

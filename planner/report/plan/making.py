@@ -83,6 +83,8 @@ def make_plan_of(folder: Path, label: str | None = None, progress: Progress = si
             measured, routes = None, baseline_routes(store, evidence, program, table)
     else:
         measured, routes = measured_of(diversion, before, hidden), routes_of(diversion)
+    del counts, diversion  # of the year the plan reads no more
+    give_back()
     routes = routes.without(hidden, evidence.areas) if routes is not None else None
     sized = size(program, table, settings, evidence, measured, routes, progress)
     sizing = _with_notes(sized, control.give_out(folder, PLAN, chosen))

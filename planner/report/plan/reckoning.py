@@ -18,7 +18,6 @@ from planner.report.plan.live import (
     WEEK,
     Block,
     assumed_of,
-    scenario_courses,
     write_assumptions,
     write_weeks,
 )
@@ -146,7 +145,7 @@ def _elsewhere(
 
     The factor multiplies what went to the residual bin; empty where no scenario holds.
     """
-    for number, (groups, course) in enumerate(scenario_courses(sizing)):
+    for number, (groups, course) in enumerate(sizing.main.world.scenario_courses):
         if groups[group]:
             code = int(sizing.context.groups.dwelling[group])
             one = sizing.main.world.bins[code][cell[1]]
