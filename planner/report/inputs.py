@@ -162,8 +162,12 @@ def summed_up(program: Program) -> dict[str, Iterable[str]]:
 def of_factor(year: Year, name: str) -> tuple[Input, ...]:
     """Name a published factor, or the setting that stands in its place."""
     factor_id, _, applies_to = name.partition("/")
-    of_emissions = [r for r in year.emission_factors.rows.every if r.factor_id == factor_id]
-    return of_rows(year, of_emissions or [_find(year, factor_id, applies_to)])
+    of_emissions, of_feed = (
+        [row for row in rows if row.factor_id == factor_id]
+        for rows in (year.emission_factors.rows.every, year.feed_factors)
+    )
+    found = of_emissions or of_feed[:1] or [year.factor_table.find(factor_id, applies_to)]
+    return of_rows(year, found)
 
 
 def of_rows(year: Year, rows: Iterable[Factor]) -> tuple[Input, ...]:
@@ -175,11 +179,6 @@ def of_rows(year: Year, rows: Iterable[Factor]) -> tuple[Input, ...]:
         else of_factors(year.factor_table, [row])[0]
         for row in rows
     )
-
-
-def _find(year: Year, factor_id: str, applies_to: str) -> Factor:
-    of_feed = (factor for factor in year.feed_factors if factor.factor_id == factor_id)
-    return next(of_feed, None) or year.factor_table.find(factor_id, applies_to)
 
 
 def without_small_counts(register: FigureRegister, privacy: Privacy) -> FigureRegister:

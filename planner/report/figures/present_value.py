@@ -122,18 +122,16 @@ def _add_present_values(
 
 def rate_words(year: Year, rate: float, first: str) -> dict[str, str]:
     """Words of a present value: its rate, and the year 0 whose money it is in."""
+    inflation = year.program.money.inflation_share
+    share = paper().share(inflation, 1)
     return {
         "rate": f"{rate:g}",
         "at": said("said.at_rate", rate=paper().share(rate, 1), first=first),
         "first": first,
-        "inflation": _inflation_words(year.program.money.inflation_share),
+        "inflation": said("said.inflation", inflation=share)
+        if inflation
+        else said("said.no_inflation"),
     }
-
-
-def _inflation_words(inflation: float) -> str:
-    if inflation:
-        return said("said.inflation", inflation=paper().share(inflation, 1))
-    return said("said.no_inflation")
 
 
 def rate_inputs(year: Year, rate: float, factor: Factor | None) -> tuple[Input, ...]:

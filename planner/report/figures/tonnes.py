@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.arrays import Numbers, quotient
+from planner.diversion.cohorts import months_between
 from planner.diversion.gross_to_net import SET_UP_MONTHS, GrossToNet, gross_to_net
 from planner.diversion.leakage import ANYWAY, LEAST_ANSWERS, THROWN_AWAY
 from planner.factors.draws import draw_factors
@@ -248,7 +249,7 @@ def add_chain(out: Writer) -> None:
     for step, kilograms in chain.steps_kg.items():
         out.put(f"gross_to_net[{step}]", kilograms / KG_PER_T, MONTHS_TO_SET_UP)
         if before is not None:
-            share = number_if_known(_share(kilograms, before))
+            share = number_if_known(quotient(kilograms, before))
             out.put(f"gross_to_net_share[{step}]", share, MONTHS_TO_SET_UP)
         before = kilograms
     given = out.register["bins_given_to_date"]
@@ -265,7 +266,7 @@ def _add_claim(out: Writer, chain: GrossToNet) -> None:
         for name in ("gross_claim_t", "gross_claim_over_net"):
             out.put(name, None, why=given.method)
         return
-    months = _months_counted(out.year)
+    months = len(months_between(out.year.counts.from_date, out.year.counts.before_date))
     part = "" if months == MONTHS_PER_YEAR else said("said.part_of_year", months=months)
     claim = given.value * rule * months / MONTHS_PER_YEAR / KG_PER_T
     out.put("gross_claim_t", claim, rule=paper().significant(rule), part=part)
@@ -287,7 +288,7 @@ def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: fl
     kilograms = [draws[0] for draws in chain.steps_kg.values()]
     words, steps = paper(), list(chain.steps_kg)
     left = {
-        step: words.share(_divided(after, before))
+        step: words.share(float(quotient(after, before)))
         for step, (before, after) in zip(steps[1:], pairwise(kilograms), strict=True)
     }
     return said(
@@ -301,22 +302,6 @@ def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: fl
         claim=words.number(claim_t, 1),
         **left,
     )
-
-
-def _months_counted(year: Year) -> int:
-    start, end = year.counts.from_date, year.counts.before_date
-    return (end.year - start.year) * MONTHS_PER_YEAR + end.month - start.month
-
-
-def _divided(after: float, before: float) -> float:
-    return after / before if before > 0.0 else 0.0
-
-
-def _share(after: Numbers, before: Numbers) -> Numbers:
-    """Share left, none where nothing was there before."""
-    there = before > 0.0
-    shares: Numbers = (after * there) / (before + ~there)
-    return shares
 
 
 def add_castings(out: Writer) -> None:

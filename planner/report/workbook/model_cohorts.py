@@ -60,8 +60,9 @@ def add_model_cohorts(book: Book, register: FigureRegister) -> dict[str, str]:
     shares_row = page.row + 1
     first = shares_row + 1
     rows: list[list[Cell]] = [_curve_row(curve, shares_row)]
+    exposed = np.r_[curve[:1] * FIRST_MONTH_EXPOSURE, curve[1:]]
     for place, month in enumerate(months):
-        rows.append(_month_row(register, month, place, first, shares_row, bins, curve))
+        rows.append(_month_row(register, month, place, first, shares_row, bins, exposed))
         if isinstance(rows[-1][5], Formula):
             weeks[month] = f"'{page.sheet.title}'!$F${first + place}"
     ages = [said("model.cohorts.months_old", age) for age in range(1, len(months))]
@@ -112,9 +113,9 @@ def _month_row(
     first: int,
     shares_row: int,
     bins: Numbers,
-    curve: Numbers,
+    exposed: Numbers,
 ) -> list[Cell]:
-    row, there = first + place, _exposed(curve)[: place + 1] * bins[place::-1]
+    row, there = first + place, exposed[: place + 1] * bins[place::-1]
     given, found = register[f"{BINS_GIVEN}[{month}]"], register[f"{WEEKS}[{month}]"].value
     day, not_shown = first_day(month), said("number.not_shown")
     days = calendar.monthrange(day.year, day.month)[1]
@@ -138,12 +139,6 @@ def _month_row(
         exposed = f"{text}*{FIRST_MONTH_EXPOSURE!r}" if age == 0 else text
         cells.append(Formula(exposed, float(there[age]), "#,##0.0"))
     return [*cells, *[None] * (bins.size - place - 1)]
-
-
-def _exposed(curve: Numbers) -> Numbers:
-    exposed = curve.copy()
-    exposed[0] *= FIRST_MONTH_EXPOSURE
-    return exposed
 
 
 def _letter(age: int) -> str:
