@@ -176,16 +176,24 @@ class FigureRegister:
     # those of them that are parts, by the name of the whole
     _parts: dict[str, dict[str, Figure]] = field(default_factory=dict, init=False)
 
+    def __post_init__(self) -> None:
+        """Find the parts of a copy that is made with its figures."""
+        for figure in self._figures.values():
+            self._keep_part(figure)
+
     def add(self, figure: Figure) -> Figure:
         """Add a figure; its id must be new."""
         if figure.id in self._figures:
             message = f"figure {figure.id} was added twice"
             raise ValueError(message)
         self._figures[figure.id] = figure
+        self._keep_part(figure)
+        return figure
+
+    def _keep_part(self, figure: Figure) -> None:
         whole, bracket, _ = figure.id.partition("[")
         if bracket:
             self._parts.setdefault(whole, {})[figure.part] = figure
-        return figure
 
     def put(
         self,
