@@ -27,7 +27,7 @@ def verdict(register: FigureRegister, figure_id: str, target: float) -> Result |
     have missed one.
     """
     figure = register[figure_id]
-    reached = _part(register, f"target_reached_share[{figure_id}]")
+    reached = register.find(f"target_reached_share[{figure_id}]")
     if not register.through_date:
         return against_target(figure, target, reached.value if reached else None)
     least = figure.value if figure.low is None else figure.low
@@ -38,12 +38,8 @@ def verdict(register: FigureRegister, figure_id: str, target: float) -> Result |
 
 def chance_of(register: FigureRegister, figure_id: str) -> Figure | None:
     """Find the chance that a running year reaches a target, or that a closed one reached it."""
-    ahead = _part(register, f"on_track_share[{figure_id}]")
-    return ahead or _part(register, f"target_reached_share[{figure_id}]")
-
-
-def _part(register: FigureRegister, name: str) -> Figure | None:
-    return next((figure for figure in register if figure.id == name), None)
+    ahead = register.find(f"on_track_share[{figure_id}]")
+    return ahead or register.find(f"target_reached_share[{figure_id}]")
 
 
 def judged(register: FigureRegister, figure_id: str, target: float, wording: Wording) -> str:

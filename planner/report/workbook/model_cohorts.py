@@ -136,8 +136,8 @@ def _month_row(
     for age in range(place + 1):
         # a month that is not shown holds words, which N takes for nothing
         text = f"N($B{row - age})*{_letter(age)}${shares_row}"
-        exposed = f"{text}*{FIRST_MONTH_EXPOSURE!r}" if age == 0 else text
-        cells.append(Formula(exposed, float(there[age]), "#,##0.0"))
+        text += f"*{FIRST_MONTH_EXPOSURE!r}" if age == 0 else ""
+        cells.append(Formula(text, float(there[age]), "#,##0.0"))
     return [*cells, *[None] * (bins.size - place - 1)]
 
 
