@@ -14,11 +14,13 @@ from planner.cli.options import (
     File,
     Force,
     FromDay,
+    NamedDay,
     ProgramFolder,
     ReportedYear,
     advise,
     asked_days,
     begun_table,
+    date_of,
     list_files,
     print_table,
     show,
@@ -41,13 +43,14 @@ def size(
     program: ProgramFolder = Path(),
     *,
     year: ReportedYear = None,
+    as_of: NamedDay = None,
 ) -> None:
     """Plan how many bins to give, to whom, for what money, and say how sure that is."""
     from planner.report.plan.making import make_plan_of
     from planner.report.plan.words import decision_lines
     from planner.report.wording import Wording
 
-    result = make_plan_of(program, year, tell)
+    result = make_plan_of(program, year, tell, as_of=date_of(as_of))
     wording = Wording.for_officer(result.sizing.program)
     with officers_words():
         for line in decision_lines(result.register, result.sizing, wording):

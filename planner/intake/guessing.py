@@ -21,7 +21,7 @@ from planner.intake.passed_over import marked_rows, straightened
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import columns_of_sheet
 from planner.intake.words import share_that_fits, values_tell
-from planner.tables import MADE_KEYS, TABLES, made_key
+from planner.tables import MADE_KEYS, NAMES, TABLES, made_key
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -208,10 +208,27 @@ def _names_likeness(head: _Head, table: str, context: Context) -> Numbers:
     rated = np.maximum(sorted_words, 0.85 * within) / 100.0
     likeness = np.zeros((len(texts), len(TABLES[table].column_names())))
     np.maximum.at(likeness.T, np.array(places), rated.T)
+    _tell_names_from_keys(list(head.texts.values()), table, likeness)
     for number, place in _named(head, table, context).items():
         likeness[number] = 0.0
         likeness[number, place] = 1.0
     return likeness
+
+
+def _tell_names_from_keys(texts: list[str], table: str, likeness: Numbers) -> None:
+    """Rate a heading that stands beside another of its words and "id" as the name it is."""
+    names = TABLES[table].column_names()
+    keys = [place for place, name in enumerate(names) if name.endswith("_id")]
+    of_name = [names.index(name) for name in (NAMES.get(table),) if name in names]
+    words = [{*re.findall(r"[^\W_]+|#", unaccented(text).lower())} for text in texts]
+    signs = {*plain_words("key")}
+    for number, bare in enumerate(words):
+        beside = [other for other, more in enumerate(words) if bare < more and more - bare <= signs]
+        if not bare or not beside:
+            continue
+        likeness[beside[0], keys] = np.maximum(likeness[beside[0], keys], likeness[number, keys])
+        likeness[number, of_name] = np.maximum(likeness[number, of_name], likeness[number, 0])
+        likeness[number, keys] = 0.0
 
 
 def _named(head: _Head, table: str, context: Context) -> dict[int, int]:

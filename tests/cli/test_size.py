@@ -78,7 +78,11 @@ def areas_alone(tmp_path_factory):
     load_files(folder, [folder / INTAKE_FILE])
     with pytest.MonkeyPatch.context() as patch:
         make, plans = making.make_plan_of, []
-        patch.setattr(making, "make_plan_of", lambda *asked: plans.append(make(*asked)) or plans[0])
+        patch.setattr(
+            making,
+            "make_plan_of",
+            lambda *asked, **days: plans.append(make(*asked, **days)) or plans[0],
+        )
         ended = runner.invoke(app, ["size", "--program", str(folder)])
     assert ended.exit_code == 0, ended.output
     PLANS[folder] = plans[0].sizing

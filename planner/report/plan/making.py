@@ -50,11 +50,22 @@ class SizeResult:
     notes: tuple[str, ...]
 
 
-def make_plan_of(folder: Path, label: str | None = None, progress: Progress = silent) -> SizeResult:
+def make_plan_of(
+    folder: Path,
+    label: str | None = None,
+    progress: Progress = silent,
+    *,
+    as_of: dt.date | None = None,
+) -> SizeResult:
     """Size the giveaway of a year, that after the newest record unless said, and write its folder.
 
     Only what is recorded before the first day of the year counts, so that a plan made for a
     year that is over can be set against what then happened.
+
+    Parameters
+    ----------
+    as_of
+        Day up to which the year before is recorded; that of the newest record unless said.
 
     Raises
     ------
@@ -71,12 +82,14 @@ def make_plan_of(folder: Path, label: str | None = None, progress: Progress = si
         store.limit_memory(program.method.store_mb)
         with store.counted_once(*COUNTED_ONCE):
             evidence = read_evidence(store, settings.start)
-            counts = _counts_before(store, program, settings.start)
+            counts = _counts_before(store, program, settings.start, as_of)
         control = open_control(folder, store, program, settings.start)
     give_back()
     diversion, why_not = _measured(program, table, counts, progress)
     before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
     hidden = hidden_areas(evidence.areas, program.privacy, control.of_year(before))
+    if diversion is None and counts is not None and counts.is_running and as_of is None:
+        why_not = (*why_not, say("progress.counted_until", day=counts.before_date))
     if diversion is None:
         with open_store(folder, read_only=True) as store:
             store.limit_memory(program.method.store_mb)
@@ -126,13 +139,15 @@ def write_plan(
     return tuple(folder / name for name in (*names, ALLOCATION_FILE, FIGURES_FILE))
 
 
-def _counts_before(store: Store, program: Program, start: dt.date) -> Counts | None:
+def _counts_before(
+    store: Store, program: Program, start: dt.date, as_of: dt.date | None
+) -> Counts | None:
     """Count the reporting year before the plan, where the program file has it."""
     first_month = program.council.reporting_year_first_month
     before = label_of_date(start.replace(year=start.year - 1), first_month)
     if before not in {year.reporting_year for year in program.reporting_years}:
         return None
-    return count_year(store, program, before)
+    return count_year(store, program, before, as_of)
 
 
 def _measured(

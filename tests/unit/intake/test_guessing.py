@@ -436,3 +436,23 @@ def test_a_question_where_most_scraps_went_is_known(tmp_path, american):
     )
     _, found = guessed(tmp_path, american, "survey", head + rows)
     assert found["Before the bin where did most of your scraps go?"][0] == "prior_main_route"
+
+
+@pytest.mark.parametrize(
+    ("name", "head", "row", "key", "named"),
+    [
+        ("wards", "Ward,Ward ID,Houses,Flats", "Elm,W{n},1{n},2", "area_id", "area_name"),
+        ("areas", "Ward,Ward #,Houses,Flats", "Elm,W{n},1{n},2", "area_id", "area_name"),
+        ("vendors", "Vendor,Vendor ID,Phone", "Worms{n},V{n},555", "supplier_id", "supplier_name"),
+        ("surveys", "Survey,Survey ID,Opens", "Spring,B{n},3/1{n}/2026", "wave_id", None),
+        ("sites", "Site,Site code,Type", "Elm School,S{n},school", "site_id", None),
+        ("quartiers", "Secteur,N° secteur,Maisons", "Nord,Q{n},1{n}", "area_id", "area_name"),
+    ],
+)
+def test_of_a_heading_and_the_same_with_id_the_first_is_a_name(
+    tmp_path, american, name, head, row, key, named
+):
+    rows = "\n".join(row.format(n=n) for n in range(1, 5))
+    _, found = guessed(tmp_path, american, name, f"{head}\n{rows}\n")
+    bare, numbered, _ = list(found)[:3]
+    assert (found[bare][0], found[numbered][0]) == (named, key)
