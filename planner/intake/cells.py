@@ -18,6 +18,7 @@ from babel.numbers import get_decimal_symbol, get_group_symbol
 from planner.intake.meaning import unaccented
 from planner.intake.sheets import ERROR_TEXT
 from planner.tables import TABLES, codes, references
+from planner.tables.fields import declared_unit
 
 
 @cache
@@ -218,7 +219,7 @@ def _number(text: pl.Expr, country: Country, *, has_number_cells: bool) -> pl.Ex
 
 def has_no_third_decimal(declared: dy.Column) -> bool:
     """Tell whether a column counts or holds money: three digits after a sign are thousands."""
-    unit = (declared.metadata or {})["unit"]
+    unit = declared_unit(declared)
     return isinstance(declared, dy.Int64) or unit == "currency"
 
 

@@ -27,6 +27,7 @@ from planner.tables import (
     TABLES,
     references,
 )
+from planner.tables.fields import declared_unit
 from planner.units import G_PER_KG, PER_CENT
 
 if TYPE_CHECKING:
@@ -236,7 +237,7 @@ def _with_doubtful_values(rows: Rows, context: Context) -> Rows:
     """Propose another meaning for values that are read but cannot be meant so."""
     for column in rows.columns:
         declared = TABLES[rows.table].columns()[column]
-        unit = (declared.metadata or {})["unit"]
+        unit = declared_unit(declared)
         has_unit = column in rows.headings.units
         if isinstance(declared, dy.Float64) and unit == "kg" and not has_unit:
             rows = _with_grams(rows, column, float(declared.max or 0.0), context)

@@ -13,6 +13,7 @@ import polars as pl
 
 from planner.errors import LONGEST_NEAR
 from planner.tables import TABLES
+from planner.tables.fields import declared_unit
 from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE, PER_CENT
 
 COLUMN_LIKENESS = 0.6
@@ -182,7 +183,7 @@ def named_unit(heading: str) -> Unit | None:
 
 def unit_of(table: str, column: str) -> str:
     """Tell the unit of a column's numbers; "share" for a probability too."""
-    unit = str((TABLES[table].columns()[column].metadata or {})["unit"])
+    unit = declared_unit(TABLES[table].columns()[column])
     return "share" if unit in SHARE_UNITS else unit
 
 

@@ -19,6 +19,7 @@ from planner.intake.cells import has_no_third_decimal, plain_words, thousands_by
 from planner.intake.meaning import SHARE_UNITS, UNITS, folded_text
 from planner.messages import say
 from planner.tables import TABLES
+from planner.tables.fields import declared_unit
 
 if TYPE_CHECKING:
     from planner.intake.cells import Country
@@ -137,7 +138,7 @@ def _numbers(
     local = pl.when(is_thousands).then(whole).otherwise(_local(figures, country))
     said = pl.concat_str("before", "after", ignore_nulls=True).str.to_lowercase()
     said = said.str.strip_chars(" .")
-    factors = _factors((declared.metadata or {})["unit"], currency)
+    factors = _factors(declared_unit(declared), currency)
     default = 1.0 if unit is None else unit.times / unit.divisor
     factor = said.replace_strict({**factors, "": default}, default=None, return_dtype=pl.Float64)
     is_one = pl.col("before").is_null() | pl.col("after").is_null()
@@ -146,7 +147,7 @@ def _numbers(
     number = pl.coalesce(local, other) * factor * pl.when(is_negative).then(-1.0).otherwise(1.0)
     has_one_sign = signs.str.len_chars() + pl.col("is_bracketed").cast(pl.UInt32) <= 1
     value: pl.Expr = pl.when(is_one & has_one_sign & number.is_finite()).then(number)
-    is_free = pl.lit(value=(declared.metadata or {})["unit"] == "currency") & (
+    is_free = pl.lit(value=declared_unit(declared) == "currency") & (
         folded_text(pl.col("found")).is_in(plain_words("no_charge"))
     )
     value = pl.when(is_free).then(0.0).otherwise(value)

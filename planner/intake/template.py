@@ -27,6 +27,7 @@ from planner.intake.sheets import GUIDE_SHEETS, LISTS_SHEET
 from planner.intake.vocabulary import MODEL_COLUMN, words_for_codes
 from planner.messages import say, speak, spoken
 from planner.tables import FIRST_DATE, LAST_DATE, TABLES, codes, references
+from planner.tables.fields import declared_unit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -205,7 +206,7 @@ def _meaning_height(sheet: Worksheet) -> float:
 def _dress(sheet: Worksheet, number: int, table: str, name: str, locale: str) -> None:
     """Write meaning and heading of a column, its width and its format."""
     declared = TABLES[table].columns()[name]
-    unit = (declared.metadata or {})["unit"]
+    unit = declared_unit(declared)
     in_unit = f" [{_unit_in_words(unit)}]" if unit else ""
     empty = f" ({say('intake_book.may_stay_empty')})" if declared.nullable else ""
     meaning = sheet.cell(MEANING_ROW, number, f"{say(f'column.{table}.{name}')}{in_unit}{empty}")

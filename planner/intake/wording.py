@@ -19,6 +19,7 @@ from planner.intake.cells import MARK_ADVICE
 from planner.intake.meaning import SHARE_UNITS, UNITS
 from planner.messages import FIRST_LANGUAGE, did_you_mean, in_english, keys, say, spoken
 from planner.tables import TABLES, codes
+from planner.tables.fields import declared_unit
 from planner.units import PER_CENT
 from planner.vetting.workbook import NO_RESULT
 
@@ -114,7 +115,7 @@ def expected(table: str, column: str, country: Country, currency: str) -> str:
         limits = {"low": low, "high": high}
         if kind == "count":
             return say("expected.count", **limits)
-        unit = (declared.metadata or {})["unit"]
+        unit = declared_unit(declared)
         if unit == "currency":
             return say("expected.amount", currency=currency, **limits)
         if unit in SHARE_UNITS:
@@ -208,7 +209,7 @@ def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str,
     if ends and isinstance(declared, dy.Float64):
         return _middle_advice(declared, country, ends, may_be_empty=bool(rest))
     percent = _PERCENT.fullmatch(text)
-    if percent and (declared.metadata or {})["unit"] not in SHARE_UNITS:
+    if percent and declared_unit(declared) not in SHARE_UNITS:
         return say("advice.per_cent_of_what", rest=rest)
     if percent:
         share = _figure(percent[1], country) / 100
@@ -222,12 +223,12 @@ def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str,
 def _alone_advice(declared: dy.Float64 | dy.Int64, country: Country, marked: re.Match[str]) -> str:
     """Advise a number without what stands around it, in the unit of the column."""
     signs = f"{marked['before']} {marked['after']}"
-    if (declared.metadata or {})["unit"] == "currency" and _is_money(signs):
+    if declared_unit(declared) == "currency" and _is_money(signs):
         # an amount of our own currency would have been read: taken as it stands it would be wrong
         return say("advice.other_currency")
     number = _figure(marked["figure"], country) * (-1 if marked["sign"] == "-" else 1)
     unit = UNITS.get(marked["after"].lower())
-    if unit and unit.column_unit == (declared.metadata or {})["unit"]:
+    if unit and unit.column_unit == declared_unit(declared):
         number = number * unit.times / unit.divisor
     elif unit and isinstance(declared, dy.Float64):
         return ""
@@ -260,9 +261,9 @@ def _middle_advice(
 def _factor(declared: dy.Float64 | dy.Int64, word: str) -> float:
     """By what a number with that unit is multiplied; 1 where the unit tells nothing."""
     unit = UNITS.get(word.lower())
-    if word == "%" and (declared.metadata or {})["unit"] in SHARE_UNITS:
+    if word == "%" and declared_unit(declared) in SHARE_UNITS:
         return 1.0 / PER_CENT
-    is_fitting = unit is not None and unit.column_unit == (declared.metadata or {})["unit"]
+    is_fitting = unit is not None and unit.column_unit == declared_unit(declared)
     return unit.times / unit.divisor if unit is not None and is_fitting else 1.0
 
 

@@ -19,6 +19,11 @@ def note(unit: str = "", references: str = "") -> dict[str, Any]:
     return {"unit": unit, "references": references}
 
 
+def declared_unit(column: dy.Column) -> str:
+    """Give the unit of a column's numbers; empty where it has none."""
+    return str((column.metadata or {})["unit"])
+
+
 def key_field(references: str = "") -> dy.String:
     """Make a column of the key."""
     return dy.String(primary_key=True, min_length=1, max_length=60, metadata=note("", references))
