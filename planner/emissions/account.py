@@ -15,8 +15,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.arrays import Numbers
-from planner.emissions.activity import BASES
-from planner.emissions.supply import bin_gases_kg_co2e_per_kg, spread_making_kg_co2e, supply_lines
+from planner.emissions.activity import (
+    BASES,
+    bin_gases_kg_co2e_per_kg,
+    spread_making_kg_co2e,
+    supply_lines,
+)
 from planner.emissions.timeline import by_year_kg, methane_kg
 from planner.units import CO2_PER_CARBON, KG_PER_T
 

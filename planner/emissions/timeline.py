@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.arrays import Integers, Numbers, quotient
+from planner.emissions.activity import bin_gases_kg_co2e_per_t, supply_lines
 from planner.emissions.landfill import methane_between_kg
-from planner.emissions.supply import bin_gases_kg_co2e_per_t, supply_lines
 from planner.figures import INTERVAL_PERCENT
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 

@@ -9,8 +9,8 @@ import numpy as np
 import scipy
 
 from planner.arrays import Integers, Numbers
+from planner.emissions.activity import bin_gases_kg_co2e_per_t, bin_making_kg_co2e
 from planner.emissions.drawn import draw_emission_factors
-from planner.emissions.supply import bin_gases_kg_co2e_per_t, bin_making_kg_co2e
 from planner.emissions.timeline import methane_avoided_kg_co2e_per_t
 from planner.errors import ProgramError
 from planner.factors.draws import sobol_percentiles

@@ -18,8 +18,8 @@ import numpy as np
 import pytest
 
 from planner import paths
+from planner.emissions.activity import bin_gases_kg_co2e_per_t
 from planner.emissions.drawn import draw_emission_factors
-from planner.emissions.supply import bin_gases_kg_co2e_per_t
 from planner.emissions.timeline import methane_avoided_kg_co2e_per_t
 from planner.factors import read_factors
 from planner.program import read_program

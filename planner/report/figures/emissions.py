@@ -12,10 +12,9 @@ import numpy as np
 
 from planner.arrays import Numbers
 from planner.emissions.account import APART, IN_NET, OTHER_ROUTES, net_t_co2e
-from planner.emissions.activity import BASES
+from planner.emissions.activity import BASES, bin_gases_kg_co2e_per_t, bin_making_kg_co2e
 from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edition_rows
 from planner.emissions.propagation import approach_1_percent, conservative_basis
-from planner.emissions.supply import bin_gases_kg_co2e_per_t, bin_making_kg_co2e
 from planner.emissions.timeline import (
     Payback,
     by_month_kg,

@@ -9,9 +9,8 @@ import pytest
 
 from planner import paths
 from planner.emissions.account import IN_NET, OTHER_ROUTES, _carbon_lines, emissions_avoided
-from planner.emissions.activity import Activity, Supplies
+from planner.emissions.activity import Activity, Supplies, bin_gases_kg_co2e_per_t
 from planner.emissions.drawn import draw_emission_factors
-from planner.emissions.supply import bin_gases_kg_co2e_per_t
 from planner.emissions.timeline import by_month_kg, methane_avoided_kg_co2e_per_t
 from planner.factors import read_factors
 from planner.program import read_program

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.emissions.supply import bin_gas_kg
+from planner.emissions.activity import bin_gas_kg
 
 
 def test_grams_to_the_kilogram_become_kilograms():

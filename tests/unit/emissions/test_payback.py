@@ -6,9 +6,13 @@ import numpy as np
 import pytest
 
 from planner import paths
-from planner.emissions.activity import Supplies
+from planner.emissions.activity import (
+    Supplies,
+    bin_gases_kg_co2e_per_t,
+    bin_making_kg_co2e,
+    supply_lines,
+)
 from planner.emissions.drawn import draw_emission_factors
-from planner.emissions.supply import bin_gases_kg_co2e_per_t, bin_making_kg_co2e, supply_lines
 from planner.emissions.timeline import methane_avoided_kg_co2e_per_t, payback
 from planner.factors import read_factors
 from planner.program import read_program
