@@ -65,8 +65,9 @@ def one_bin(
     curve: Retention,
     capacity: FeedShare,
     service_life_months: float = np.inf,
+    shown: slice = slice(None),
 ) -> OneBin:
-    """Follow one bin of each month of hand-over through the months.
+    """Follow one bin of each month of hand-over through the months, or through those shown.
 
     Parameters
     ----------
@@ -85,10 +86,10 @@ def one_bin(
     """
     given = Cohorts(tuple(months), (), np.zeros((len(months), 0, 0)))
     columns = [given.months.index(month) for month in handover_months]
-    age = given.age_in_month()[:, columns]
-    there = given.exposure()[:, columns] * (age < service_life_months)
-    calendar_month = np.broadcast_to(given.calendar_months[:, None], age.shape)
-    weeks = there * given.weeks[:, None]
+    age = given.age_in_month()[shown, columns]
+    there = given.exposure()[shown, columns] * (age < service_life_months)
+    calendar_month = np.broadcast_to(given.calendar_months[shown, None], age.shape)
+    weeks = there * given.weeks[shown, None]
     in_use = curve.in_use_share(age, given.entry_months[columns]) * weeks
     counted = there > 0
     share = np.zeros((capacity.demand_kg_per_week.size, *age.shape))

@@ -23,7 +23,7 @@ from planner.sizing.allocation import (
 from planner.sizing.building import build_problem, expected_worths
 from planner.sizing.clash import find_clash
 from planner.sizing.outcome import outcome_of
-from planner.sizing.world import make_world
+from planner.sizing.world import changed_world, make_world
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -85,8 +85,7 @@ def make_plan(
     earlier_kg
         Shape (draws, months): scraps that bins given before keep out of landfill [kg].
     reuse_from
-        A plan on the same draws; what one bin does is taken from it where nothing in the
-        settings changes that.
+        A plan on the same draws, of which this one is a scenario.
 
     Raises
     ------
@@ -95,10 +94,11 @@ def make_plan(
     ProgramError
         The least cost is asked for and no target is set.
     """
-    bins = None
-    if reuse_from and reuse_from.settings.with_workshop == settings.with_workshop:
-        bins = reuse_from.world.bins
-    world = make_world(context, settings, draws, bins)
+    world = (
+        make_world(context, settings, draws)
+        if reuse_from is None
+        else changed_world(context, draws, reuse_from.settings, reuse_from.world, settings)
+    )
     earlier_by_year = by_year(earlier_kg) / KG_PER_T
     problem = build_problem(context, settings, world, expected_worths(context, settings, world))
     if settings.objective == LEAST_COST:

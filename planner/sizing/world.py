@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -75,20 +75,13 @@ class World:
         return [(groups, course) for groups, course in courses if course.any()]
 
 
-def make_world(
-    context: Context,
-    settings: Settings,
-    draws: Draws,
-    bins: tuple[tuple[OneBin, ...], ...] | None = None,
-) -> World:
+def make_world(context: Context, settings: Settings, draws: Draws) -> World:
     """Work out demand, feed, shares, bins and costs for every draw.
 
     Parameters
     ----------
     draws
         For each uncertain number an array of shape (1 + draws_count,).
-    bins
-        What one bin does, where it is known from another plan on the same draws.
     """
     feed, landfilled = feed_of_groups(context, draws), landfill_share(context, draws)
     return World(
@@ -98,12 +91,34 @@ def make_world(
         kept_out_share=kept_out_share(context, draws, landfilled),
         exposed_share=landfilled * (1.0 - draws[ANYWAY])[:, None],
         moved_elsewhere_share=moved_elsewhere_share(context, settings.months),
-        bins=_bins(context, settings, draws, feed) if bins is None else bins,
-        price=settings.unit_price * draws["unit_price_multiplier"][:, None],
-        other_cost=_other_cost(context, settings, draws),
-        fixed_cost=context.fixed_cost(settings),
+        bins=_bins(context, settings, draws, feed),
+        **_costs(context, settings, draws),
         rates=context.rates.ranked(draws["emission_factors_rank"]),
     )
+
+
+def changed_world(
+    context: Context, draws: Draws, settings: Settings, world: World, changed: Settings
+) -> World:
+    """Work out what a scenario changes in the world of other settings, on the same draws."""
+    is_same_bins = changed.with_workshop == settings.with_workshop
+    feed = world.feed_kg_per_week
+    return replace(
+        world,
+        demand=world.demand
+        if changed.copayment == settings.copayment
+        else _demand(context, changed, draws),
+        bins=world.bins if is_same_bins else _bins(context, changed, draws, feed),
+        **_costs(context, changed, draws),
+    )
+
+
+def _costs(context: Context, settings: Settings, draws: Draws) -> dict[str, Any]:
+    return {
+        "price": settings.unit_price * draws["unit_price_multiplier"][:, None],
+        "other_cost": _other_cost(context, settings, draws),
+        "fixed_cost": context.fixed_cost(settings),
+    }
 
 
 def retention_curves(draws: Draws, *, with_workshop: bool) -> tuple[Retention, ...]:
@@ -230,13 +245,14 @@ def _one_bin(
     handed_over: Sequence[dt.date],
     curve: Retention,
     feed: Numbers,
+    shown: slice = slice(None),
 ) -> OneBin:
     """Follow one bin of a model in households that keep it by this curve and feed so much."""
     temperature_c = context.program.climate.monthly_mean_temperature_c
     rates = {name: draws[name] for name in WORM_FACTOR_IDS}
     capacity = planned_capacity(model, temperature_c, feed, rates)
     life_months = model.service_life_years * MONTHS_PER_YEAR
-    return one_bin(months, handed_over, curve, capacity, life_months)
+    return one_bin(months, handed_over, curve, capacity, life_months, shown)
 
 
 def mean_feed(context: Context, feed: Numbers, code: int) -> Numbers:
@@ -259,14 +275,14 @@ def earlier_bins(context: Context, settings: Settings, draws: Draws) -> Numbers:
     weight = feed * kept_out_share(context, draws, landfilled)
     borne = feed * landfilled * (1.0 - draws[ANYWAY])[:, None]
     leaves = moved_elsewhere_share(context, settings.months)
-    kept_out = np.zeros(shape)
+    kept_out, shown = np.zeros(shape), slice(-len(settings.months), None)
     for code, curve in enumerate(curves):
         of_dwelling = context.groups.dwelling == code
         if not earlier.households[of_dwelling].any():
             continue
         mean = mean_feed(context, feed, code)
-        one = _one_bin(context, draws, settings.models[0], months, earlier.months, curve, mean)
-        weeks = one.full_feed_weeks[:, -len(settings.months) :]
+        of_bin = (settings.models[0], months, earlier.months, curve, mean, shown)
+        weeks = _one_bin(context, draws, *of_bin).full_feed_weeks
         kilograms = weight[:, of_dwelling] @ earlier.households[of_dwelling]
         kept_out += np.einsum("dmc,dc->dm", weeks, kilograms)
         given = earlier.households[None, of_dwelling]

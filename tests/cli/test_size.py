@@ -260,7 +260,8 @@ def engine_with(sizing, values):
         return np.tile([values[f"{name}_{model}"] for model in models], (size, 1))
 
     world = replace(
-        worlds.make_world(context, main.settings, draws, bins),
+        worlds.make_world(context, main.settings, draws),
+        bins=bins,
         demand=main.world.demand,
         price=of_models("price"),
         other_cost=of_models("handing_over") - values["copayment"],

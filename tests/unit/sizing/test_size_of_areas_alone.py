@@ -217,7 +217,7 @@ def with_stated(*stated, **sizing):
     own = before.program.model_copy(update={"scenarios": stated})
     context = replace(before.context, program=own)
     main = before.main
-    world = make_world(context, main.settings, before.draws, main.world.bins)
+    world = make_world(context, main.settings, before.draws)
     after = outcome_of(context, main.settings, world, main.allocation.bins_by_group)
     return before, replace(before, program=own), after
 
