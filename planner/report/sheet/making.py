@@ -90,12 +90,12 @@ def write_sheets(
     language = words.messages.language
     stem = folder / SHEETS_FOLDER / f"worm-bin-{language}"
     content = {
-        stem.with_suffix(".docx"): sheet_document(words, WRITTEN_AT, asked.template),
+        stem.with_suffix(".docx"): sheet_document(words, asked.template),
         stem.with_suffix(".html"): f"{sheet_page(words)}\n".encode(),
     }
     merged, private = None, folder / PRIVATE_FOLDER / LETTERS_FILE
     if asked.letters:
-        letter = letter_document(letter_words(words), WRITTEN_AT)
+        letter = letter_document(letter_words(words))
         content[stem.with_name(f"thank-you-letter-{language}.docx")] = letter
         merged = _letters(folder, words)
     files = (*content, *([private] if asked.letters else []))
@@ -191,11 +191,10 @@ class Filling:
     council: str
     language: str
     is_on_letter_paper: bool  # whether the council's country prints on it
-    day: dt.datetime  # stands for the time of writing
 
 
-def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = None) -> bytes:
-    """Set the sheet as a Word document; the day stands for the time of writing.
+def sheet_document(words: SheetWords, template: Path | None = None) -> bytes:
+    """Set the sheet as a Word document.
 
     A council's own template is filled in a process with limits.
 
@@ -206,7 +205,7 @@ def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = 
     """
     pictures = {name: drawn(SCENES[name], "png") for name in PICTURES}
     texts = {**words.texts, "council": words.council}
-    filling = _filling(words, texts, words.texts["sheet_title"], day, pictures)
+    filling = _filling(words, texts, words.texts["sheet_title"], pictures)
     if template is None:
         (content,) = filled(SHEET_TEMPLATE, filling)
         return content
@@ -216,30 +215,19 @@ def sheet_document(words: SheetWords, day: dt.datetime, template: Path | None = 
     return content
 
 
-def letter_document(letter: LetterWords, day: dt.datetime) -> bytes:
+def letter_document(letter: LetterWords) -> bytes:
     """Set the thank-you letter as a Word document with merge fields."""
-    filling = _filling(letter.sheet, letter.texts, letter.texts["subject"], day, {})
+    filling = _filling(letter.sheet, letter.texts, letter.texts["subject"], {})
     (content,) = filled(LETTER_TEMPLATE, filling)
     return content
 
 
 def _filling(
-    words: SheetWords,
-    texts: dict[str, str],
-    title: str,
-    day: dt.datetime,
-    pictures: dict[str, bytes],
+    words: SheetWords, texts: dict[str, str], title: str, pictures: dict[str, bytes]
 ) -> Filling:
-    return Filling(
-        texts,
-        pictures,
-        words.pictures,
-        title,
-        words.council,
-        str(words.messages.locale).replace("_", "-"),
-        words.messages.territory in LETTER_PAPER,
-        day,
-    )
+    language = str(words.messages.locale).replace("_", "-")
+    is_letter = words.messages.territory in LETTER_PAPER
+    return Filling(texts, pictures, words.pictures, title, words.council, language, is_letter)
 
 
 def filled(path: Path, filling: Filling) -> Iterator[bytes]:
@@ -262,8 +250,8 @@ def filled(path: Path, filling: Filling) -> Iterator[bytes]:
     if filling.is_on_letter_paper:
         for page in template.docx.sections:
             page.page_width, page.page_height = (Cm(side) for side in LETTER_CM)
-    told = (filling.title, filling.council, filling.language, filling.day)
-    yield save_word(template, *told, subject="")
+    told = (filling.title, filling.council, filling.language)
+    yield save_word(template, *told, WRITTEN_AT, subject="")
 
 
 def _describe(word: WordFile, filling: Filling) -> None:

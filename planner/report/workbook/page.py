@@ -309,9 +309,9 @@ class Book:
         self.pages.append(page)
         return page
 
-    def name_cell(self, name: str, sheet: str, row: int, column: str = "B") -> None:
-        """Name a cell, so that formulas read as words."""
-        target = f"'{sheet}'!${column}${row}"
+    def name_cell(self, name: str, sheet: str, row: int) -> None:
+        """Name a cell of the second column, so that formulas read as words."""
+        target = f"'{sheet}'!$B${row}"
         self.workbook.defined_names[name] = DefinedName(name, attr_text=target)
 
     def contents(self, written_at: dt.datetime, picture_words: str = "") -> bytes:

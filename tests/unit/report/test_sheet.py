@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import io
 import re
 import zipfile
@@ -23,7 +22,6 @@ from planner.report.sheet.pictures import SCENES, drawn
 from templates.maker.sheet import letter_template, sheet_template
 from tests.outside import needs_chromium, needs_office, offices
 
-DAY = dt.datetime(2026, 1, 1)
 FACTORS = read_factors()
 PROGRAM = read_program(SAMPLE_PROGRAMS / "valdorra" / "program.toml")
 LOCALES = ("en_AU", "en_US", "fr_FR", "fr_CA", "es_ES", "es_MX")
@@ -46,7 +44,7 @@ def text_of(word):
 @pytest.fixture(scope="module")
 def spanish():
     words = words_in("es_ES")
-    return words, sheet_document(words, DAY)
+    return words, sheet_document(words)
 
 
 def test_the_sheet_says_every_text_of_its_language(spanish):
@@ -69,7 +67,7 @@ def test_every_picture_is_there_and_is_described(spanish):
 def test_the_sheet_names_its_language_and_is_the_same_each_time(spanish):
     words, content = spanish
     assert read(content).core_properties.language == "es-ES"
-    assert sheet_document(words, DAY) == content
+    assert sheet_document(words) == content
 
 
 @pytest.mark.parametrize("name", PICTURES)
@@ -103,15 +101,15 @@ def test_a_template_of_the_councils_own_is_taken_and_a_slip_in_it_is_told(tmp_pa
     own.add_paragraph("Ours: {{ setup_title }}")
     own.save(tmp_path / "own.docx")
     assert f"Ours: {words.texts['setup_title']}" in text_of(
-        read(sheet_document(words, DAY, tmp_path / "own.docx"))
+        read(sheet_document(words, tmp_path / "own.docx"))
     )
     own.add_paragraph("{{ setup_titel }}")
     own.save(tmp_path / "slip.docx")
     with pytest.raises(ReportError, match=r"'setup_titel'.*setup_title"):
-        sheet_document(words, DAY, tmp_path / "slip.docx")
+        sheet_document(words, tmp_path / "slip.docx")
     (tmp_path / "no.docx").write_text("text", encoding="utf-8")
     with pytest.raises(ReportError, match="not a Word document"):
-        sheet_document(words, DAY, tmp_path / "no.docx")
+        sheet_document(words, tmp_path / "no.docx")
 
 
 @pytest.mark.thorough
@@ -119,7 +117,7 @@ def test_a_template_of_the_councils_own_is_taken_and_a_slip_in_it_is_told(tmp_pa
 def test_the_sheet_is_two_pages_in_every_language_and_on_either_paper(tmp_path):
     paths = [tmp_path / f"{name}.docx" for name in LOCALES]
     for path, name in zip(paths, LOCALES, strict=True):
-        path.write_bytes(sheet_document(words_in(name), DAY))
+        path.write_bytes(sheet_document(words_in(name)))
     pages = {path.stem: _pages(path) for path in offices(paths, tmp_path)}
     assert pages == dict.fromkeys(LOCALES, 2)
 
@@ -198,7 +196,7 @@ def test_a_result_that_may_be_nothing_is_not_told():
 
 def test_the_letter_holds_a_merge_field_for_each_column_it_uses_and_no_name():
     words = words_in("fr_FR")
-    content = letter_document(letter_words(words), DAY)
+    content = letter_document(letter_words(words))
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         body = archive.read("word/document.xml").decode()
     fields = set(re.findall(r"MERGEFIELD (\w+)", body))
