@@ -1,0 +1,71 @@
+"""planner progress in a year without a survey, and what may be said before a report is issued."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from planner.cli import app
+from planner.figures import read_register
+from planner.paths import FIGURES_FILE, PROGRAM_FILE, TEMPLATES
+from tests.queries.given import store_with
+
+HOMES = [f"H{n:02d}" for n in range(30)]
+GIVEN = {
+    "areas": [{"area_id": "A", "houses_count": 900, "residents_count": 2000}],
+    "households": [
+        {"household_id": home, "registered_date": dt.date(2026, 5, 4)} for home in HOMES
+    ],
+    "handovers": [
+        {"handover_id": home, "household_id": home, "handover_date": dt.date(2026, 6, 6)}
+        for home in HOMES
+    ],
+    "costs": [{"cost_id": "C", "cost_date": dt.date(2026, 6, 8), "amount": 1800.0}],
+}
+
+
+def planner(folder, *words, code=0):
+    ended = CliRunner().invoke(app, [*words, "--program", str(folder)])
+    assert ended.exit_code == code, ended.output
+    return ended
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """Say how a year goes in which 30 bins were given out and nobody was asked."""
+    folder = tmp_path_factory.mktemp("progress")
+    shutil.copyfile(TEMPLATES / PROGRAM_FILE, folder / PROGRAM_FILE)
+    with store_with(folder, GIVEN):
+        pass
+    return folder, planner(folder, "progress", "--as-of", "2026-09-01")
+
+
+def test_a_page_of_what_is_counted_is_written_and_what_tonnes_need_is_said(made):
+    folder, ended = made
+    assert all(Path(line).is_file() for line in ended.stdout.splitlines())
+    assert len(ended.stdout.splitlines()) == 3
+    words = " ".join(ended.stderr.split())
+    assert "30 bins given to 30 households, 1,800 GBP spent" in words
+    assert "Tonnes need one: load a followup round" in words
+    assert "send committee.docx" in words
+    text = (folder / "progress" / FIGURES_FILE).read_text("utf-8")
+    register = read_register(text)
+    assert register["bins_given"].value == 30.0
+    assert "kept_out_of_landfill_t" not in register
+
+
+def test_a_page_that_nobody_outside_got_is_noted_by_its_number(made):
+    folder, _ = made
+    never = ("issue", "--reason", "sent to nobody", "--never-left")
+    assert "There is: 1." in planner(folder, *never, "3", code=2).stderr
+    assert "1" in planner(folder, *never, "1").stdout
+
+
+def test_nothing_is_said_to_press_or_funder_that_no_report_or_grant_holds(made):
+    folder, _ = made
+    assert "No report has been issued." in planner(folder, "figure", "bins_given", code=2).stderr
+    assert "No funder is called Nobody" in planner(folder, "acquit", "Nobody", code=2).stderr
