@@ -1,13 +1,14 @@
 """A search for the least cost of a program, as near and as long as the effort says.
 
 Effort is counted in nodes of the search, not in seconds, so that a busy machine finds the
-same plan as an idle one. The solver runs on one thread; its own steps depend on nothing else.
+same plan as an idle one. Each solver runs on one thread; its own steps depend on nothing else.
 """
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import highspy
 import numpy as np
@@ -16,13 +17,14 @@ from planner.ordering.request import Effort
 from planner.whole_programs import FEASIBLE, IMPOSSIBLE, program_of, quiet_solver
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection, Iterable
 
     import scipy
     from highspy._core import _Highs
     from numpy.typing import ArrayLike, NDArray
 
     from planner.ordering.linear_program import Program
+
 
 Outcome = Literal["solved", "infeasible", "unfinished"]
 
@@ -155,14 +157,27 @@ class Relaxation:
         _accept(self._solver.addRow(lower, highspy.kHighsInf, len(places), places, values))
 
 
-def solver_of(
+def side_by_side(tasks: Iterable[Callable[[], Any]]) -> list[Any]:
+    """Do tasks two at a time, as the solver lets threads work; give what each gives, in order."""
+    with ThreadPoolExecutor(2) as threads:
+        return list(threads.map(lambda task: task(), tasks))
+
+
+def least_of_part(
     program: Program,
     effort: Effort,
     rows: tuple[scipy.sparse.csr_array, NDArray[np.float64]],
     columns: NDArray[np.int64],
-) -> _Highs:
-    """Make a solver for some columns of a program, with rows of their own and their bounds."""
-    return _solver(effort, _model(program, *rows, columns))
+    cost: NDArray[np.float64],
+) -> float:
+    """Least cost of some columns at costs and rows of their own, as far as is proven."""
+    model = _model(program, *rows, columns)
+    model.col_cost_ = cost
+    solver = _solver(effort, model)
+    # a small program takes longer to presolve again than to search on
+    solver.setOptionValue("mip_allow_restart", False)
+    run_solver(solver)
+    return float(solver.getInfo().mip_dual_bound)
 
 
 def run_solver(solver: _Highs) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from threading import Event
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,14 +13,15 @@ from planner.messages import say
 from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
-from planner.ordering.searching import Answer, run_search
+from planner.ordering.searching import Answer, run_search, side_by_side
 from planner.ordering.strengthening import strengthen
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Sequence
+    from collections.abc import Collection, Sequence
 
     from numpy.typing import NDArray
 
+    from planner.arrays import Numbers
     from planner.ordering.linear_program import PurchaseModel
     from planner.ordering.problem import PurchaseProblem
 
@@ -117,11 +119,12 @@ def _searched(
     model: PurchaseModel, effort: Effort, enough: Collection[tuple[int, int]]
 ) -> tuple[Solution | None, Answer]:
     plain = replace(model, program=model.program.copied())
-    least = strengthen(model)
+    least, start = side_by_side([lambda: strengthen(model), lambda: first_plan(plain, enough)])
     columns_count = sum(map(len, model.program.cost))
     nodes_count = min(effort.nodes_count, max(FEWEST_NODES, effort.work // max(1, columns_count)))
-    # rows that raise bounds are in the way of plans
-    start = find_start(plain, least / (1.0 - effort.gap), enough, model)
+    if start is not None:
+        # rows that raise bounds are in the way of plans
+        start = improved_plan(plain, start, least / (1.0 - effort.gap), None if enough else model)
     answer = run_search(model.program, replace(effort, nodes_count=nodes_count), start)
     if answer.outcome == "unfinished" and start is not None:
         # kept too narrowly for the solver to take it up
@@ -190,56 +193,52 @@ BOUGHT = 0.5
 """Packs that count as bought."""
 
 
-def find_start(
-    model: PurchaseModel,
-    goal: float,
-    enough: Collection[tuple[int, int]] = (),
-    strong: PurchaseModel | None = None,
-) -> NDArray[np.float64] | None:
-    """Find a good plan of a large model with little work; None for small ones, or without any.
+def first_plan(model: PurchaseModel, enough: Collection[tuple[int, int]] = ()) -> Numbers | None:
+    """Find a plan of a large model with little work; None for small ones, or without any.
 
-    Offers and slots that are known to hold a plan are enough to begin with, in a small model
-    too. Ends at the first plan that costs no more than the goal. The same model with rows that
-    raise bounds leads to another plan: what either bought is put together at the end.
+    Offers and slots that are known to hold a plan are enough to begin with, in a small model too.
     """
     lines = model.problem.lines
     known = [(lines[n].offer, lines[n].slot) in enough for n in model.steps.line]
     start = _restricted(model, np.array(known), effort=FIRST) if any(known) else None
-    starts: Iterable[NDArray[np.float64]] = [] if start is None else [start]
-    columns_count = sum(map(len, model.program.cost))
-    if start is None and columns_count >= LARGE and model.problem.live:
-        found = (_worms_first(one) for one in (model, strong) if one is not None)
-        # columns that count others stand behind all others
-        starts = (one[:columns_count] for one in found if one is not None)
-    return _put_together(model, starts, goal, idle_most=IDLE if start is None else None)
+    is_large = sum(map(len, model.program.cost)) >= LARGE and model.problem.live
+    return _worms_first(model) if start is None and is_large else start
 
 
-def _put_together(
-    model: PurchaseModel,
-    starts: Iterable[NDArray[np.float64]],
-    goal: float,
-    *,
-    idle_most: int | None,
-) -> NDArray[np.float64] | None:
-    """Improve each plan by itself, then search what was bought in any of them."""
+def improved_plan(
+    model: PurchaseModel, first: Numbers, goal: float, strong: PurchaseModel | None = None
+) -> Numbers:
+    """Improve a plan until it costs no more than the goal, or nothing more is found.
+
+    The same model with rows that raise bounds leads to another plan, which is improved beside
+    it: what either bought is put together at the end.
+    """
     cost, line = np.concatenate(model.program.cost), model.steps.line
-    best: NDArray[np.float64] | None = None
-    seen, is_second = np.zeros(len(line), dtype=bool), False
-    for start in starts:
-        improved, bought = _improved(model, start, goal, idle_most)
-        is_second = best is not None
-        seen |= bought
-        if best is None or cost @ improved < cost @ best:
-            best = improved
-        if cost @ best <= goal:
-            return best
-    if best is None or not is_second:
+    if strong is None or cost @ first <= goal:
+        return _improved(model, first, goal, None, Event())[0]
+    is_reached = Event()
+
+    def one() -> tuple[Numbers, NDArray[np.bool_]]:
+        plan, bought = _improved(model, first, goal, IDLE, Event())
+        if cost @ plan <= goal:
+            is_reached.set()  # the other is of no use, whatever it has found by now
+        return plan, bought
+
+    def other() -> tuple[Numbers, NDArray[np.bool_]] | None:
+        found = _worms_first(strong)
+        # columns that count others stand behind all others
+        start = found if found is None else found[: len(cost)]
+        return start if start is None else _improved(model, start, goal, IDLE, is_reached)
+
+    plans, bought = zip(*filter(None, side_by_side([one, other])), strict=True)
+    best: Numbers = plans[0] if is_reached.is_set() else min(plans, key=cost.dot)
+    if len(plans) == 1 or cost @ best <= goal:
         return best
-    merged = _restricted(model, np.isin(line, line[seen]), best, NEAREST)
+    merged = _restricted(model, np.isin(line, line[np.any(bought, axis=0)]), best, NEAREST)
     return best if merged is None or cost @ merged > cost @ best else merged
 
 
-def _worms_first(model: PurchaseModel) -> NDArray[np.float64] | None:
+def _worms_first(model: PurchaseModel) -> Numbers | None:
     """Plan the worms as if nothing else were bought, then the goods with them.
 
     Worms do not keep, so alone they cost nearly what they do in any plan. The goods may come by
@@ -263,8 +262,8 @@ def _worms_first(model: PurchaseModel) -> NDArray[np.float64] | None:
 
 
 def _improved(
-    model: PurchaseModel, start: NDArray[np.float64], goal: float, idle_most: int | None
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    model: PurchaseModel, start: Numbers, goal: float, idle_most: int | None, over: Event
+) -> tuple[Numbers, NDArray[np.bool_]]:
     """Search again with every line of one supplier, and those that any plan before bought.
 
     Suppliers that are paid most freight come first. After each, what was bought in any plan is
@@ -278,7 +277,7 @@ def _improved(
         idle += 1
         everything = bought | (owner[model.slot_of_step()] == supplier)
         for near, effort in ((everything, NEARER), (bought, NEAREST)):
-            if cost @ start <= goal:
+            if cost @ start <= goal or over.is_set():
                 return start, bought
             better = _restricted(model, np.isin(line, line[near]), start, effort)
             if better is None or cost @ better > cost @ start - NEGLIGIBLE_COST:
@@ -290,9 +289,7 @@ def _improved(
     return start, bought
 
 
-def _by_freight(
-    model: PurchaseModel, start: NDArray[np.float64], owner: NDArray[np.str_]
-) -> list[str]:
+def _by_freight(model: PurchaseModel, start: Numbers, owner: NDArray[np.str_]) -> list[str]:
     """List the suppliers of a plan, those whose freight costs most first."""
     # nothing is put at the end for slots without a column, whose place is -1
     paid = np.append(np.concatenate(model.program.cost) * start, 0.0)
@@ -305,9 +302,9 @@ def _by_freight(
 def _restricted(
     model: PurchaseModel,
     kept: NDArray[np.bool_],
-    start: NDArray[np.float64] | None = None,
+    start: Numbers | None = None,
     effort: Effort = NEAR,
-) -> NDArray[np.float64] | None:
+) -> Numbers | None:
     """Search with packs of the kept price steps alone."""
     upper = np.concatenate(model.program.upper)
     upper[model.packs[~kept]] = 0.0

@@ -18,13 +18,14 @@ cost of a true plan. Both from memory.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.ordering.linear_program import RowName
 from planner.ordering.request import Effort
-from planner.ordering.searching import Relaxation, run_solver, solver_of
+from planner.ordering.searching import Relaxation, least_of_part, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from planner.ordering.linear_program import PurchaseModel
     from planner.ordering.problem import PurchaseProblem
 
-PART = Effort(1e-4, 50)
+PART = Effort(1e-4, 200)
 """Effort for a part; where its nodes run out, what is proven by then still holds."""
 
 ROUNDS, RISE = 6, 4e-4
@@ -74,8 +75,7 @@ def _add_cuts(
     columns_of: Callable[[PurchaseModel, NDArray[np.float64]], dict[int, NDArray[np.int64]]],
 ) -> float:
     """Price parts again and again, those alone that the last prices moved."""
-    program, cost = model.program, np.concatenate(model.program.cost)
-    matrix, relaxation = program.matrix(), Relaxation(program)
+    program, matrix, relaxation = model.program, model.program.matrix(), Relaxation(model.program)
     moved: set[int] | None = None
     whole_cost = 0.0
     for _ in range(ROUNDS):
@@ -87,57 +87,45 @@ def _add_cuts(
         if whole_cost - before < RISE * whole_cost:
             break
         waiting, moved = moved, set()
-        for key, columns in columns_of(model, values).items():
-            if waiting is not None and key not in waiting:
-                continue
-            part = _Part(model, matrix, columns)
-            part_cost = part.priced(cost, prices)
-            least = part.least(part_cost)
-            if least - float(part_cost @ values[columns]) > WORTH * whole_cost:
+        sought = {
+            key: partial(_priced_part, model, matrix, columns, prices)
+            for key, columns in columns_of(model, values).items()
+            if waiting is None or key in waiting
+        }
+        for key, (columns, own, least) in zip(sought, side_by_side(sought.values()), strict=True):
+            if least - float(own @ values[columns]) > WORTH * whole_cost:
                 # the relaxation is priced again with the row in it, and knows what it costs now
-                used = np.flatnonzero(part_cost)
-                relaxation.add_row(columns[used], part_cost[used], least)
-                program.add_row(RowName("part"), columns[used], part_cost[used], lower=least)
+                used = np.flatnonzero(own)
+                relaxation.add_row(columns[used], own[used], least)
+                program.add_row(RowName("part"), columns[used], own[used], lower=least)
                 moved.add(key)
     return whole_cost
 
 
-class _Part:
-    """Some columns with the rows that hold for them whatever the other columns are."""
-
-    def __init__(
-        self, model: PurchaseModel, matrix: scipy.sparse.csr_array, columns: NDArray[np.int64]
-    ) -> None:
-        self.columns = columns
-        mine = matrix[:, columns]
-        touched = np.flatnonzero(np.diff(mine.indptr))
-        mine = mine[touched]
-        # rows that columns outside can raise or lower: they are shared with the rest of the order
-        rises, falls = (_cells(matrix[touched], sign) > _cells(mine, sign) for sign in (1.0, -1.0))
-        self._shared = touched[rises | falls]
-        self._shared_matrix = matrix[self._shared][:, columns].T.tocsr()
-        bounds = model.program.bounds()[touched]
-        # the columns left out are never negative: where all of them would only raise a row
-        # its upper bound still holds without them, and so the other way round
-        bounds[rises, 0], bounds[falls, 1] = -np.inf, np.inf
-        kept = np.isfinite(bounds).any(axis=1)
-        self._solver = solver_of(model.program, PART, (mine[kept], bounds[kept]), columns)
-
-    def priced(self, cost: NDArray[np.float64], prices: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Cost of its columns less what they do for the rows shared with other columns."""
-        # the price of a shared row pays for what a column does for it, or charges what it takes
-        own: NDArray[np.float64] = cost[self.columns] - self._shared_matrix @ prices[self._shared]
-        own[np.abs(own) < ROUNDING] = 0.0
-        return own
-
-    def least(self, cost: NDArray[np.float64]) -> float:
-        """Least cost of the part alone at given costs of its columns, as far as is proven."""
-        self._solver.changeColsCost(len(cost), np.arange(len(cost), dtype=np.int32), cost)
-        self._solver.clearSolver()
-        run_solver(self._solver)
-        # the bound and not the best plan: it holds even where the nodes ran out before the end
-        least = float(self._solver.getInfo().mip_dual_bound)
-        return least - ROUNDING * abs(least) if np.isfinite(least) else -np.inf
+def _priced_part(
+    model: PurchaseModel,
+    matrix: scipy.sparse.csr_array,
+    columns: NDArray[np.int64],
+    prices: NDArray[np.float64],
+) -> tuple[NDArray[np.int64], NDArray[np.float64], float]:
+    """Price some columns by what they do for rows shared with others; give what they cost least."""
+    mine = matrix[:, columns]
+    touched = np.flatnonzero(np.diff(mine.indptr))
+    mine = mine[touched]
+    # rows that columns outside can raise or lower: they are shared with the rest of the order
+    rises, falls = (_cells(matrix[touched], sign) > _cells(mine, sign) for sign in (1.0, -1.0))
+    shared = rises | falls
+    # the price of a shared row pays for what a column does for it, or charges what it takes
+    paid = mine[shared].T @ prices[touched[shared]]
+    cost: NDArray[np.float64] = np.concatenate(model.program.cost)[columns] - paid
+    cost[np.abs(cost) < ROUNDING] = 0.0
+    bounds = model.program.bounds()[touched]
+    # the columns left out are never negative: where all of them would only raise a row
+    # its upper bound still holds without them, and so the other way round
+    bounds[rises, 0], bounds[falls, 1] = -np.inf, np.inf
+    kept = np.isfinite(bounds).any(axis=1)
+    least = least_of_part(model.program, PART, (mine[kept], bounds[kept]), columns, cost)
+    return columns, cost, least - ROUNDING * abs(least) if np.isfinite(least) else -np.inf
 
 
 def _cells(matrix: scipy.sparse.csr_array, sign: float) -> NDArray[np.int64]:

@@ -12,7 +12,7 @@ from planner.ordering.delivery_days import without_dominated_days, without_locke
 from planner.ordering.model import build_model
 from planner.ordering.problem import Line, Slot
 from planner.ordering.request import Effort
-from planner.ordering.solving import find_start, solve
+from planner.ordering.solving import first_plan, improved_plan, solve
 from tests.plain_purchase import faults, least_cost
 from tests.unit.ordering.every_day import every_day_problem, harsh_problem, odd_problem
 from tests.unit.ordering.small import day, live, offer, problem, slot, stored, supplier
@@ -67,8 +67,9 @@ def test_a_plan_to_start_from_keeps_every_limit_and_leaves_the_least_cost(monkey
     given = without_locked_lines(every_day_problem(seed))
     model = build_model(without_dominated_days(given))
     monkeypatch.setattr(solving, "LARGE", 1)
-    start = find_start(model, 0.0)
+    start = first_plan(model)
     if start is not None:
+        start = improved_plan(model, start, 0.0, model)
         values = model.program.matrix() @ start
         bounds = model.program.bounds()
         assert (values >= bounds[:, 0] - 1e-5).all()

@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import pytest
 
+from planner.ordering import solving
 from planner.ordering.request import Effort
-from planner.ordering.solving import solve
 from tests.unit.ordering.every_day import every_day_problem
 
 HOG = "import sys\nsys.stdout.write('on'); sys.stdout.flush()\nwhile True: pass"
@@ -19,12 +19,16 @@ FEW_NODES = Effort(0.0, 3)
 
 def found():
     """Solve some problems with so few nodes that the limit ends most of them."""
-    plans = [solve(every_day_problem(seed), FEW_NODES) for seed in range(6)]
+    plans = [solving.solve(every_day_problem(seed), FEW_NODES) for seed in range(6)]
     return [None if one is None else replace(one, problem=None) for one in plans]
 
 
 @pytest.mark.thorough
-def test_a_search_with_little_work_finds_the_same_next_to_others_that_take_the_processor():
+def test_a_search_with_little_work_finds_the_same_next_to_others_that_take_the_processor(
+    monkeypatch,
+):
+    # small problems are searched from two plans at a time too, each on a thread of its own
+    monkeypatch.setattr(solving, "LARGE", 1)
     idle = found()
     hogs = [
         subprocess.Popen([sys.executable, "-c", HOG], stdout=subprocess.PIPE)
