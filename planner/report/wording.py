@@ -95,6 +95,10 @@ class Wording:
         """
         return self.words.share(value, decimals)
 
+    def rate(self, share: float) -> str:
+        """Write a share with no more decimals than it has, as a rate of tax: 10%, 5.5%."""
+        return self.share(share, 0 if round(share * PER_CENT, 6).is_integer() else 1)
+
     def chance(self, value: float) -> str:
         """Write a chance in whole per cent, and what would round to none or all in words.
 

@@ -68,9 +68,7 @@ def _granted(acquittal: Acquittal) -> str:
 
 
 def _share(acquittal: Acquittal) -> str:
-    """Write the share of the bins, with a decimal where it has one."""
-    share = acquittal.grant.funder.share
-    return acquittal.wording.share(share, 0 if round(share, 2) == share else 1)
+    return acquittal.wording.rate(acquittal.grant.funder.share)
 
 
 def _where(acquittal: Acquittal) -> str:

@@ -26,7 +26,6 @@ from planner.report.orders.order import (
     level_cell,
     option_words,
     quantity_format,
-    rate_words,
     sure_words,
     undone_words,
     without_cost,
@@ -257,7 +256,7 @@ def _signatures(page: Page, order: Order) -> None:
     tax = SalesTax.of(order.program)
     key = f"order.approval.tax_{'held' if tax.is_included else 'added'}"
     key += "" if tax.is_named else "_unchecked"
-    page.note(said(key, tax=tax.name, share=rate_words(tax.share, order.wording)))
+    page.note(said(key, tax=tax.name, share=order.wording.rate(tax.share)))
     roles = order.program.purchasing.signers(_with_tax(order, tax))
     who = roles or [said(f"order.signer.{one}") for one in SIGNATURES]
     page.table(columns("- name - signature - date"), [[one, *[""] * 5] for one in who])

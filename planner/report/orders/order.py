@@ -164,11 +164,6 @@ def quantity_words(value: float, item_kind: str, wording: Wording) -> str:
     return f"{wording.number(value, places)} {unit_of(item_kind, count)}"
 
 
-def rate_words(share: float, wording: Wording) -> str:
-    """Write a rate of tax with no more decimals than it has: 10%, 5.5%."""
-    return wording.share(share, 0 if round(share * 100.0, 6).is_integer() else 1)
-
-
 def day_cell(day: dt.date | None, wording: Wording, words: str = "") -> Day:
     """Put a day in a cell so that no reader takes the day for the month."""
     words = words if day is None else wording.day(day)

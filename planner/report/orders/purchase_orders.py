@@ -11,7 +11,7 @@ from planner.messages import said
 from planner.ordering.shipping_window import TravelLimits
 from planner.program.money import SalesTax
 from planner.report.orders.approval import prices_words
-from planner.report.orders.order import Order, columns, day_cell, packing_words, rate_words
+from planner.report.orders.order import Order, columns, day_cell, packing_words
 from planner.report.orders.papers import Paper, PaperTable, Part, goods_conditions, live_conditions
 from planner.report.wording import Wording, listing
 from planner.report.workbook.formats import number_format
@@ -171,7 +171,7 @@ def _lines(order: Order, tax: SalesTax, rows: list[tuple[Any, ...]]) -> Part:
     at_each_rate = listing(
         said("order.purchase.tax_at", tax=tax.name, share=share, amount=wording.money(amount, 2))
         for rate, amount in sorted(by_rate.items(), reverse=True)
-        for share in (rate_words(rate, wording),)
+        for share in (wording.rate(rate),)
     )
     return Part(said("order.purchase.lines"), table=table, notes=(f"{at_each_rate}.",))
 
@@ -189,7 +189,7 @@ def _cells(order: Order, row: tuple[Any, ...]) -> tuple[Cell, ...]:
         order.quantity(line["ordered_quantity"], line["item_kind"]) if is_goods else None,
         pack_price(order.wording, without, line["packs_count"]) if is_goods else None,
         order.money(without, places=2),
-        order.share(rate, 0 if rate_words(rate, order.wording) == order.wording.share(rate) else 1),
+        order.share(rate, 0 if order.wording.rate(rate) == order.wording.share(rate) else 1),
         order.money(taxes, places=2),
         order.money(amount, places=2),
     )
