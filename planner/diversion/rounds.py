@@ -29,7 +29,6 @@ def prepare_rounds(
     households: pl.DataFrame,
     draws_count: int,
     method: Method,
-    ready: Sequence[AskedRound] = (),
 ) -> tuple[AskedRound, ...]:
     """Make every round ready that has the answers an estimate needs; others wait.
 
@@ -42,16 +41,12 @@ def prepare_rounds(
     draws_count, method
         Replicates; and the program's seed, from which the units' random numbers follow, and the
         memory that these may take.
-    ready
-        Rounds that are ready already, of the same units, with as many replicates.
     """
     units = frames.filter(~pl.col("is_given_back"))["unit_id"]
     stream = random_stream(method.seed, "households")
     numbers = PermanentNumbers.draw(units, draws_count, stream, method.block_bytes)
-    known = {one.wave_id: one for one in ready}
     return tuple(
-        known.get(str(wave_id))
-        or AskedRound.of(frame, numbers, households.filter(pl.col("wave_id") == wave_id))
+        AskedRound.of(frame, numbers, households.filter(pl.col("wave_id") == wave_id))
         for (wave_id,), frame in frames.group_by("wave_id", maintain_order=True)
         if has_enough_answers(frame)
     )

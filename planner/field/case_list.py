@@ -205,7 +205,7 @@ class CaseList:
 
     on_date: dt.date
     listed: pl.DataFrame  # rows of the query open_cases
-    lots: pl.DataFrame  # frame of `failure_alert.find_alerts`
+    lots: pl.DataFrame  # frame of `find_alerts`
     # one row: topped_up_count, topped_up_kg, replaced_count of the cases of two years, and
     # booked_amount on the ledger lines that they name
     remedies: pl.DataFrame

@@ -111,9 +111,9 @@ def compare(spells: pl.DataFrame, workshops_count: int, attended_count: int) -> 
 
 
 def rate_ratio(
-    counts: tuple[int, int], exposures: tuple[float, float], confidence: float = 0.95
+    counts: tuple[int, int], exposures: tuple[float, float]
 ) -> tuple[float, float, float]:
-    """Ratio of two Poisson rates with its exact interval.
+    """Ratio of two Poisson rates with its exact 95% interval.
 
     Examples
     --------
@@ -121,9 +121,7 @@ def rate_ratio(
     [1.0, 0.374, 2.677]
     """
     first, second = counts
-    share_low, share_high = exact_interval(
-        np.array([first]), np.array([first + second]), confidence
-    )
+    share_low, share_high = exact_interval(np.array([first]), np.array([first + second]), 0.95)
     scale = exposures[1] / exposures[0]
     value = first / second * scale if second else float("inf")
     with np.errstate(divide="ignore"):

@@ -28,6 +28,7 @@ MOST_PEAKS = 50
 """Candidates taken in at once, about: more would slow every step and most stay empty."""
 
 LEAST_CHANCE = 1e-300
+LEAST_MASS = 1e-8
 NUMBERS_AT_ONCE = 1_000_000
 """Rows are taken in blocks of matrices of at most so many numbers."""
 
@@ -86,9 +87,9 @@ class Turnbull:
             self.mass @ np.minimum(self.upper, horizon),
         )
 
-    def undetermined(self, least_mass: float = 1e-8) -> tuple[tuple[float, float], ...]:
+    def undetermined(self) -> tuple[tuple[float, float], ...]:
         """Intervals within which the curve of the first row falls by an unknown path."""
-        wide = (self.mass[0] > least_mass) & (self.upper > self.lower)
+        wide = (self.mass[0] > LEAST_MASS) & (self.upper > self.lower)
         return tuple(zip(self.lower[wide].tolist(), self.upper[wide].tolist(), strict=True))
 
     def determined_ages(self) -> Numbers:

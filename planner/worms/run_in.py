@@ -11,8 +11,6 @@ from planner.arrays import Numbers, quotient
 from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import ArrayLike
 
     from planner.factors import FactorTable
@@ -215,29 +213,21 @@ def run_in_of_starter(
     demand_kg_per_week: float,
     tray_area_m2: float,
     factors: FactorTable,
-    months: Sequence[int] = RUN_IN_MONTHS,
 ) -> RunIn:
-    """Run-in that follows from a starter, by the central factors.
+    """Run-in of the first year that follows from a starter, by the central factors.
 
     Parameters
     ----------
     demand_kg_per_week
         What the household would feed a settled bin [kg/week].
-    tray_area_m2
-        Surface of a tray [m²].
-    factors
-        Published factors: growth, ceiling, feed, start-up.
-    months
-        Months since the hand-over.
 
     Raises
     ------
     FactorError
         The tables lack one of them.
     """
-    ages = np.asarray(months, dtype=np.float64)
     taken = run_in(
-        ages,
+        RUN_IN_MONTHS,
         starter_kg,
         demand_kg_per_week,
         tray_area_m2,
@@ -246,4 +236,4 @@ def run_in_of_starter(
         factors.find("feed_kg_per_kg_day").value,
         factors.find("startup_share").value,
     )
-    return RunIn(tuple(months), taken)
+    return RunIn(RUN_IN_MONTHS, taken)

@@ -17,9 +17,9 @@ import pytest
 from planner.figures import Figure, FigureRegister
 from planner.messages import in_english
 from planner.program import Privacy
-from planner.report.disclosure import (
+from planner.report.disclosure import control
+from planner.report.disclosure.parts import (
     STANDS,
-    control,
     hidden_by_change,
     shown_parts,
     stands,
