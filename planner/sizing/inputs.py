@@ -47,6 +47,10 @@ if TYPE_CHECKING:
 LEAST_REGISTRATIONS = 30
 """Registrations of a year from which take-up is learnt."""
 
+NEXT_TO_NONE = 1e-6
+LEAST_TELLING_SHARE = 0.5
+"""Share of draws that must tell the curve's shape, or what is believed of it stays."""
+
 
 @dataclass(frozen=True)
 class Inputs:
@@ -199,13 +203,21 @@ def _retention(
         origin = said_origin("followup", origin=prior.origin, year=measured.reporting_year)
         weight = sizing.last_year_weight
         beliefs.append(learn_share(prior, share, size, weight, origin, learned))
-    shape = _curve_shape(measured.in_use_share.mean(axis=1))
-    return [*beliefs, learn_amount(known["retention_shape"], shape, sizing, measured, learned)]
+    shape, prior = _curve_shape(measured.in_use_share.mean(axis=1)), known["retention_shape"]
+    tells = shape > 0.0
+    if not tells[0] or tells.mean() < LEAST_TELLING_SHARE:
+        return [*beliefs, prior]
+    return [*beliefs, learn_amount(prior, shape[tells], sizing, measured, learned)]
 
 
 def _curve_shape(in_use_share: Numbers) -> Numbers:
-    """Shape of the Weibull curve through the shares at the first and last age, by draw."""
-    early, late = (-np.log(np.clip(in_use_share[:, n], 1e-6, 1 - 1e-6)) for n in (0, 2))
+    """Shape of the Weibull curve through the shares at the first and last age, by draw.
+
+    NaN where next to all bins are in use at either age, or next to none: any shape does that.
+    """
+    shares = in_use_share[:, [0, 2]]
+    told = np.where((shares > NEXT_TO_NONE) & (shares < 1.0 - NEXT_TO_NONE), shares, np.nan)
+    early, late = -np.log(told).T
     return np.asarray(np.log(late / early) / np.log(AGES_MONTHS[2] / AGES_MONTHS[0]))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from dataclasses import replace
 from types import SimpleNamespace
@@ -114,6 +115,13 @@ def test_a_sharp_survey_tells_the_shape_of_the_weibull_curve_through_6_and_24_mo
         assert TABLE.find("in_use_share", f"after_{age:.0f}_months").value > 0.0
     found = believed(seen=measured(1e-5)).belief("retention_shape")
     assert found.value == pytest.approx(SHAPE, rel=1e-3)
+
+
+@pytest.mark.parametrize("share", [1.0, 1.0 - 1e-9, 0.0])
+def test_where_all_keep_their_bin_or_none_any_shape_of_the_curve_does(share):
+    seen = measured()
+    seen = dataclasses.replace(seen, in_use_share=np.full_like(seen.in_use_share, share))
+    assert believed(seen=seen).belief("retention_shape") == KNOWN["retention_shape"]
 
 
 def test_the_feed_is_updated_by_precision_on_the_log_scale():
