@@ -67,11 +67,11 @@ def outcome_of(context: Context, settings: Settings, world: World, bins: Integer
     mix = _mix(bins)
     draws, months = world.demand.shape[0], len(settings.months)
     kept_out, in_use, fed = np.zeros((draws, months)), np.zeros((draws, months)), np.zeros(draws)
-    weight_fed = world.feed_kg_per_week
-    weight_kept = weight_fed * world.kept_out_share
-    borne = weight_fed * world.exposed_share
     for code in range(len(DWELLINGS)):
         of_dwelling = np.flatnonzero((context.groups.dwelling == code) & (planned.sum(axis=1) > 0))
+        weight_fed = world.feed_kg_per_week[:, of_dwelling]
+        weight_kept = weight_fed * world.kept_out_share[:, of_dwelling]
+        borne = weight_fed * world.exposed_share[:, of_dwelling]
         for model, one in enumerate(world.bins[code]):
             bins_taken = taken[:, of_dwelling] * mix[of_dwelling, model]
             if not bins_taken.any():
@@ -80,16 +80,16 @@ def outcome_of(context: Context, settings: Settings, world: World, bins: Integer
             kept_out += np.einsum(
                 "dmr,dr->dm",
                 weeks,
-                np.einsum("dgr,dg->dr", bins_taken, weight_kept[:, of_dwelling]),
+                np.einsum("dgr,dg->dr", bins_taken, weight_kept),
             )
             kept_out -= lost_to_scenarios(
-                weeks, bins_taken, borne[:, of_dwelling], world.moved_elsewhere_share[of_dwelling]
+                weeks, bins_taken, borne, world.moved_elsewhere_share[of_dwelling]
             )
             in_use += np.einsum("dmr,dr->dm", one.in_use_weeks, bins_taken.sum(axis=1))
             fed += np.einsum(
                 "dr,dr->d",
                 weeks.sum(axis=1),
-                np.einsum("dgr,dg->dr", bins_taken, weight_fed[:, of_dwelling]),
+                np.einsum("dgr,dg->dr", bins_taken, weight_fed),
             )
     given_by_model = np.einsum("dgr,gjr->dj", taken, mix)
     kept_out /= KG_PER_T
