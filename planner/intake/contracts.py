@@ -251,6 +251,8 @@ def _missing(
     there = [stored[target], *(parent.good()[target] for parent in parents)]
     keys = pl.concat(there).cast(pl.String).unique().alias("key").to_frame()
     cells = _without_problem(rows, column).join(keys, left_on="value", right_on="key", how="anti")
+    if cells.is_empty():
+        return rows.problems.clear()
     refused = [parent.typed[target] for parent in parents]
     in_files = pl.concat(refused).unique().alias("key") if refused else pl.Series("key", [""])
     near = _folded(keys.get_column("key").to_frame())
@@ -307,7 +309,8 @@ def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
     Only keys with the same digits are asked for: in a series H011 and H018 are two households
     however alike they look.
     """
-    texts = found.unique().head(_NEAR_LIMIT).to_list() if keys.len() <= _COMPARED_KEYS else []
+    if keys.len() > _COMPARED_KEYS:
+        return pl.lit(None, dtype=pl.String)
     known: dict[str, list[str]] = {}
     for key in keys.drop_nulls().to_list():
         known.setdefault(digits_of(key), []).append(key)
@@ -315,7 +318,7 @@ def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
         text: difflib.get_close_matches(
             text[:LONGEST_NEAR], known.get(digits_of(text), []), n=1, cutoff=0.75
         )
-        for text in texts
+        for text in found.unique().head(_NEAR_LIMIT).to_list()
     }
     hints = {text: say("advice.near", near=names[0]) for text, names in near.items() if names}
     if not hints:
