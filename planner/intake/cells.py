@@ -144,6 +144,9 @@ def _months(language: str) -> dict[str, str]:
     return {**more, **names}
 
 
+_AFTER_A_WORD = " .!,;"
+"""What people write after a word; a question mark is a doubt and stays."""
+
 MOVED = "#MOVED"
 """Before the cells of a row whose cells have moved to the right."""
 
@@ -189,9 +192,9 @@ def parsed(table: str, column: str, country: Country, *, has_number_cells: bool)
     if isinstance(declared, dy.Date):
         return _date(text, country)
     if isinstance(declared, dy.Bool):
-        return _flag(text, country)
+        return _flag(text.str.strip_chars_end(_AFTER_A_WORD), country)
     if isinstance(declared, dy.Enum):
-        return _code(text, codes(table, column))
+        return _code(text.str.strip_chars_end(_AFTER_A_WORD), codes(table, column))
     written = pl.when(~text.str.contains(ERROR_TEXT) & ~text.str.contains(MARKED_TEXT)).then(text)
     is_name = declared.primary_key or column in references(table)
     return written.str.replace(r"^(\d+)\.0$", "$1") if is_name else written

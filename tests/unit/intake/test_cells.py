@@ -106,6 +106,9 @@ def test_dates(locale, text, expected):
         ("en_AU", "no", False),
         ("en_AU", "0", False),
         ("en_AU", "maybe", None),
+        ("en_AU", "Yes!", True),
+        ("en_AU", "No.", False),
+        ("en_AU", "yes?", None),
         ("en_AU", "ja", True),
         ("en_AU", "j", None),
         ("en_GB", "oui", True),
@@ -128,6 +131,7 @@ def test_yes_and_no(locale, text, expected):
         ("food_and_garden_organics", "food_and_garden_organics"),
         ("Food and garden organics", "food_and_garden_organics"),
         ("GARDEN-ORGANICS", "garden_organics"),
+        ("Garden organics.", "garden_organics"),
         ("green bin", None),
     ],
 )
