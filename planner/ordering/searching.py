@@ -157,9 +157,9 @@ class Relaxation:
         _accept(self._solver.addRow(lower, highspy.kHighsInf, len(places), places, values))
 
 
-def side_by_side(tasks: Iterable[Callable[[], Any]]) -> list[Any]:
-    """Do tasks two at a time, as the solver lets threads work; give what each gives, in order."""
-    with ThreadPoolExecutor(2) as threads:
+def side_by_side(tasks: Iterable[Callable[[], Any]], at_once: int = 2) -> list[Any]:
+    """Do some tasks at a time, as the solver lets threads work; give what each gives, in order."""
+    with ThreadPoolExecutor(at_once) as threads:
         return list(threads.map(lambda task: task(), tasks))
 
 

@@ -174,8 +174,8 @@ def _pallets(problem: PurchaseProblem, slot: int, purchases: Sequence[Purchase])
 FEWEST_NODES = 50
 """Nodes that even the largest problem is given."""
 
-LARGE = 1_000
-"""Columns from which a search is given a start; smaller ones find their plans as fast alone."""
+LARGE, LARGEST = 1_000, 8_000
+"""Columns from which a search is given a start, and from which two are improved at a time."""
 
 FIRST = Effort(0.002, 60)
 NEAR = replace(FIRST, first_plan_work=0)
@@ -225,12 +225,12 @@ def improved_plan(
         return plan, bought
 
     def other() -> tuple[Numbers, NDArray[np.bool_]] | None:
-        found = _worms_first(strong)
-        # columns that count others stand behind all others
-        start = found if found is None else found[: len(cost)]
+        found = None if is_reached.is_set() else _worms_first(strong)
+        start = found if found is None else found[: len(cost)]  # without those that count others
         return start if start is None else _improved(model, start, goal, IDLE, is_reached)
 
-    plans, bought = zip(*filter(None, side_by_side([one, other])), strict=True)
+    found = side_by_side([one, other], 2 if len(cost) >= LARGEST else 1)
+    plans, bought = zip(*filter(None, found), strict=True)
     best: Numbers = plans[0] if is_reached.is_set() else min(plans, key=cost.dot)
     if len(plans) == 1 or cost @ best <= goal:
         return best
