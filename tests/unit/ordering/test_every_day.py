@@ -93,6 +93,21 @@ def test_odd_limits_leave_the_plan_that_there_is(block):
         assert found.cost <= max(cost, found.bound) * (1.0 + 0.0051), seed
 
 
+def test_a_search_of_more_columns_is_given_fewer_nodes(monkeypatch):
+    asked, search, work = [], solving.run_search, 200_000
+
+    def noted(program, effort, *rest):
+        asked.append((sum(map(len, program.cost)), effort.nodes_count))
+        return search(program, effort, *rest)
+
+    monkeypatch.setattr(solving, "run_search", noted)
+    given = every_day_problem(0)
+    found = solve(given, replace(EXACT, work=work))
+    assert found.cost == pytest.approx(least_cost(given)[0], rel=1e-6)
+    columns, nodes = asked[-1]
+    assert solving.FEWEST_NODES < nodes == work // columns < EXACT.nodes_count
+
+
 def every_day(offers, leads, *, supplier_terms=None, days=20, **limits):
     """One supplier that may send on every day; each offer with a lead time of its own."""
     slots = [Slot("A", day(n), day(n + 1), 0) for n in range(days)]

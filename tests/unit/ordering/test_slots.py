@@ -13,7 +13,7 @@ from planner.factors import read_factors
 from planner.ordering.inputs import model_shares
 from planner.ordering.model import build_model
 from planner.ordering.offers import packing_limits, read_offers, too_soon_notes
-from planner.ordering.problem import Line
+from planner.ordering.problem import Line, Quarter
 from planner.ordering.shipping_window import DayForecast, TravelLimits, Weather
 from planner.ordering.slots import Calendar, plan_slots
 from planner.ordering.working_days import WorkingDays
@@ -158,6 +158,24 @@ def test_goods_that_may_come_late_are_too_late_for_a_day_for_which_worms_are_not
     assert "bin" in note
     on_time = replace(given, slots=(slot("A", 2),))
     assert too_soon_notes(on_time) == []
+
+
+def test_goods_are_in_time_on_the_very_day_they_come_and_not_the_day_before():
+    one = problem([supplier("A")], [offer("B", "A", [(1, 10.0)])], [slot("A", 2)])
+    assert too_soon_notes(replace(one, stored=(stored("bin", (2, 3)),))) == []
+    (note,) = too_soon_notes(replace(one, stored=(stored("bin", (1, 3)),)))
+    assert "bin" in note
+
+
+def test_a_budget_holds_from_its_first_day_until_before_that_of_the_next():
+    quarters = (
+        Quarter(D(2026, 4, 1), D(2026, 7, 1), 90.0),
+        Quarter(D(2026, 7, 1), D(2026, 10, 1), 50.0),
+    )
+    days = (D(2026, 3, 31), D(2026, 4, 1), D(2026, 6, 30), D(2026, 7, 1), D(2026, 10, 1))
+    found = [calendar(quarters=quarters).quarter(one) for one in days]
+    # -1 is no place among the budgets
+    assert found == [-1, 0, 0, 1, -1]
 
 
 def test_of_a_line_that_may_not_be_bought_no_pack_is():
