@@ -297,4 +297,6 @@ def demand_by_round(
     """
     new = groups.unregistered * np.clip(take_up, 0.0, 1.0)[:, groups.dwelling]
     waiting = groups.waiting * (1.0 - no_show_share[:, None])
-    return np.asarray(waiting[:, :, None] + new[:, :, None] * registered_share_by_round)
+    demand = new[:, :, None] * registered_share_by_round
+    demand += waiting[:, :, None]
+    return np.asarray(demand)

@@ -73,7 +73,8 @@ def outcome_of(context: Context, settings: Settings, world: World, bins: Integer
         weight_kept = weight_fed * world.kept_out_share[:, of_dwelling]
         borne = weight_fed * world.exposed_share[:, of_dwelling]
         for model, one in enumerate(world.bins[code]):
-            bins_taken = taken[:, of_dwelling] * mix[of_dwelling, model]
+            bins_taken = taken[:, of_dwelling]
+            bins_taken *= mix[of_dwelling, model]
             if not bins_taken.any():
                 continue
             weeks = one.full_feed_weeks
