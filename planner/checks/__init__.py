@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from planner.cells import csv_text
-from planner.diversion.town_year import DIARY_WINDOW_DAYS
+from planner.diversion.counts import DIARY_WINDOW_DAYS
 from planner.messages import spoken
 from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 from planner.program import open_program

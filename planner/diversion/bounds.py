@@ -18,8 +18,9 @@ from planner.survey.weights import weigh_round, weigh_rounds
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from planner.diversion.counts import Counts
     from planner.diversion.measured import Diversion
-    from planner.diversion.town_year import Counts, Inputs, TownYear
+    from planner.diversion.town_year import Inputs, TownYear
     from planner.program import Program
     from planner.survey.weights import WaveWeights
 

@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping
 
+    from planner.diversion.counts import Counts
     from planner.diversion.feed_share import FeedShare
     from planner.diversion.measured import Diversion
-    from planner.diversion.town_year import Counts
     from planner.program import Program
 
 

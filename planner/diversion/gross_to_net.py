@@ -15,8 +15,8 @@ from planner.tables import RESIDUAL_BIN
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from planner.diversion.counts import Counts
     from planner.diversion.measured import Diversion
-    from planner.diversion.town_year import Counts
 
     Share = Callable[[Numbers], Numbers]
 

@@ -23,8 +23,8 @@ from planner.units import DAYS_PER_MONTH
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from planner.diversion.counts import Counts
     from planner.diversion.recall import Recall
-    from planner.diversion.town_year import Counts
     from planner.program import Program
     from planner.survey.asked_rounds import AskedRound
     from planner.survey.prior_routes import PriorRoutes

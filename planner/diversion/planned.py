@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator, Mapping, Sequence
 
+    from planner.diversion.counts import Counts
     from planner.diversion.measured import Diversion
-    from planner.diversion.town_year import Counts
     from planner.program import BinModel, Program
     from planner.survey.retention import Retention
 

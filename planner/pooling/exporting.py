@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from planner.diversion.town_year import Counts
+    from planner.diversion.counts import Counts
     from planner.factors import Factor, FactorTable
     from planner.program import Program
     from planner.report.year import MeasuredYear

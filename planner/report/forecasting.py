@@ -21,8 +21,8 @@ from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from planner.diversion.carried import Carried
+    from planner.diversion.counts import Counts
     from planner.diversion.measured import Diversion
-    from planner.diversion.town_year import Counts
     from planner.program import Program
 
 

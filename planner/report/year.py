@@ -14,8 +14,9 @@ from planner.arrays import Numbers
 from planner.diversion.areas import AreaFigures, area_figures
 from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import AnotherYear, Carried, another_year, carry_forward
+from planner.diversion.counts import DIARY_WINDOW_DAYS, Counts
 from planner.diversion.measured import Diversion, measure
-from planner.diversion.town_year import DIARY_WINDOW_DAYS, FACTOR_IDS, Counts
+from planner.diversion.town_year import FACTOR_IDS
 from planner.emissions.account import EmissionsAvoided, emissions_avoided
 from planner.emissions.activity import Activity
 from planner.emissions.drawn import EmissionFactors, draw_emission_factors

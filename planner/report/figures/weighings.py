@@ -10,7 +10,7 @@ import polars as pl
 from planner.arrays import Numbers
 from planner.diversion.audited import surveyed_change_kg_per_household_week
 from planner.diversion.benchmark import middles_of
-from planner.diversion.town_year import DIARY_WINDOW_DAYS
+from planner.diversion.counts import DIARY_WINDOW_DAYS
 from planner.figures import interval
 from planner.messages import paper, said
 from planner.report.disclosure.parts import HIDDEN, hides_part, is_small

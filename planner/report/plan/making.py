@@ -8,8 +8,9 @@ from pathlib import Path
 
 from planner.at_first_use import at_first_use
 from planner.cells import csv_text
+from planner.diversion.counts import Counts
 from planner.diversion.measured import Diversion, measure
-from planner.diversion.town_year import FACTOR_IDS, Counts
+from planner.diversion.town_year import FACTOR_IDS
 from planner.errors import EstimateError
 from planner.factors import FactorTable, read_factors, with_own
 from planner.factors.draws import draw_factors

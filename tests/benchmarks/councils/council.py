@@ -15,8 +15,9 @@ import polars as pl
 
 from planner.diversion import bounds, retained
 from planner.diversion.areas import area_figures
+from planner.diversion.counts import Counts
 from planner.diversion.measured import Diversion, measure
-from planner.diversion.town_year import FACTOR_IDS, Counts, TownYear
+from planner.diversion.town_year import FACTOR_IDS, TownYear
 from planner.errors import EstimateError
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors

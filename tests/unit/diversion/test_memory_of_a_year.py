@@ -10,8 +10,9 @@ import pytest
 from planner.diversion.areas import area_figures
 from planner.diversion.bounds import bounds_if_silent
 from planner.diversion.carried import another_year, carry_forward
+from planner.diversion.counts import Counts
 from planner.diversion.measured import measure
-from planner.diversion.town_year import BELIEF_IDS, Counts
+from planner.diversion.town_year import BELIEF_IDS
 from tests.unit.diversion import town
 
 ASKED_OF_AREA = 400, 1600
