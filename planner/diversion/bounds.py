@@ -9,7 +9,13 @@ import polars as pl
 
 from planner.arrays import Numbers
 from planner.diversion.rounds import prepare_rounds
-from planner.diversion.town_year import Heard, measure_town, routes_before, spreads_of
+from planner.diversion.town_year import (
+    BOUND_ROWS,
+    Heard,
+    measure_town,
+    routes_before,
+    spreads_of,
+)
 from planner.memory import give_back
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
@@ -22,10 +28,8 @@ if TYPE_CHECKING:
     from planner.diversion.measured import Diversion
     from planner.diversion.town_year import Inputs, TownYear
     from planner.program import Program
+    from planner.program.emissions import Method
     from planner.survey.weights import WaveWeights
-
-BOUND_ROWS = 1 + 200
-"""Replicates of each bound: enough for the ends of its own interval."""
 
 USERS_ODDS = (1.0, 1.5, 2.0, 3.0, 5.0)
 """Odds of answering of users over those of others like them, at which the year is measured."""
@@ -87,27 +91,38 @@ def bounds_if_silent(
 def _at_odds(measured: Diversion, odds: float) -> tuple[WaveWeights, ...]:
     """Weigh the rounds that tell of users anew, value alone; the others know no users."""
     return tuple(
-        weigh_round(one.with_draws(0), odds) if one.asked["is_in_use"].any() else wave
+        weigh_round(one.with_draws(0), odds)
+        if one.asked["is_in_use"].any()
+        else replace(wave, weights=wave.weights[:1])
         for one, wave in zip(measured.asked, measured.waves, strict=True)
     )
 
 
 def _extremes(measured: Diversion, inputs: Inputs) -> tuple[TownYear, ...]:
     """Measure both extremes; what only figures of the reported year read is let go."""
-    counts, program, factors, _ = inputs
-    draws_count = next(iter(factors.values())).size - 1
-    waves = weigh_rounds([one.with_draws(draws_count) for one in measured.asked])
-    heard = Heard.of(inputs, waves)
-    leant, levels = heard.leant(routes_before(inputs, waves)[0]), heard.levels()
+    counts, program, *_ = inputs
+    heard = Heard.of(inputs, measured.waves)
+    leant, levels = heard.leant(routes_before(inputs, measured.waves)[0]), heard.levels()
     # nobody is silent at either extreme, so the weights of both are the same
     frames = _all_heard(counts)
-    of_all = weigh_rounds(prepare_rounds(frames, counts.households, draws_count, program.method))
+    of_all = _followups_weighed_again(measured, counts, frames, program.method)
     found = []
     for extreme in ("all kept", "all stopped"):
         intervals = filled_if(counts.use_intervals, extreme)
         filled = replace(counts, frames=frames, use_intervals=intervals)
         found.append(heard.keeping(filled, of_all).town(leant, levels)[0])
     return tuple(replace(one, estimates=one.estimates.without_households()) for one in found)
+
+
+def _followups_weighed_again(
+    measured: Diversion, counts: Counts, frames: pl.DataFrame, method: Method
+) -> tuple[WaveWeights, ...]:
+    """Weigh the follow-ups with other frames; rounds before the bins stay as they are."""
+    followups = frames.filter(pl.col("wave_kind") == "followup")["wave_id"].unique()
+    before = {one.wave_id: one for one in measured.waves if one.wave_id not in followups}
+    draws_count = measured.waves[0].weights.draws_count
+    asked = prepare_rounds(frames, counts.households, draws_count, method, before)
+    return *before.values(), *weigh_rounds(asked)
 
 
 def _without_history(counts: Counts) -> Counts:

@@ -13,7 +13,7 @@ from planner.diversion.area_differences import AreaDifferences, AreaPlaces, area
 from planner.diversion.cohorts import OfAreas, held_at_most, sums_of_areas
 from planner.diversion.reported import ReportedFeed, reported_feed
 from planner.diversion.rounds import by_round, prepare_rounds, with_weights
-from planner.diversion.town_year import Heard, TownYear, routes_before, spreads_of
+from planner.diversion.town_year import BOUND_ROWS, Heard, TownYear, routes_before, spreads_of
 from planner.survey.prior_routes import shares_of
 from planner.survey.retention import ObservedShares, observed_shares
 from planner.survey.weights import weigh_rounds
@@ -96,7 +96,7 @@ class Diversion(TownYear):
     residual_share_within_areas: Numbers
     recall: Recall
     composters: Composters | None  # None where they are too few to be told apart
-    # without their replicates, which take the most memory
+    # with the few replicates that bounds need, since all of them take the most memory
     waves: tuple[WaveWeights, ...]
     asked: tuple[AskedRound, ...]  # the rounds as they were before they were weighed
 
@@ -177,7 +177,7 @@ def measure(
         residual_share_within_areas=within_areas,
         recall=recall,
         composters=composters(*with_weights(counts.priors, waves, "baseline")),
-        waves=tuple(replace(wave, weights=wave.weights[:1]) for wave in waves),
+        waves=tuple(replace(wave, weights=wave.weights[:BOUND_ROWS]) for wave in waves),
         asked=asked,
     )
 

@@ -16,7 +16,7 @@ from planner.survey.weights import WaveWeights
 from planner.tables import PRIOR_SHARES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from planner.program.emissions import Method
     from planner.survey.row_weights import Weights
@@ -29,6 +29,7 @@ def prepare_rounds(
     households: pl.DataFrame,
     draws_count: int,
     method: Method,
+    besides: Collection[str] = (),
 ) -> tuple[AskedRound, ...]:
     """Make every round ready that has the answers an estimate needs; others wait.
 
@@ -41,6 +42,8 @@ def prepare_rounds(
     draws_count, method
         Replicates; and the program's seed, from which the units' random numbers follow, and the
         memory that these may take.
+    besides
+        Rounds that are not asked for.
     """
     units = frames.filter(~pl.col("is_given_back"))["unit_id"]
     stream = random_stream(method.seed, "households")
@@ -48,7 +51,7 @@ def prepare_rounds(
     return tuple(
         AskedRound.of(frame, numbers, households.filter(pl.col("wave_id") == wave_id))
         for (wave_id,), frame in frames.group_by("wave_id", maintain_order=True)
-        if has_enough_answers(frame)
+        if wave_id not in besides and has_enough_answers(frame)
     )
 
 

@@ -55,6 +55,9 @@ FACTOR_IDS = (
 """Factors of the feed and worm tables that the estimates rest on."""
 
 
+BOUND_ROWS = 1 + 200
+"""Replicates of a bound: enough for the ends of its own interval."""
+
 SEASON, RECALL = "year_to_surveyed_weeks_multiplier", "recalled_residual_share_difference"
 OF_REPORTS = ("self_report_multiplier", "caddy_density_kg_per_litre")
 BELIEF_IDS = (SEASON, RECALL, *OF_REPORTS)

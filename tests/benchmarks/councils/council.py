@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from planner.diversion import bounds, retained
+from planner.diversion import bounds, measured, retained
 from planner.diversion.areas import area_figures
 from planner.diversion.counts import Counts
 from planner.diversion.measured import Diversion, measure
@@ -69,7 +69,7 @@ def study_council(design: Design, place: int, draws_count: int) -> dict[str, obj
         each figure if those who did not answer had all stopped or all kept; `error` instead
         where the answers carry no estimate.
     """
-    bounds.BOUND_ROWS = retained.CHECK_ROWS = FEW_ROWS
+    measured.BOUND_ROWS = bounds.BOUND_ROWS = retained.CHECK_ROWS = FEW_ROWS
     started, seed = time.perf_counter(), design.seed(place)
     simulation = simulate(design.council(seed), seed)
     program = _program(design, draws_count)
