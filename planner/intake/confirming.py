@@ -13,12 +13,14 @@ from planner.intake.problems import problems
 from planner.intake.readings import SCHEMA, Proposal, read_again
 from planner.intake.vocabulary import MODEL_COLUMN
 from planner.intake.wording import expected, said
-from planner.intake.words import digits_of, keys_by_fold, near_word
+from planner.intake.words import digits_of, items_by_fold, keys_by_fold, near_word
 from planner.messages import in_english, say
 from planner.tables import (
     CALLED_BY,
     DOUBTFUL,
     FIRST_DATE,
+    ITEM,
+    ITEM_KIND,
     LAST_DATE,
     NAMES,
     PLAIN,
@@ -186,7 +188,20 @@ def with_names(
         )
         by_fold = models.with_columns(folded_text(pl.col("fold"))).unique()
         rows = _with_keys(rows, MODEL_COLUMN, models["key"].unique(), by_fold, context)
-    return rows
+    return _with_items(rows, context) if ITEM in rows.columns else rows
+
+
+def _with_items(rows: Rows, context: Context) -> Rows:
+    """Read names of goods as their codes, and where no heading gives the kind, the kind too."""
+    items = items_by_fold(rows.table, context)
+    rows = _with_keys(rows, ITEM, items["key"].unique(), items.select("fold", "key"), context)
+    if ITEM_KIND in rows.written:
+        return rows
+    kinds = dict(items.select("key", "kind").iter_rows())
+    kind_type = rows.typed.schema[ITEM_KIND]
+    kind = pl.col(ITEM).replace_strict(kinds, default=None, return_dtype=kind_type)
+    typed = rows.typed.with_columns(kind.alias(ITEM_KIND))
+    return replace(rows, typed=typed, filled=(*rows.filled, ITEM_KIND))
 
 
 def _with_stored_names(rows: Rows, known: Callable[[str], pl.DataFrame]) -> Rows:

@@ -11,16 +11,15 @@ import dataframely as dy
 import polars as pl
 
 from planner.errors import LONGEST_NEAR
-from planner.factors import read_factors
-from planner.intake.meaning import folded, folded_text
+from planner.intake.meaning import folded_text
 from planner.intake.problems import problems
 from planner.intake.readings import currency_words
 from planner.intake.rows import Rows
 from planner.intake.vocabulary import MODEL_COLUMN
 from planner.intake.wording import advice, expected, not_read_reason, or_empty, said
-from planner.intake.words import digits_of
+from planner.intake.words import digits_of, items_by_fold
 from planner.messages import in_english, say
-from planner.tables import RULES, TABLES, references
+from planner.tables import ITEM, ITEM_KIND, ITEM_KINDS, RULES, TABLES, TOLD_BY, references
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -110,6 +109,8 @@ def _without_days_ahead(rows: Rows, context: Context) -> Rows:
 
 def _of_rule(rows: Rows, rule: str, failing: pl.DataFrame, context: Context) -> pl.DataFrame:
     column, _, kind = rule.partition("|")
+    if column in TOLD_BY and column not in rows.columns:
+        return rows.problems.clear()  # the column that tells it is at fault
     if kind:
         known = rows.problems.filter(pl.col("column_name") == column)
         reason = in_english(f"reason.{kind.removesuffix('_exclusive')}")
@@ -205,9 +206,7 @@ def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
     )
 
 
-ITEM_KIND, ITEM = "item_kind", "item_id"
 CURRENCY = "currency"
-_OF_EVERY_MATERIAL = "carbon_to_nitrogen_ratio"
 _NEAR_LIMIT = 200
 _COMPARED_KEYS = 2_000
 
@@ -227,7 +226,7 @@ def check_links(
             found.append(_missing(rows, column, table, parents, known(table)))
     if MODEL_COLUMN in rows.written:
         found.append(_unknown_models(rows, context.models))
-    if {ITEM_KIND, ITEM} <= set(rows.columns):
+    if ITEM in rows.columns:
         found.append(_unknown_items(rows, context))
     if rows.table == "suppliers" and CURRENCY in rows.columns:
         found.append(_other_currencies(rows, context.currency))
@@ -335,31 +334,17 @@ def _unknown_models(rows: Rows, models: dict[str, str]) -> pl.DataFrame:
 
 def _unknown_items(rows: Rows, context: Context) -> pl.DataFrame:
     """Refuse items that are no bin model and no good that the planner knows."""
-    species = list(context.species)
-    known = {"bins": list(context.models), "worms": species, "bedding": bedding_materials()}
-    allowed = pl.DataFrame(
-        [
-            (kind, folded(name))
-            for kind, names in known.items()
-            # what is weighed together in store bears the name of its kind
-            for name in (*names, *([] if kind == "bins" else [kind]))
-        ],
-        schema=["kind", "fold"],
-        orient="row",
-    )
-    kinds = rows.typed.select("row_number", pl.col(ITEM_KIND).cast(pl.String).alias("kind"))
-    cells = _without_problem(rows, ITEM).join(kinds.drop_nulls(), on="row_number")
+    items = items_by_fold(rows.table, context).select("kind", "fold", "key")
+    kind = pl.col(ITEM_KIND).cast(pl.String).alias("kind")
+    # an item that tells no kind is none that is known
+    kind = kind if ITEM_KIND in rows.columns else kind.fill_null("any")
+    kinds = rows.typed.select("row_number", kind).drop_nulls()
+    cells = _without_problem(rows, ITEM).join(kinds, on="row_number")
     cells = cells.with_columns(folded_text(pl.col("value")).alias("fold"))
-    unknown = cells.join(allowed, on=["kind", "fold"], how="anti")
-    wanted = pl.col("kind").replace_strict(
-        {kind: say(f"links.item.{kind}", items=", ".join(known[kind])) for kind in known},
-        return_dtype=pl.String,
-    )
+    unknown = cells.join(items, on=["kind", "fold"], how="anti")
+    keys = {one: items.filter(kind=one)["key"].unique(maintain_order=True) for one in ITEM_KINDS}
+    listed = {one: ", ".join(found) for one, found in keys.items()}
+    ways = {one: say(f"links.item.{one}", items=listed[one]) for one in listed}
+    ways["any"] = say("links.item.any", **listed)
+    wanted = pl.col("kind").replace_strict(ways, return_dtype=pl.String)
     return problems(rows.place, unknown, ITEM, in_english("reason.no_item"), wanted)
-
-
-@lru_cache(maxsize=1)
-def bedding_materials() -> list[str]:
-    """List the bedding materials whose properties are published."""
-    named = (one.applies_to for one in read_factors() if one.factor_id == _OF_EVERY_MATERIAL)
-    return [name for name in dict.fromkeys(named) if name]

@@ -39,6 +39,9 @@ MARGIN = 0.1
 ONLY_WHEN_SURE = ("may_contact",)
 """Columns that are proposed by a plain heading alone: whom one may write to is not guessed."""
 
+PERSONAL = ("email", "phone", "full_name")
+"""Columns of one table alone: what is plainly headed as one of them is none of another table."""
+
 _SHOWN_EXAMPLES, _REFINED = 3, 4
 _SHIPPED = Path(__file__).with_name("heading_words.csv")
 _WORTH_READING = 0.3
@@ -208,6 +211,10 @@ def _names_likeness(head: _Head, table: str, context: Context) -> Numbers:
     rated = np.maximum(sorted_words, 0.85 * within) / 100.0
     likeness = np.zeros((len(texts), len(TABLES[table].column_names())))
     np.maximum.at(likeness.T, np.array(places), rated.T)
+    if PERSONAL[0] not in TABLES[table].column_names():
+        # a mail address is no name of a supplier, nor is its contact a contract
+        others = {word for column in PERSONAL for word in [column, *_shipped_words()[1][column]]}
+        likeness[[text in others.difference(words) for text in texts]] = 0.0
     _tell_names_from_keys(list(head.texts.values()), table, likeness)
     for number, place in _named(head, table, context).items():
         likeness[number] = 0.0

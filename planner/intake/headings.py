@@ -14,7 +14,7 @@ from planner.errors import IntakeError
 from planner.intake.meaning import Meaning, Unit, folded, meaning, near_heading
 from planner.intake.sheets import HEAD_ROWS
 from planner.messages import languages, messages_for, say
-from planner.tables import CALLED_BY_KEY, MADE_KEYS, NAMES, TABLES, made_key
+from planner.tables import CALLED_BY_KEY, MADE_KEYS, NAMES, TABLES, TOLD_BY, made_key
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -110,7 +110,7 @@ def needed_columns(table: str) -> list[str]:
 def lacking_columns(table: str, there: Collection[str]) -> list[str]:
     """List the needed columns that are not there; a key that serves as the name stands for it.
 
-    A key that is made of other columns is not needed where those are there.
+    A key that is made of other columns is not needed where those are there, nor what one tells.
 
     Examples
     --------
@@ -118,7 +118,8 @@ def lacking_columns(table: str, there: Collection[str]) -> list[str]:
     ['townhouses_count', 'apartments_count', 'residents_count']
     """
     named = NAMES[table] if _is_called_by_key(table, there) else None
-    lacking = [name for name in needed_columns(table) if name not in there and name != named]
+    given = {*there, named, *(name for name, teller in TOLD_BY.items() if teller in there)}
+    lacking = [name for name in needed_columns(table) if name not in given]
     made = made_key(table, {*there, *lacking} - set(TABLES[table].primary_key()))
     return [name for name in lacking if name != made]
 

@@ -14,7 +14,15 @@ import polars as pl
 from planner.errors import LONGEST_NEAR
 from planner.tables import TABLES
 from planner.tables.fields import declared_unit
-from planner.units import G_PER_KG, KG_PER_LB, KG_PER_OZ, KG_PER_T, ML_PER_LITRE, PER_CENT
+from planner.units import (
+    DAYS_PER_WEEK,
+    G_PER_KG,
+    KG_PER_LB,
+    KG_PER_OZ,
+    KG_PER_T,
+    ML_PER_LITRE,
+    PER_CENT,
+)
 
 COLUMN_LIKENESS = 0.6
 
@@ -44,6 +52,8 @@ _UNITS = {
     Unit("per cent", "share", divisor=PER_CENT): (
         *("percent", "pct", "percentage", "pourcent", "pourcentage", "porcentaje", "prozent"),
     ),
+    # a single week stands in headings of what is done in one, as "kg per week"
+    Unit("weeks", "days", times=DAYS_PER_WEEK): ("weeks", "wks", "semaines", "semanas", "wochen"),
     Unit("ml", "litres", divisor=ML_PER_LITRE): ("ml", "millilitre", "millilitres"),
 }
 SHARE_UNITS = ("share", "probability")

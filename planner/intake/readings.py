@@ -20,6 +20,7 @@ from planner.intake.meaning import SHARE_UNITS, UNITS, folded_text
 from planner.messages import say
 from planner.tables import TABLES
 from planner.tables.fields import declared_unit
+from planner.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
     from planner.intake.cells import Country
@@ -199,7 +200,11 @@ def _factors(column_unit: str, currency: str) -> dict[str, float]:
         return dict.fromkeys(currency_words(currency), 1.0)
     if column_unit == "count":
         return dict.fromkeys(plain_words("count"), 1.0)
-    return {
+    plain = {}
+    if column_unit == "days":
+        plain = dict.fromkeys(plain_words("count"), 1.0)
+        plain |= dict.fromkeys(plain_words("week"), float(DAYS_PER_WEEK))
+    return plain | {
         word: unit.times / unit.divisor
         for word, unit in UNITS.items()
         if unit.column_unit == column_unit

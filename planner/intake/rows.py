@@ -167,7 +167,9 @@ def typed_cells(
             _in_column_unit(
                 parsed(headings.table, name, context.country, has_number_cells=has_number_cells),
                 headings.units.get(name),
-            ).alias(name)
+            )
+            .cast(schema.columns()[name].dtype)
+            .alias(name)
             if name in text.columns
             else pl.lit(None, dtype=schema.columns()[name].dtype).alias(name)
             for name in schema.column_names()

@@ -12,8 +12,9 @@ import dataframely as dy
 import polars as pl
 
 from planner.errors import ProgramError
+from planner.factors import read_factors
 from planner.messages import FIRST_LANGUAGE, did_you_mean, say
-from planner.tables import NAMES, ON_ONE_SHEET, TABLES, codes, references
+from planner.tables import ITEM, ITEM_KINDS, NAMES, ON_ONE_SHEET, TABLES, codes, references
 
 if TYPE_CHECKING:
     from planner.program import Program
@@ -24,6 +25,7 @@ HINT_LIKENESS = 0.75
 MODEL_COLUMN = "model_id"
 _SHIPPED = Path(__file__).with_name("synonyms.csv")
 _FLAGS = ("yes", "no")
+_OF_EVERY_MATERIAL = "carbon_to_nitrogen_ratio"
 
 FILLED_BY_HAND = ("areas", "waves", "suppliers")
 """Short tables whose few records an officer types in once; longer ones are a file of their own."""
@@ -162,6 +164,13 @@ def words_for_codes(column: str, language: str) -> dict[str, str]:
     return dict(rows.unique("code", keep="first").select("code", "synonym").iter_rows())
 
 
+@lru_cache(maxsize=1)
+def bedding_materials() -> list[str]:
+    """List the bedding materials whose properties are published."""
+    named = (one.applies_to for one in read_factors() if one.factor_id == _OF_EVERY_MATERIAL)
+    return [name for name in dict.fromkeys(named) if name]
+
+
 def _column_faults(program: Program) -> list[str]:
     faults = []
     for table, headings in program.columns.items():
@@ -259,7 +268,9 @@ def _same_sheet_faults(program: Program) -> list[str]:
 
 
 def _synonym_faults(program: Program) -> list[str]:
-    coded = {**coded_columns(), MODEL_COLUMN: tuple(m.model_id for m in program.bin_models)}
+    models = tuple(model.model_id for model in program.bin_models)
+    coded = {**coded_columns(), MODEL_COLUMN: models}
+    coded[ITEM] = (*models, *program.ordering.species, *bedding_materials(), *ITEM_KINDS[1:])
     named = {name for table in TABLES for name, to in references(table).items() if to in NAMES}
     faults = []
     for column, words in program.synonyms.items():

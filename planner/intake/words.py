@@ -12,8 +12,17 @@ from planner.intake.cells import parsed
 from planner.intake.meaning import folded, folded_text, unit_of
 from planner.intake.readings import read_again
 from planner.intake.rows import HOUSEHOLD, NAME_SIGNS
-from planner.intake.vocabulary import MODEL_COLUMN
-from planner.tables import CALLED_BY, NAMES, TABLES, codes, references
+from planner.intake.vocabulary import MODEL_COLUMN, bedding_materials
+from planner.tables import (
+    CALLED_BY,
+    ITEM,
+    ITEM_KIND,
+    ITEM_KINDS,
+    NAMES,
+    TABLES,
+    codes,
+    references,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -52,6 +61,32 @@ def keys_by_fold(table: str, records: Iterable[pl.DataFrame]) -> pl.DataFrame:
     return found.filter(~pl.col("fold").is_duplicated())
 
 
+def items_by_fold(table: str, context: Context) -> pl.DataFrame:
+    """List the goods that a sheet of a table may name: ``kind``, ``fold`` and ``key``.
+
+    What is weighed together in store bears the name of its kind, and so do bins where there is
+    one model; a quote says which species or material it is of.
+    """
+    models = [(text, model) for model, name in context.models.items() for text in (model, name)]
+    of_kind = {} if table == "offers" else {"worms": "worms", "bedding": "bedding"}
+    of_kind |= dict.fromkeys(
+        ["bins"] if len(context.models) == 1 else [], next(iter(context.models))
+    )
+    said = {**{kind: kind for kind in ITEM_KINDS}, **context.vocabulary.synonyms[ITEM_KIND]}
+    goods = [
+        *(("bins", *one) for one in models),
+        *(("worms", species, species) for species in context.species),
+        *(("bedding", material, material) for material in bedding_materials()),
+        *((kind, word, of_kind[kind]) for word, kind in said.items() if kind in of_kind),
+    ]
+    found = pl.DataFrame(
+        [(kind, folded(text), key) for kind, text, key in goods],
+        schema=["kind", "fold", "key"],
+        orient="row",
+    )
+    return found.unique("fold", keep="first", maintain_order=True)
+
+
 def names_a_record(table: str, column: str) -> bool:
     """Tell whether a column may hold the name of a record instead of its key."""
     return references(table).get(column) in NAMES
@@ -81,6 +116,8 @@ def language(
     if column == MODEL_COLUMN:
         names = [(text, model) for model, name in context.models.items() for text in (model, name)]
         return {**{folded(text): model for text, model in names}, **said}
+    if column == ITEM:
+        return {**dict(items_by_fold(table, context).select("fold", "key").iter_rows()), **said}
     if names_a_record(table, column):
         frame = known.get(references(table)[column], pl.DataFrame(schema=FOLDED_SCHEMA))
         return {**dict(frame.select("fold", "key").iter_rows()), **said}

@@ -57,6 +57,7 @@ from planner.tables.giveaway import (
     Weighings,
 )
 from planner.tables.purchases import (
+    ITEM_KINDS,
     PURCHASE_RULES,
     WEEKDAYS,
     Deliveries,
@@ -123,6 +124,9 @@ __all__ = [
     "DWELLINGS",
     "FIRST_DATE",
     "GIVEBACK_REASONS",
+    "ITEM",
+    "ITEM_KIND",
+    "ITEM_KINDS",
     "KERBSIDE_SERVICES",
     "LAST_DATE",
     "LIVE_STATES",
@@ -136,6 +140,7 @@ __all__ = [
     "RULES",
     "SITE_KINDS",
     "TABLES",
+    "TOLD_BY",
     "WEEKDAYS",
     "codes",
     "made_key",
@@ -210,6 +215,12 @@ ON_ONE_SHEET = ("households", "contacts", "handovers", "registrations")
 
 CALLED_BY_KEY = ("areas", "suppliers")
 """Tables whose key serves as the name where a sheet gives no other: "Riverside" needs no code."""
+
+
+ITEM_KIND, ITEM = "item_kind", "item_id"
+
+TOLD_BY = {ITEM_KIND: ITEM}
+"""Columns that another one tells where no heading gives them: worms are worms by their name."""
 
 
 def references(table: str) -> dict[str, str]:

@@ -49,9 +49,11 @@ def date_field(*, nullable: bool = False) -> dy.Date:
     return dy.Date(nullable=nullable, min=FIRST_DATE, max=LAST_DATE, metadata=note())
 
 
-def count_field(most: int, *, least: int = 0, nullable: bool = False) -> dy.Int64:
+def count_field(
+    most: int, *, least: int = 0, nullable: bool = False, unit: str = "count"
+) -> dy.Int64:
     """Make a column of whole numbers."""
-    return dy.Int64(nullable=nullable, min=least, max=most, metadata=note("count"))
+    return dy.Int64(nullable=nullable, min=least, max=most, metadata=note(unit))
 
 
 def measure_field(

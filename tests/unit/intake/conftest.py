@@ -23,9 +23,9 @@ def nothing_known(table):
 
 @pytest.fixture
 def read(tmp_path, program):
-    """Read files given as {name: text} or {name.xlsx: {sheet: rows}}."""
+    """Read files given as {name: text} or {name.xlsx: {sheet: rows}}, with program parts."""
 
-    def read_contents(contents, known=nothing_known):
+    def read_contents(contents, known=nothing_known, **parts):
         paths = []
         for name, content in contents.items():
             path = tmp_path / name
@@ -36,7 +36,7 @@ def read(tmp_path, program):
                 path.write_bytes(content)
             else:
                 path.write_text(content, encoding="utf-8")
-        return read_files(paths, program, known)
+        return read_files(paths, program.model_copy(update=parts), known)
 
     return read_contents
 

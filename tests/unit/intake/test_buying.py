@@ -210,3 +210,57 @@ def told_of(read, code):
     row = f"W,Worm farm,monday,tuesday,2,18,0,{code or ''}"
     (intake,) = read({"suppliers.csv": f"{headings}\n{row}\n"})
     return intake.problems().select("column_name", "expected").rows()
+
+
+SUPPLIERS = (
+    "supplier_id,supplier_name,first_dispatch_weekday,last_dispatch_weekday,transit_days,"
+    "freight_per_delivery,freight_per_pallet\nW,Worm farm,monday,tuesday,2,18,0\n"
+)
+
+
+def quoted(read, items, lead=("Lead time (days)",), words=None):
+    """Read a sheet of quotes that has no column for the kind of item."""
+    heading, *leads = lead
+    head = f"supplier_id,item_id,pack_quantity,minimum_packs_count,{heading},"
+    head += "valid_from_date,valid_until_date,price_per_pack\n"
+    rows = [
+        f'W,"{item}",1,2,{days},2026-01-01,2027-12-31,34.5\n'
+        for item, days in zip(items, leads or ["7"] * len(items), strict=True)
+    ]
+    columns = {"offers": {heading: "lead_days"}}
+    said = {"synonyms": {"item_id": words or {}}, "columns": columns}
+    files = {"suppliers.csv": SUPPLIERS, "offers.csv": head + "".join(rows)}
+    return read(files, **said)[1]
+
+
+def test_an_item_tells_its_kind_where_no_column_does(read):
+    words = {"Tiger worms (E. fetida), by the lb": "Eisenia fetida"}
+    items = ("Two-tray stacked bin", "eisenia andrei", *words, "Coir")
+    (rows,) = quoted(read, items, words=words).sheets
+    assert rows.good().select("item_kind", "item_id").rows() == [
+        ("bins", "two_tray"),
+        ("worms", "Eisenia andrei"),
+        ("worms", "Eisenia fetida"),
+        ("bedding", "coir"),
+    ]
+
+
+def test_an_item_that_tells_no_kind_is_refused_once_by_its_own_name(read):
+    found = quoted(read, ("Freight to depot", "Composting worms")).problems()
+    told = found.select("row_number", "column_name", "value").rows()
+    assert told == [(2, "item_id", "Freight to depot"), (3, "item_id", "Composting worms")]
+    assert "two_tray" in found["expected"][0]
+    assert "--word" in found["expected"][0]
+
+
+@pytest.mark.parametrize(
+    ("lead", "days"),
+    [
+        (("Lead time (weeks)", 2, 3), [14, 21]),
+        (("Lead time", "2 weeks", "1 wk"), [14, 7]),
+        (("Lead time (weeks)", "10 days", 1), [10, 7]),
+    ],
+)
+def test_a_lead_time_in_weeks_is_seven_days_each(read, lead, days):
+    (rows,) = quoted(read, ("two_tray", "coir"), lead).sheets
+    assert rows.good()["lead_days"].to_list() == days

@@ -456,3 +456,31 @@ def test_of_a_heading_and_the_same_with_id_the_first_is_a_name(
     _, found = guessed(tmp_path, american, name, f"{head}\n{rows}\n")
     bare, numbered, _ = list(found)[:3]
     assert (found[bare][0], found[numbered][0]) == (named, key)
+
+
+def test_quotes_of_mixed_goods_are_asked_for_item_by_item(folder):
+    quotes = (
+        "Supplier,Item,Pack size,Min order,Lead time (days),Valid from,Valid to,Price\n"
+        "Worm farm,Two-tray stacked bin,1,2,7,2026-01-01,2027-12-31,60\n"
+        "Worm farm,Tiger worms,1,2,7,2026-01-01,2027-12-31,60\n"
+        "Worm farm,Coir,5,2,7,2026-01-01,2027-12-31,12\n"
+    )
+    (folder / "quotes.csv").write_text(quotes, encoding="utf-8")
+    found = look_at_files(folder, [folder / "quotes.csv"], Answers(), lambda _: None, keep=False)
+    (about,) = [one for one in found.open_questions if one.kind != "column"]
+    assert (about.about, about.within) == ("Tiger worms", "item_id")
+    assert {"two_tray", "Eisenia fetida", "coir"} <= {*about.choices}
+
+
+def test_whom_to_ring_at_a_supplier_is_neither_its_name_nor_its_contract(tmp_path, program):
+    guess, found = guessed(
+        tmp_path,
+        program,
+        "suppliers",
+        "Supplier,ABN,Contact,Phone,Email,Freight per drop\n"
+        "Worm farm,51 000 000 011,Kerry Moss,03 5550 0101,sales@worms.example,38\n",
+    )
+    assert guess.table == "suppliers"
+    taken = {heading: column for heading, (column, _) in found.items()}
+    assert (taken["Contact"], taken["Phone"], taken["Email"]) == (None, None, None)
+    assert taken["ABN"] == "tax_number"
