@@ -114,6 +114,22 @@ def _searched(
     return Answer("solved", values, cost, bound, at_limit)
 
 
+def bound_below(program: Program, effort: Effort, limit: float) -> float:
+    """Cost below which no plan can be, as far as it is proven up to a limit.
+
+    A search that looks for plans cheaper than the limit alone fixes far more columns than one
+    with a dearer plan to beat; that there is none proves the limit.
+    """
+    solver = _solver(replace(effort, gap=0.0), _model(program, program.matrix(), program.bounds()))
+    solver.setOptionValue("objective_bound", limit)
+    solver.setOptionValue("mip_max_improving_sols", 1)
+    run_solver(solver)
+    if solver.getModelStatus() in IMPOSSIBLE:
+        return limit
+    bound = float(solver.getInfo().mip_dual_bound)
+    return min(bound, limit) if np.isfinite(bound) else 0.0
+
+
 def _without_columns(program: Program) -> Answer:
     """Answer for a program in which nothing can be bought, which the solver does not judge."""
     bounds = program.bounds()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from threading import Event
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +12,7 @@ from planner.messages import say
 from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
-from planner.ordering.searching import Answer, run_search, side_by_side
+from planner.ordering.searching import Answer, bound_below, run_search, side_by_side
 from planner.ordering.strengthening import strengthen
 
 if TYPE_CHECKING:
@@ -122,13 +121,21 @@ def _searched(
     least, start = side_by_side([lambda: strengthen(model), lambda: first_plan(plain, enough)])
     columns_count = sum(map(len, model.program.cost))
     nodes_count = min(effort.nodes_count, max(FEWEST_NODES, effort.work // max(1, columns_count)))
+    asked, proven, sought = replace(effort, nodes_count=nodes_count), 0.0, 0.0
     if start is not None:
         # rows that raise bounds are in the way of plans
-        start = improved_plan(plain, start, least / (1.0 - effort.gap), None if enough else model)
-    answer = run_search(model.program, replace(effort, nodes_count=nodes_count), start)
-    if answer.outcome == "unfinished" and start is not None:
-        # kept too narrowly for the solver to take it up
-        answer = replace(answer, outcome="solved", values=start)
+        start = improved_plan(plain, start, least / (1.0 - effort.gap))
+        cost = float(np.concatenate(plain.program.cost) @ start)
+        sought = cost * (1.0 - effort.gap)
+        proof = replace(asked, nodes_count=min(nodes_count, PROOF_NODES))
+        proven = bound_below(model.program, proof, sought)
+        answer = Answer("solved", start, cost, proven)
+    if start is None or proven < sought:
+        answer = run_search(model.program, asked, start)
+        if answer.outcome == "unfinished" and start is not None:
+            # kept too narrowly for the solver to take it up
+            answer = replace(answer, outcome="solved", values=start)
+        answer = replace(answer, bound=max(proven, answer.bound))
     return (None if answer.values is None else read_solution(model, answer)), answer
 
 
@@ -174,8 +181,8 @@ def _pallets(problem: PurchaseProblem, slot: int, purchases: Sequence[Purchase])
 FEWEST_NODES = 50
 """Nodes that even the largest problem is given."""
 
-LARGE, LARGEST = 1_000, 8_000
-"""Columns from which a search is given a start, and from which two are improved at a time."""
+LARGE = 1_000
+"""Columns from which a search is given a start."""
 
 FIRST = Effort(0.002, 60)
 NEAR = replace(FIRST, first_plan_work=0)
@@ -187,7 +194,13 @@ ROUNDS = 2
 """Times that each supplier has its turn."""
 
 IDLE = 2
-"""Turns without a gain after which those of a plan end that another is put together with."""
+"""Turns without a gain after which they end."""
+
+MADE_UP = 5e-4
+"""Share of the cost that a proof makes up for, once for each turn and twice before the first."""
+
+PROOF_NODES = 20
+"""Most nodes of a proof; where they run out, plans are searched for too."""
 
 BOUGHT = 0.5
 """Packs that count as bought."""
@@ -205,37 +218,31 @@ def first_plan(model: PurchaseModel, enough: Collection[tuple[int, int]] = ()) -
     return _worms_first(model) if start is None and is_large else start
 
 
-def improved_plan(
-    model: PurchaseModel, first: Numbers, goal: float, strong: PurchaseModel | None = None
-) -> Numbers:
-    """Improve a plan until it costs no more than the goal, or nothing more is found.
+def improved_plan(model: PurchaseModel, start: Numbers, goal: float) -> Numbers:
+    """Search again with every line of one supplier, and those that any plan before bought.
 
-    The same model with rows that raise bounds leads to another plan, which is improved beside
-    it: what either bought is put together at the end.
+    Suppliers that are paid most freight come first. After each, what was bought in any plan is
+    searched alone: it puts the plans together. It ends where the plan costs no more than the
+    goal, or little more the later it is: the proof makes up for that sooner than another turn.
     """
     cost, line = np.concatenate(model.program.cost), model.steps.line
-    if strong is None or cost @ first <= goal:
-        return _improved(model, first, goal, None, Event())[0]
-    is_reached = Event()
-
-    def one() -> tuple[Numbers, NDArray[np.bool_]]:
-        plan, bought = _improved(model, first, goal, IDLE, Event())
-        if cost @ plan <= goal:
-            is_reached.set()  # the other is of no use, whatever it has found by now
-        return plan, bought
-
-    def other() -> tuple[Numbers, NDArray[np.bool_]] | None:
-        found = None if is_reached.is_set() else _worms_first(strong)
-        start = found if found is None else found[: len(cost)]  # without those that count others
-        return start if start is None else _improved(model, start, goal, IDLE, is_reached)
-
-    found = side_by_side([one, other], 2 if len(cost) >= LARGEST else 1)
-    plans, bought = zip(*filter(None, found), strict=True)
-    best: Numbers = plans[0] if is_reached.is_set() else min(plans, key=cost.dot)
-    if len(plans) == 1 or cost @ best <= goal:
-        return best
-    merged = _restricted(model, np.isin(line, line[np.any(bought, axis=0)]), best, NEAREST)
-    return best if merged is None or cost @ merged > cost @ best else merged
+    owner = np.array([slot.supplier_id for slot in model.problem.slots])
+    bought = start[model.packs] > BOUGHT
+    idle = 0
+    for turn, supplier in enumerate(_by_freight(model, start, owner) * ROUNDS):
+        idle += 1
+        everything = bought | (owner[model.slot_of_step()] == supplier)
+        for near, effort in ((everything, NEARER), (bought, NEAREST)):
+            if cost @ start <= goal * (1.0 + MADE_UP * (turn + 2)):
+                return start
+            better = _restricted(model, np.isin(line, line[near]), start, effort)
+            if better is None or cost @ better > cost @ start - NEGLIGIBLE_COST:
+                break
+            start, idle = better, 0
+            bought |= start[model.packs] > BOUGHT
+        if idle == IDLE:
+            break
+    return start
 
 
 def _worms_first(model: PurchaseModel) -> Numbers | None:
@@ -259,34 +266,6 @@ def _worms_first(model: PurchaseModel) -> Numbers | None:
     live_step, slot = model.live_steps(), model.slot_of_step()
     kept = np.array([problem.lines[line] in bought for line in model.steps.line], dtype=bool)
     return _restricted(model, kept | (~live_step & np.isin(slot, sorted(apart))))
-
-
-def _improved(
-    model: PurchaseModel, start: Numbers, goal: float, idle_most: int | None, over: Event
-) -> tuple[Numbers, NDArray[np.bool_]]:
-    """Search again with every line of one supplier, and those that any plan before bought.
-
-    Suppliers that are paid most freight come first. After each, what was bought in any plan is
-    searched alone: it puts the plans together.
-    """
-    cost, line = np.concatenate(model.program.cost), model.steps.line
-    owner = np.array([slot.supplier_id for slot in model.problem.slots])
-    bought = start[model.packs] > BOUGHT
-    idle = 0
-    for supplier in _by_freight(model, start, owner) * ROUNDS:
-        idle += 1
-        everything = bought | (owner[model.slot_of_step()] == supplier)
-        for near, effort in ((everything, NEARER), (bought, NEAREST)):
-            if cost @ start <= goal or over.is_set():
-                return start, bought
-            better = _restricted(model, np.isin(line, line[near]), start, effort)
-            if better is None or cost @ better > cost @ start - NEGLIGIBLE_COST:
-                break
-            start, idle = better, 0
-            bought |= start[model.packs] > BOUGHT
-        if idle == idle_most:
-            break
-    return start, bought
 
 
 def _by_freight(model: PurchaseModel, start: Numbers, owner: NDArray[np.str_]) -> list[str]:

@@ -12,6 +12,7 @@ from planner.ordering.delivery_days import without_dominated_days, without_locke
 from planner.ordering.model import build_model
 from planner.ordering.problem import Line, Slot
 from planner.ordering.request import Effort
+from planner.ordering.searching import bound_below
 from planner.ordering.solving import first_plan, improved_plan, solve
 from tests.plain_purchase import faults, least_cost
 from tests.unit.ordering.every_day import every_day_problem, harsh_problem, odd_problem
@@ -69,13 +70,23 @@ def test_a_plan_to_start_from_keeps_every_limit_and_leaves_the_least_cost(monkey
     monkeypatch.setattr(solving, "LARGE", 1)
     start = first_plan(model)
     if start is not None:
-        start = improved_plan(model, start, 0.0, model)
+        start = improved_plan(model, start, 0.0)
         values = model.program.matrix() @ start
         bounds = model.program.bounds()
         assert (values >= bounds[:, 0] - 1e-5).all()
         assert (values <= bounds[:, 1] + 1e-5).all()
     found, (cost, _) = solve(given, EXACT), least_cost(given)
     assert (found.cost if found else np.inf) == pytest.approx(cost, rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", quick(range(10), 3))
+def test_what_is_proven_below_a_limit_is_the_limit_and_never_more_than_the_least_cost(seed):
+    given = without_locked_lines(every_day_problem(seed))
+    cost, _ = least_cost(given)
+    program = build_model(without_dominated_days(given)).program
+    if cost < np.inf:
+        assert bound_below(program, EXACT, 0.98 * cost) == 0.98 * cost
+        assert 0.5 * cost < bound_below(program, EXACT, 1.02 * cost) <= cost * (1.0 + 1e-6)
 
 
 @pytest.mark.parametrize("block", quick(range(6), 2))
