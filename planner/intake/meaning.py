@@ -14,6 +14,7 @@ import polars as pl
 from planner.errors import LONGEST_NEAR
 from planner.tables import TABLES
 from planner.tables.fields import declared_unit
+from planner.tables.purchases import BINS_OR_KG
 from planner.units import (
     DAYS_PER_WEEK,
     G_PER_KG,
@@ -192,9 +193,9 @@ def named_unit(heading: str) -> Unit | None:
 
 
 def unit_of(table: str, column: str) -> str:
-    """Tell the unit of a column's numbers; "share" for a probability too."""
+    """Tell the unit of a column's numbers; "share" for a probability, "kg" for bins or kg too."""
     unit = declared_unit(TABLES[table].columns()[column])
-    return "share" if unit in SHARE_UNITS else unit
+    return "share" if unit in SHARE_UNITS else "kg" if unit == BINS_OR_KG else unit
 
 
 def _columns_in(table: str, unit: str) -> list[str]:

@@ -20,6 +20,7 @@ from planner.intake.meaning import SHARE_UNITS, UNITS, folded_text
 from planner.messages import say
 from planner.tables import TABLES
 from planner.tables.fields import declared_unit
+from planner.tables.purchases import BINS_OR_KG
 from planner.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -125,6 +126,11 @@ def _numbers(
     bare = text.str.replace(_BRACKETS, "$1$2$3").str.strip_chars()
     is_trailing = bare.str.contains(r"\d\s*-\s*\D*$") & ~bare.str.contains(r"^\s*[+-]")
     bare = pl.when(is_trailing).then(bare.str.replace(r"(\d)\s*-", "$1")).otherwise(bare)
+    factors = _factors(declared_unit(declared), currency)
+    if declared_unit(declared) == BINS_OR_KG and declared.min:
+        # a pack is one of what it is sold by
+        is_word = bare.str.to_lowercase().is_in(list(factors))
+        bare = pl.when(is_word).then(pl.format("1 {}", bare)).otherwise(bare)
     split = frame.with_columns(
         bare.str.strip_chars().str.extract_groups(_WHOLE).alias("parts"),
         is_bracketed.alias("is_bracketed"),
@@ -139,7 +145,6 @@ def _numbers(
     local = pl.when(is_thousands).then(whole).otherwise(_local(figures, country))
     said = pl.concat_str("before", "after", ignore_nulls=True).str.to_lowercase()
     said = said.str.strip_chars(" .")
-    factors = _factors(declared_unit(declared), currency)
     default = 1.0 if unit is None else unit.times / unit.divisor
     factor = said.replace_strict({**factors, "": default}, default=None, return_dtype=pl.Float64)
     is_one = pl.col("before").is_null() | pl.col("after").is_null()
@@ -198,16 +203,14 @@ def _factors(column_unit: str, currency: str) -> dict[str, float]:
         return dict.fromkeys(_PER_CENT, 0.01)
     if column_unit == "currency":
         return dict.fromkeys(currency_words(currency), 1.0)
-    if column_unit == "count":
-        return dict.fromkeys(plain_words("count"), 1.0)
-    plain = {}
-    if column_unit == "days":
-        plain = dict.fromkeys(plain_words("count"), 1.0)
-        plain |= dict.fromkeys(plain_words("week"), float(DAYS_PER_WEEK))
-    return plain | {
-        word: unit.times / unit.divisor
-        for word, unit in UNITS.items()
-        if unit.column_unit == column_unit
+    counted = plain_words("count") if column_unit in ("count", "days", BINS_OR_KG) else ()
+    weeks = plain_words("week") if column_unit == "days" else ()
+    wanted = "kg" if column_unit == BINS_OR_KG else column_unit
+    units = {word: unit for word, unit in UNITS.items() if unit.column_unit == wanted}
+    return {
+        **dict.fromkeys(counted, 1.0),
+        **dict.fromkeys(weeks, float(DAYS_PER_WEEK)),
+        **{word: unit.times / unit.divisor for word, unit in units.items()},
     }
 
 

@@ -218,13 +218,13 @@ SUPPLIERS = (
 )
 
 
-def quoted(read, items, lead=("Lead time (days)",), words=None):
+def quoted(read, items, lead=("Lead time (days)",), words=None, pack=1):
     """Read a sheet of quotes that has no column for the kind of item."""
     heading, *leads = lead
     head = f"supplier_id,item_id,pack_quantity,minimum_packs_count,{heading},"
     head += "valid_from_date,valid_until_date,price_per_pack\n"
     rows = [
-        f'W,"{item}",1,2,{days},2026-01-01,2027-12-31,34.5\n'
+        f'W,"{item}",{pack},2,{days},2026-01-01,2027-12-31,34.5\n'
         for item, days in zip(items, leads or ["7"] * len(items), strict=True)
     ]
     columns = {"offers": {heading: "lead_days"}}
@@ -264,3 +264,25 @@ def test_an_item_that_tells_no_kind_is_refused_once_by_its_own_name(read):
 def test_a_lead_time_in_weeks_is_seven_days_each(read, lead, days):
     (rows,) = quoted(read, ("two_tray", "coir"), lead).sheets
     assert rows.good()["lead_days"].to_list() == days
+
+
+@pytest.mark.parametrize(
+    ("pack", "quantity"),
+    # a pound is 0.45359237 kg (international yard and pound agreement of 1 July 1959)
+    [("lb", 0.45359237), ("each", 1.0), ("kg", 1.0), ("2 lb", 0.90718474), ("500 g", 0.5)],
+)
+def test_a_pack_is_of_what_it_is_sold_by(read, pack, quantity):
+    (rows,) = quoted(read, ("coir",), pack=pack).sheets
+    assert rows.good()["pack_quantity"].to_list() == [pytest.approx(quantity)]
+
+
+def test_a_brick_says_no_mass(read):
+    found = quoted(read, ("coir",), pack="brick").problems()
+    assert found["column_name"].to_list() == ["pack_quantity"]
+
+
+def test_dead_worms_may_be_in_kg_but_nothing_that_came_is_a_bare_unit(tmp_path, program):
+    came = [{**DELIVERY, "unusable_quantity": "0.4 kg"}]
+    came.append({**DELIVERY, "delivery_id": "D2", "unusable_quantity": "kg"})
+    sheets = {"offers": [OFFER], "orders": [ORDER], "deliveries": came}
+    assert [name for name, *_ in problems(tmp_path, program, sheets)] == ["unusable_quantity"]
