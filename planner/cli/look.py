@@ -131,9 +131,12 @@ def _print_sheet(guess: SheetGuess) -> None:
     show(say(key, **about, row=guess.row_number, likeness=likeness))
     headings = ("heading", "column", "how_sure", "example")
     table = begun_table([say(f"look.{name}") for name in headings], pad_edge=True)
+    completing = guess.completing()
     for one in guess.columns:
         shown = "; ".join(one.examples)
         meant = one.column or say("look.not_read" if one.is_sure else "look.open")
+        if one.cell in completing and not one.column:
+            meant = say("look.read_with", column=completing[one.cell][0])
         table.add_row(one.heading, meant, _how_sure(one), shown)
     print_table(table)
     if made := guess.made_key():

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from planner.intake.completing import AMOUNTS
 from planner.intake.confirming import with_readings
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.rows import typed_cells
@@ -20,9 +21,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from planner.intake.rows import Context, Rows
-
-AMOUNTS = {"costs": "amount"}
-"""Column whose lines add up, by the tables that have one."""
 
 CENT = 0.005
 """Sums that differ by less are the same."""

@@ -15,6 +15,7 @@ from rapidfuzz import fuzz, process
 
 from planner.arrays import Numbers
 from planner.intake.cells import plain_words
+from planner.intake.completing import completing
 from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
 from planner.intake.meaning import UNITS, meaning, named_unit, unaccented
 from planner.intake.passed_over import marked_rows, straightened
@@ -98,6 +99,11 @@ class SheetGuess:
             return []
         there = {*self.held, *(one.column for one in self.columns if one.column)}
         return lacking_columns(self.table, there)
+
+    def completing(self) -> dict[str, tuple[str, str]]:
+        """Columns that hold the unit or the credit of another one."""
+        cells = {one.column: one.cell for one in self.columns if one.column}
+        return completing(self.table or "", cells, {one.cell: one.heading for one in self.columns})
 
     def made_key(self) -> str | None:
         """Name the key of the table that is made of other columns; None where none is."""

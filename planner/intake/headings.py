@@ -11,6 +11,7 @@ import dataframely as dy
 import polars as pl
 
 from planner.errors import IntakeError
+from planner.intake.completing import completing
 from planner.intake.meaning import Meaning, Unit, folded, meaning, near_heading
 from planner.intake.sheets import HEAD_ROWS
 from planner.messages import languages, messages_for, say
@@ -57,6 +58,8 @@ class Headings:
     # the sheet's columns of which a row fills one where it is a record of this table; any row
     # is one where there are none
     own: tuple[str, ...] = ()
+    # the sheet's columns that complete a number: its column, and ``unit`` or ``credit``
+    completing: Mapping[str, tuple[str, str]] = field(default_factory=dict)
 
     @property
     def refusal_cell(self) -> str | None:
@@ -279,6 +282,9 @@ def _match(
             texts[cell] = next(way for way in ways if meaning(table, way, council_words) == found)
             if found.unit is not None:
                 units[found.column] = found.unit
+    also = completing(table, cells, texts)
+    also = {cell: told for cell, told in also.items() if told[0] not in units}
+    left_out = {*refusal_headings(), *(texts[cell] for cell in also)}
     names = list(row)
     last = max((names.index(cell) + 1 for cell in texts), default=0)
     return Headings(
@@ -287,10 +293,11 @@ def _match(
         cells=cells,
         units=units,
         texts=texts,
-        unknown=tuple(text for text in unknown if text not in refusal_headings()),
+        unknown=tuple(text for text in unknown if text not in left_out),
         repeated=tuple(repeated),
         beyond=tuple(names[last:]),
         is_double=above is not None,
+        completing=also,
     )
 
 

@@ -44,12 +44,24 @@ class Unit:
 
 
 _UNITS = {
-    Unit("kg", "kg"): ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
-    Unit("g", "kg", divisor=G_PER_KG): ("g", "gr", "gram", "grams", "gramme", "grammes"),
-    Unit("lb", "kg", times=KG_PER_LB): ("lb", "lbs", "pound", "pounds"),
-    Unit("oz", "kg", times=KG_PER_OZ): ("oz", "ounce", "ounces"),
+    Unit("kg", "kg"): (
+        "kg",
+        "kgs",
+        "kilo",
+        "kilos",
+        "kilogram",
+        "kilograms",
+        *("kilogramme", "kilogrammes", "kilogramo", "kilogramos"),
+    ),
+    Unit("g", "kg", divisor=G_PER_KG): (
+        *("g", "gr", "gram", "grams", "gramme", "grammes", "gramo", "gramos", "grs"),
+    ),
+    Unit("lb", "kg", times=KG_PER_LB): (
+        *("lb", "lbs", "pound", "pounds", "livre", "livres", "libra", "libras"),
+    ),
+    Unit("oz", "kg", times=KG_PER_OZ): ("oz", "ounce", "ounces", "onza", "onzas"),
     Unit("t", "kg", times=KG_PER_T): ("t", "tonne", "tonnes"),
-    Unit("litres", "litres"): ("l", "litre", "litres", "liter", "liters", "ltr"),
+    Unit("litres", "litres"): ("l", "litre", "litres", "liter", "liters", "ltr", "litro", "litros"),
     Unit("per cent", "share", divisor=PER_CENT): (
         *("percent", "pct", "percentage", "pourcent", "pourcentage", "porcentaje", "prozent"),
     ),

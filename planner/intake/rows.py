@@ -12,6 +12,7 @@ import polars as pl
 from planner.cells import UNHELD, UNSEEN, named_signs
 from planner.errors import ProgramError
 from planner.intake.cells import MARKED_TEXT, parsed
+from planner.intake.completing import completed, completing_notes
 from planner.intake.passed_over import pass_over, straightened
 from planner.intake.problems import no_problems, problems, record_key
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
@@ -118,13 +119,15 @@ class Rows:
 def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
     """Read the rows below the headings of a sheet; what is not read is null in `typed`."""
     sheet, straight = straightened(sheet, headings.row_number)
-    below = sheet.cells.filter(pl.col("row_number") > headings.row_number)
+    written = sheet.cells.filter(pl.col("row_number") > headings.row_number)
+    in_numbers = sheet.has_number_cells
+    below = completed(written, headings, context.country, has_number_cells=in_numbers)
     passed = pass_over(sheet, headings, below)
     named = [pl.col(cell).alias(name) for name, cell in headings.cells.items()]
     columns = [name for name in TABLES[headings.table].column_names() if name in headings.cells]
     text = passed.kept.select("row_number", *named).select("row_number", *columns)
     totals = passed.totals.select("row_number", *named).select("row_number", *columns)
-    typed = typed_cells(text, headings, context, has_number_cells=sheet.has_number_cells)
+    typed = typed_cells(text, headings, context, has_number_cells=in_numbers)
     held = headings.held
     typed = _with_every_row(typed, held, headings.table, context)
     rows_read = below.height - passed.example_count
@@ -140,6 +143,7 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
         repeated_count=0,
         notes=(
             *headings.notes(sheet.place),
+            *completing_notes(headings, sheet.place),
             *straight,
             *passed.notes,
             *_every_row_notes(sheet, held),

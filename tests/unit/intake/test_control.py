@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+AREA = (
+    "area_id,area_name,houses_count,townhouses_count,apartments_count,residents_count,"
+    "kerbside_service,is_priority\nN,North,1,1,1,3,residual_only,no\n"
+)
 LEDGER = "cost_id,cost_date,category,amount\n"
 
 
@@ -75,3 +79,29 @@ def test_a_total_of_the_good_lines_alone_agrees_though_a_line_is_refused(read):
     file = ledger(read, "C1,2026-04-01,bins,100\nC2,2026-04-31,bins,40\nTotal,,,100\n")
     assert (file.totals[0].difference, file.totals[0].unexplained) == (0.0, 0.0)
     assert "add up to the same" in file.notes[0]
+
+
+def test_a_credit_in_a_column_of_its_own_is_taken_off(read):
+    lines = (
+        "cost_id,cost_date,category,amount,Crédit\nC1,2026-04-01,bins,100,\n"
+        "C2,2026-05-01,bins,,40\nC3,2026-05-02,bins,0,5.50\nTotal,,,100,45.50\n"
+    )
+    (file,) = read({"costs.csv": lines})
+    assert file.sheets[0].good()["amount"].to_list() == [100.0, -40.0, -5.5]
+    assert (file.totals[0].stated, file.totals[0].difference) == (54.5, 0.0)
+
+
+def test_a_unit_in_a_column_of_its_own_is_read_with_its_number(read):
+    # a pound is 0.45359237 kg (international yard and pound agreement, 1959)
+    households = (
+        "household_id,area_id,dwelling,people_count,registered_date,may_contact\n"
+        "H1,N,house,2,2026-04-01,yes\n"
+    )
+    lines = (
+        "household_id,week_start_date,fed_kg,Unit\nH1,2026-05-04,1.5,kg\nH1,2026-05-11,800,g\n"
+        "H1,2026-05-18,2,lb\nH1,2026-05-25,3,buckets\n"
+    )
+    found = read({"areas.csv": AREA, "households.csv": households, "weighings.csv": lines})
+    (rows,) = found[2].sheets
+    assert rows.good()["fed_kg"].to_list() == pytest.approx([1.5, 0.8, 0.90718474])
+    assert rows.problems["value"].to_list() == ["3 buckets"]
