@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import LostCountError
-from planner.intake.control import AMOUNTS, amounts_of, totals_frame
+from planner.intake.completing import AMOUNTS
+from planner.intake.control import amounts_of, totals_frame
 from planner.intake.problems import write_refused
 from planner.intake.reading import FileIntake, read_files
 from planner.intake.readings import Proposal

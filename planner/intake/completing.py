@@ -9,6 +9,8 @@ import polars as pl
 from planner.intake.cells import plain_words
 from planner.intake.meaning import UNITS, folded, folded_text, unit_of
 from planner.messages import say
+from planner.tables import TABLES
+from planner.tables.fields import declared_unit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -45,7 +47,10 @@ def completing(
     {'b': ('amount', 'credit')}
     """
     order = list(texts)
-    measured = {cell: name for name, cell in cells.items() if unit_of(table, name) in _MEASURED}
+    declared = TABLES[table].columns() if table else {}
+    measured = {
+        cell: name for name, cell in cells.items() if declared_unit(declared[name]) in _MEASURED
+    }
     found = {}
     for place, cell in enumerate(order):
         word = folded(texts[cell])

@@ -51,6 +51,8 @@ _SAME_NAME = 0.95
 _SAID_ONCE = 0.5
 _LIKE_ENOUGH, _FAR_AHEAD = 0.55, 0.25
 _FITS_WELL, _FITS_BADLY = 0.9, 0.3
+_KEY_LAST = 0.99
+"""Of two keys that a heading may be, one that can be made comes after one that cannot."""
 
 
 @dataclass(frozen=True)
@@ -156,6 +158,17 @@ def guess_sheet(
     if table is None and chosen.likeness < LEAST_TABLE_LIKENESS:
         return SheetGuess(sheet, None, chosen.likeness, True, chosen.row_number, False, ())
     return replace(chosen, is_sure=is_told or is_sure)
+
+
+def _say_something_else(head: _Head, by_name: Numbers) -> Numbers:
+    """Mark remarks, and headings that are a column of another table to the letter."""
+    _, shipped = _shipped_words()
+    elsewhere = {word for words in shipped.values() for word in words}
+    texts = [_plain(text) for text in head.texts.values()]
+    remarks = {*plain_words("remarks")}
+    other = [text in elsewhere or not remarks.isdisjoint(text.split()) for text in texts]
+    is_other: Numbers = np.array(other) & (by_name.max(axis=1, initial=0.0) < SURE)
+    return is_other
 
 
 @dataclass(frozen=True)
@@ -326,6 +339,7 @@ def _refined(
             values, table, names[place], context, known, unit, sheet.has_number_cells
         )
     likeness = by_name * (0.4 + 0.6 * fits)
+    likeness[_say_something_else(head, by_name)] = 0.0
     by_values = np.where(is_telling[None, :] & (fits >= _FITS_WELL), 0.55, 0.0)
     likeness = np.where(fits < _FITS_BADLY, 0.5 * likeness, np.maximum(likeness, by_values))
     # cells that nobody can read yet, below a heading of that very name, are asked for or refused
@@ -334,7 +348,7 @@ def _refined(
     likeness = np.where(is_named, np.maximum(likeness, LIKELY), likeness)
     if table in MADE_KEYS:
         # a key that is made where there is none need not be looked for in remarks
-        likeness[:, 0] = np.where(likeness[:, 0] >= SURE, likeness[:, 0], 0.0)
+        likeness[:, 0] = np.where(likeness[:, 0] >= SURE, _KEY_LAST * likeness[:, 0], 0.0)
     for place in [names.index(name) for name in ONLY_WHEN_SURE if name in names]:
         likeness[:, place] = np.where(likeness[:, place] >= SURE, likeness[:, place], 0.0)
     for number, place in _named(head, table, context).items():

@@ -185,6 +185,9 @@ _SERIAL = "serial"
 
 _SAMPLED_TEXTS = 60
 
+_CHOICES, _REPEATED = 12, 2
+"""Words that a form lets one choose from at most; rows to each of them at least."""
+
 
 def values_tell(table: str, column: str, known: Mapping[str, pl.DataFrame]) -> bool:
     """Tell whether values alone may show the column: codes, and keys that are known."""
@@ -241,7 +244,16 @@ def share_that_fits(
         fits &= (read >= low).fill_null(False) if low is not None else True
         fits &= (read <= high).fill_null(False) if high is not None else True
         return int(fits.sum()) / texts.len()
-    return read.len() / texts.len()
+    fit = read.len() / texts.len()
+    # a form's own choices are words that the officer is asked for, and no sign of another column
+    return max(fit, 0.5) if isinstance(declared, dy.Enum) and _are_choices(values) else fit
+
+
+def _are_choices(values: pl.Series) -> bool:
+    """Tell whether a few words stand in many rows, as what one may choose from in a form."""
+    words = values.drop_nulls()
+    is_few = 1 < words.n_unique() <= min(_CHOICES, words.len() // _REPEATED)
+    return is_few and bool(words.str.contains(r"^\s*\p{L}").all())
 
 
 def _share(flags: pl.Series) -> float:

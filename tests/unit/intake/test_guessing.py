@@ -484,3 +484,32 @@ def test_whom_to_ring_at_a_supplier_is_neither_its_name_nor_its_contract(tmp_pat
     taken = {heading: column for heading, (column, _) in found.items()}
     assert (taken["Contact"], taken["Phone"], taken["Email"]) == (None, None, None)
     assert taken["ABN"] == "tax_number"
+
+
+def test_a_forms_own_choices_do_not_hide_what_it_asks(tmp_path, program):
+    # the choices are words that nobody knows yet: they are asked for, one by one
+    homes = ("Petite maison de rang", "Loft au-dessus d'un commerce")
+    rows = "".join(f"H{n},{homes[n % 2]},{n % 4 + 1},non\n" for n in range(20))
+    asked = "Dans quel type de logement habitez-vous?,Combien êtes-vous à la maison?"
+    head = f"No dossier,{asked},Remarques\n"
+    _, found = guessed(tmp_path, program, "households", head + rows)
+    assert found["Dans quel type de logement habitez-vous?"][0] == "dwelling"
+    assert found["Combien êtes-vous à la maison?"][0] == "people_count"
+
+
+def test_how_many_live_in_a_home_is_no_mass_of_scraps(tmp_path, program):
+    head = "Votre numéro de dossier,Horodateur,Combien êtes-vous à la maison?,Autres commentaires\n"
+    rows = "".join(f"H{n},2026-05-0{n % 9 + 1},{n % 4 + 1},\n" for n in range(20))
+    _, found = guessed(tmp_path, program, "answers", head + rows)
+    assert found["Combien êtes-vous à la maison?"][0] is None
+    assert found["Autres commentaires"][0] is None
+
+
+def test_a_case_without_a_number_names_its_household(tmp_path, program):
+    path = tmp_path / "cases.csv"
+    text = "Dossier,Signalé le,Problème\nH1,2026-05-04,odeur\nH2,2026-05-05,mouches\n"
+    path.write_text(text, encoding="utf-8")
+    (sheet,), _ = read_sheets(path)
+    known = {"households": pl.DataFrame({"fold": ["h1", "h2"], "key": ["H1", "H2"]})}
+    guess = guess_sheet(sheet, context_of(program, None), known)
+    assert (guess.table, guess.columns[0].column) == ("cases", "household_id")
