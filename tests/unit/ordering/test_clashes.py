@@ -54,6 +54,14 @@ def test_a_budget_too_small_is_raised_by_what_lacks():
     assert words == "Raise the budget of the quarter from 2 Mar 2026 by £25, from £75."
 
 
+def test_a_quarter_without_any_budget_is_judged_by_that_of_the_whole_year():
+    quarters = (Quarter(MONDAY, day(30), 0.0), Quarter(day(31), day(90), 1_000.0))
+    change, _ = only_change(one_supplier(quarters=quarters))
+    # a tenth of the year's money is a smaller change than ten bins of ten that do not come
+    assert (change.family, change.key) == ("budget", (0,))
+    assert change.change == pytest.approx(100.0)
+
+
 def two_works(price, **limits):
     """One pack of five bins from the first of two works for 10, or from the second for more."""
     offers = [offer(code, code, [(1, one)], pack=5.0) for code, one in (("A", 10.0), ("B", price))]
@@ -257,6 +265,8 @@ def test_too_many_worms_at_a_time_are_told_with_the_mass():
     assert change.family == "holding_kg"
     assert change.change == pytest.approx(7.0)
     assert "22.0 kg of worms from 6 Mar 2026 (holding_kg_most is 15.0 kg)" in words
+    # room is made for those worms and for no more
+    assert with_changes(given, (change,)).holding_kg_most == pytest.approx(22.0, rel=1e-3)
 
 
 def locked(given, lock):
@@ -267,6 +277,17 @@ def test_bins_that_come_too_late_are_asked_for_sooner():
     change, words = only_change(locked(one_supplier(), "late"))
     assert change.family == "late"
     assert "sooner than its lead time" in words
+
+
+def test_a_work_that_is_late_is_asked_even_for_the_few_bins_that_another_cannot_send():
+    offers = [offer("A", "A", [(1, 10.0)], weekly=6), offer("B", "B", [(1, 10.0)])]
+    works, slots = [supplier("A"), supplier("B")], [slot(code, 1, quarter=0) for code in "AB"]
+    given = problem(works, offers, slots, [stored("bin", (5, 10))])
+    given = replace(given, lines=(given.lines[0], replace(given.lines[1], lock="late")))
+    assert solve(given, EXACT) is None
+    sooner = find_clashes(given, EXACT).alone["late"]
+    assert [change.key for change in sooner] == [(1,)]
+    assert solve(with_changes(given, sooner), EXACT).cost == pytest.approx(100.0)
 
 
 def test_an_offer_that_has_ended_is_asked_to_hold_on():

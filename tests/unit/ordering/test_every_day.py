@@ -8,7 +8,11 @@ import numpy as np
 import pytest
 
 from planner.ordering import solving
-from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
+from planner.ordering.delivery_days import (
+    postpone_deliveries,
+    without_dominated_days,
+    without_locked_lines,
+)
 from planner.ordering.model import build_model
 from planner.ordering.problem import Line, Slot
 from planner.ordering.request import Effort
@@ -203,3 +207,13 @@ def test_a_later_day_with_more_losses_on_the_way_does_not_stand_in():
     given = problem([supplier("A")], worms, slots, live=[live(6, 4.0, mild, mildest, hot)])
     # the middle day needs less than either; the last needs more and is held for less
     assert kept_days(given) == [3, 4]
+
+
+def test_a_delivery_is_put_off_to_a_day_for_which_a_smaller_order_is_taken():
+    later = replace(slot("A", 8, quarter=0), below_least_amount=30.0)
+    works, slots = [supplier("A", least=50.0)], [slot("A", 1, quarter=0), later]
+    given = problem(works, [offer("bins", "A", [(1, 10.0)])], slots, [stored("bin", (9, 6))])
+    early = solve(replace(given, lines=given.lines[:1]), EXACT)
+    put_off = postpone_deliveries(given, early)
+    assert list(put_off.pallets_count) == [1]
+    assert [given.lines[one.line].slot for one in put_off.purchases] == [1]

@@ -93,3 +93,16 @@ def test_hand_overs_that_share_no_delivery_are_parts_of_their_own():
         ],
     )
     assert sorted(parts(given)) == [(0, 2), (1,)]
+
+
+def test_a_delivery_that_must_come_pays_for_a_whole_pallet_even_where_pallets_are_broken():
+    given = problem(
+        [supplier("A", pallet=50.0)],
+        [offer("O", "A", [(1, 10.0)], pallet=100)],
+        [slot("A", 1)],
+        [stored("bin", (5, 1))],
+    )
+    program = build_model(given).program
+    program.is_integer[:] = [np.zeros_like(one) for one in program.is_integer]
+    # a bin for 10; its part of the pallet would be 50 pence
+    assert run_search(program, EXACT).objective == pytest.approx(60.0)

@@ -133,6 +133,13 @@ def test_each_day_has_what_came_and_what_was_on_order(bought):
     assert table["bins_level"][0] == pytest.approx(enough_probability(9, usable, pmf, 3))
 
 
+def test_bins_on_order_count_where_they_are_more_than_those_still_to_buy(bought):
+    asked = plan(bought)
+    asked.demand.bins["bin"].bought_count = np.array([20, 28])
+    # six and fourteen are bought: fourteen were on order
+    assert event_table(asked, order_lines(bought))["bins_bought_count"].to_list() == [20, 28]
+
+
 def test_bins_that_come_on_the_day_are_late_where_they_must_be_ready_before(bought):
     early = Ordering(show_up_share=0.75, show_up_likeness=0.0, ready_days_before=4)
     table = event_table(plan(bought, settings=early), order_lines(bought))
