@@ -125,12 +125,13 @@ def _searched(
     if start is not None:
         # rows that raise bounds are in the way of plans
         start = improved_plan(plain, start, least / (1.0 - effort.gap))
+    if start is not None and columns_count >= LARGE:
         cost = float(np.concatenate(plain.program.cost) @ start)
         sought = cost * (1.0 - effort.gap)
         proof = replace(asked, nodes_count=min(nodes_count, PROOF_NODES))
         proven = bound_below(model.program, proof, sought)
         answer = Answer("solved", start, cost, proven)
-    if start is None or proven < sought:
+    if not proven or proven < sought:
         answer = run_search(model.program, asked, start)
         if answer.outcome == "unfinished" and start is not None:
             # kept too narrowly for the solver to take it up
@@ -182,7 +183,7 @@ FEWEST_NODES = 50
 """Nodes that even the largest problem is given."""
 
 LARGE = 1_000
-"""Columns from which a search is given a start."""
+"""Columns from which a search is given a start, and proves no more than it is asked for."""
 
 FIRST = Effort(0.002, 60)
 NEAR = replace(FIRST, first_plan_work=0)

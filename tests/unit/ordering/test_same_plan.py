@@ -27,9 +27,8 @@ def found():
 def test_a_search_with_little_work_finds_the_same_next_to_others_that_take_the_processor(
     monkeypatch,
 ):
-    # small problems are searched from two plans at a time too, each on a thread of its own
+    # small problems too have a first plan beside their bounds, each on a thread of its own
     monkeypatch.setattr(solving, "LARGE", 1)
-    monkeypatch.setattr(solving, "LARGEST", 1)
     idle = found()
     hogs = [
         subprocess.Popen([sys.executable, "-c", HOG], stdout=subprocess.PIPE)

@@ -76,10 +76,10 @@ def test_the_search_starts_from_the_plan_that_is_known_and_falls_back_on_it(monk
     monkeypatch.setattr(solving, "run_search", ends_early)
     found = solving.solve(given, Effort(), {(0, 0)})
     assert found is not None
-    # ten of the dear ones, and what is proven of the whole problem: ten of the cheap ones
-    assert (found.cost, found.bound) == (120.0, pytest.approx(100.0))
-    assert found.gap == pytest.approx(1.0 / 6.0)
-    # or what the long search proved, where that is more
-    monkeypatch.setattr(solving, "bound_below", lambda *_: 0.0)
-    found = solving.solve(given, Effort(), {(0, 0)})
+    # ten of the dear ones, and what the long search proved of the whole problem
     assert (found.cost, found.bound) == (120.0, 90.0)
+    assert found.gap == pytest.approx(0.25)
+    # of a large one a proof beforehand tells more: ten of the cheap ones
+    monkeypatch.setattr(solving, "LARGE", 1)
+    found = solving.solve(given, Effort(), {(0, 0)})
+    assert (found.cost, found.bound) == (120.0, pytest.approx(100.0))
