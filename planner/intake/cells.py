@@ -171,6 +171,10 @@ _SHORT = {
 _LONGEST_EXACT_INTEGER = 2**53
 
 
+_TIME = "slot"
+_HOURS = r"^\s*(?P<hour>\d{1,2})\s*h\s*(?P<minute>\d{2})?\s*$"
+
+
 def parsed(table: str, column: str, country: Country, *, has_number_cells: bool) -> pl.Expr:
     """Read a column of text as the type of its contract; null where it cannot be read.
 
@@ -196,8 +200,17 @@ def parsed(table: str, column: str, country: Country, *, has_number_cells: bool)
     if isinstance(declared, dy.Enum):
         return _code(text.str.strip_chars_end(_AFTER_A_WORD), codes(table, column))
     written = pl.when(~text.str.contains(ERROR_TEXT) & ~text.str.contains(MARKED_TEXT)).then(text)
+    if column == _TIME:
+        return _time(written)
     is_name = declared.primary_key or column in references(table)
     return written.str.replace(r"^(\d+)\.0$", "$1") if is_name else written
+
+
+def _time(text: pl.Expr) -> pl.Expr:
+    """Write "9 h 30" and "10h" as 09:30 and 10:00; other text is left to the contract."""
+    parts = text.str.to_lowercase().str.extract_groups(_HOURS)
+    hour, minute = (parts.struct.field(name) for name in ("hour", "minute"))
+    return pl.coalesce(hour.str.zfill(2) + ":" + minute.fill_null("00"), text)
 
 
 def _number(text: pl.Expr, country: Country, *, has_number_cells: bool) -> pl.Expr:

@@ -158,3 +158,11 @@ def test_a_first_line_that_names_the_separator_is_no_row(read, line):
     (sheet,) = file.sheets
     assert sheet.headings.row_number == 2
     assert sheet.text.row(0) == (3, "C1", "2025-07-01", "bins, with lids, and trays", "5")
+
+
+def test_a_time_is_read_as_the_french_write_it():
+    # Office québécois de la langue française: hours, h, minutes with spaces (from memory)
+    written = pl.DataFrame({"slot": ["9 h 30", "10h", "14\u00a0h\u00a005", "10:30", "matin"]})
+    column = parsed("bookings", "slot", country("fr_CA"), has_number_cells=False)
+    read = written.select(column).to_series().to_list()
+    assert read == ["09:30", "10:00", "14:05", "10:30", "matin"]
