@@ -254,6 +254,8 @@ def test_the_papers_are_word_documents_with_the_same_amounts(written):
     text = " ".join(cell.text for table in word.tables for row in table.rows for cell in row.cells)
     (total,) = [r for r in sheet_rows(written, "Worm farm (invented)") if r[:1] == ["Whole order"]]
     assert f"{total[-1]:,.2f}" in text
+    # packs are to come as named, so the line of the order says what one holds
+    assert "in packs of 1.0 kg" in text
     asked = docx.Document(place / "request_for_quotes.docx")
     words = " ".join(p.text for p in asked.paragraphs)
     assert "This is not an order" in words

@@ -102,6 +102,13 @@ class Order:
         words = quantity_words(value, item_kind, self.wording)
         return Number(value, quantity_format(item_kind, self.wording), words)
 
+    def pack(self, value: float, item_kind: str) -> Number:
+        """Put what a pack holds in a cell; a pound is no half kilogram."""
+        if item_kind == "bins" or value == round(value, 1):
+            return self.quantity(value, item_kind)
+        words = f"{self.wording.number(value, 3)} kg"
+        return Number(value, f'{number_format("", 3, self.wording)}" kg"', words)
+
     def money(self, value: float | None, words: str = "", places: int = 0) -> Number:
         """Put an amount in a cell; words where there is none."""
         display = words if value is None else self.wording.money(value, places)

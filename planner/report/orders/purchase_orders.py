@@ -37,7 +37,7 @@ def _purchase_order(order: Order, supplier_id: str) -> Paper:
     rows: list[tuple[Any, ...]] = [
         (
             row,
-            order.item_name(row["item_kind"], row["item_id"], row["packing"]),
+            _in_packs(order, row),
             *_taxed(tax, row["goods_amount"], row["item_kind"]),
         )
         for row in lines.iter_rows(named=True)
@@ -61,6 +61,16 @@ def _purchase_order(order: Order, supplier_id: str) -> Paper:
         ),
         WIDTHS,
     )
+
+
+def _in_packs(order: Order, row: dict[str, Any]) -> str:
+    """Name what is bought and what a pack of it holds: it is to come in the packs named."""
+    item = order.item_name(row["item_kind"], row["item_id"], row["packing"])
+    held = row["ordered_quantity"] / row["packs_count"]
+    if row["item_kind"] == "bins" and held == 1.0:
+        return item
+    pack = order.pack(held, row["item_kind"])
+    return said("order.item.in_packs", item=item, pack=pack.words)
 
 
 def _buyer(order: Order, tax: SalesTax) -> Part:

@@ -153,7 +153,7 @@ def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell,
     packed = ((said("order.quotes.packed"), lambda q: packing_words(q.offer.packing)),)
     lines: tuple[tuple[str, Callable[[Quote], Cell]], ...] = (
         *(packed if kind == "worms" else ()),
-        (said("order.column.in_a_pack"), lambda q: order.quantity(q.offer.pack_quantity, kind)),
+        (said("order.column.in_a_pack"), lambda q: order.pack(q.offer.pack_quantity, kind)),
         (said("order.column.packs"), lambda q: order.count(q.packs_count)),
         (said("order.column.deliveries"), lambda q: order.count(len(q.packs_counts))),
         (said("order.quotes.goods"), lambda q: order.money(q.goods_amount, places=2)),
