@@ -36,6 +36,9 @@ def refusal_headings() -> frozenset[str]:
     return frozenset(messages_for(name).text(REFUSAL_HEADING) for name in languages())
 
 
+PRICE_BREAK = r"\d+ *(\+|[-–] *\d+)"
+"""Heading of a column of prices from so many packs on, as "1-49" and "50+"."""
+
 HeadRow = dict[str, str | None]
 """What stands in each column of the sheet in one row."""
 
@@ -86,6 +89,9 @@ class Headings:
         if unknown:
             listed = ", ".join(unknown)
             notes.append(say("headings.unknown", place=place, table=self.table, headings=listed))
+        breaks = [text for text in self.unknown if re.fullmatch(PRICE_BREAK, text.strip())]
+        if breaks and self.table == "offers":
+            notes.append(say("headings.price_breaks", place=place, headings=", ".join(breaks)))
         notes += [
             say(
                 "headings.converted",

@@ -286,3 +286,12 @@ def test_dead_worms_may_be_in_kg_but_nothing_that_came_is_a_bare_unit(tmp_path, 
     came.append({**DELIVERY, "delivery_id": "D2", "unusable_quantity": "kg"})
     sheets = {"offers": [OFFER], "orders": [ORDER], "deliveries": came}
     assert [name for name, *_ in problems(tmp_path, program, sheets)] == ["unusable_quantity"]
+
+
+def test_prices_by_quantity_that_are_not_read_are_told_of(read):
+    head = "supplier_id,item_id,pack_quantity,minimum_packs_count,lead_days,"
+    head += "valid_from_date,valid_until_date,price_per_pack,1-49,50+\n"
+    row = "W,coir,5,2,7,2026-01-01,2027-12-31,34.5,34.5,31\n"
+    _, offers = read({"suppliers.csv": SUPPLIERS, "offers.csv": head + row})
+    (told,) = [note for note in offers.notes if "second_from_packs_count" in note]
+    assert "1-49, 50+" in told
