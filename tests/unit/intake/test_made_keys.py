@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 
+import openpyxl
 import polars as pl
 import pytest
 
 from planner.errors import IntakeError
+from planner.intake.refused_copy import TWICE, Refused, write_refused_copy
 from planner.tables import MADE_KEYS, TABLES
 from tests.unit.intake.conftest import nothing_known
 
@@ -45,6 +47,16 @@ def test_a_hand_over_typed_twice_is_one_and_two_that_differ_are_refused(read):
     (rows,) = read({"handovers.csv": GIVEN + row + other}, known_households)[0].sheets
     assert rows.good()["worms_kg"].to_list() == [0.45]
     assert rows.problems["row_number"].to_list() == [3]
+
+
+def test_two_bins_of_a_day_are_marked_at_their_household_in_the_copy_to_fix(read, tmp_path):
+    rows = "H1,4/3/2026,two_tray,0.45,0.5\nH1,4/3/2026,two_tray,0.25,0.5\n"
+    (found,) = read({"handovers.csv": GIVEN + rows}, known_households)[0].sheets
+    copy = tmp_path / "copy.xlsx"
+    write_refused_copy(copy, [Refused(found, found.problems)], "L0001", "en_GB")
+    *_, last = openpyxl.load_workbook(copy).active.values
+    (marked,) = [cell for cell in last if str(cell).endswith(" H1")]
+    assert marked.startswith(TWICE)
 
 
 def test_two_ledger_lines_that_say_the_same_are_two(read):
