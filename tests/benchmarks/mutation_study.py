@@ -64,7 +64,7 @@ TESTS = (
     "tests/properties",
     *(f"planner/{one}" for one in PACKAGES),
 )
-SEED, TIMES_AS_LONG, LEAST_SECONDS = 20261201, 10.0, 20.0
+SEED, TIMES_AS_LONG, LEAST_SECONDS = 20261203, 10.0, 20.0
 EQUAL = tomllib.loads((Path(__file__).with_name("equal_mutants.toml")).read_text("utf-8"))["mutant"]
 WORDS = ("-s", "--tb=no", "-rN", "-n", "0", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 MARKS = "<!-- mutants: written by the study -->", "<!-- end of mutants -->"

@@ -310,3 +310,15 @@ def test_a_week_is_modelled_in_the_calendar_month_of_its_answer():
     both = pl.concat([january, december])
     weights = np.tile([3.0, 5.0], (1 + DRAWS, 1))
     assert modelled_kg(both, weights, Estimates(), in_january) == pytest.approx(3 * FULL_KG)
+
+
+def test_a_bin_has_the_age_of_the_middle_of_the_week_told_of():
+    """Ages go by half a month, 15.2 days: 7.5 days are nearer to none, 8.5 nearer to a half."""
+
+    def at_first(age, month):
+        return np.tile(np.where(age == 0.0, 1.0, 0.0), (1 + DRAWS, 1))
+
+    for age_days, kg in ((11, FULL_KG), (12, 0.0)):
+        answers = answered([1.0], age_days=age_days)
+        found = modelled_kg(answers, weighed(1.0), Estimates(), at_first)
+        assert found == pytest.approx(kg)

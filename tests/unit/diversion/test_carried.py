@@ -11,7 +11,7 @@ import polars as pl
 import pytest
 
 from planner.diversion.benchmark import YOUNG_MONTHS, RunInFit
-from planner.diversion.carried import _months_to_come, another_year, carry_forward
+from planner.diversion.carried import _months_to_come, _weeks, another_year, carry_forward
 from planner.diversion.cohorts import cohorts
 from planner.diversion.gross_to_net import gross_to_net
 from planner.diversion.leakage import Leakage
@@ -128,6 +128,12 @@ def test_months_run_on_for_the_last_bins_and_not_for_the_first_alone():
     # bins of March 2027 last to April 2029, those of April 2025 to April 2027
     months = _months_to_come(GIVEN, dt.date(2027, 4, 1), 24, program())
     assert (months[0], months[-1]) == (dt.date(2027, 4, 1), dt.date(2029, 3, 1))
+
+
+def test_a_month_to_come_has_the_weeks_of_its_days():
+    assert _weeks([dt.date(2028, 2, 1)]) * 7 == pytest.approx([29])
+    year_s_end = [dt.date(2026, 11, 1), dt.date(2026, 12, 1)]
+    assert _weeks(year_s_end) * 7 == pytest.approx([30, 31])
 
 
 def test_what_is_kept_out_follows_the_retention_curve(carried):

@@ -1,12 +1,14 @@
 """Cohorts: ages and exposures against bins given day by day."""
 
 import datetime as dt
+from types import SimpleNamespace
 
 import numpy as np
 import polars as pl
 import pytest
 
-from planner.diversion.cohorts import cohorts, months_between
+from planner.diversion.cohorts import Sums, cohorts, months_between
+from planner.diversion.counts import Counts
 from planner.errors import EstimateError
 
 HANDOVERS = pl.DataFrame(
@@ -81,3 +83,24 @@ def test_no_handover_is_an_error() -> None:
 
 def test_months_cross_a_year() -> None:
     assert len(months_between(dt.date(2023, 7, 1), dt.date(2026, 7, 1))) == 36
+
+
+def test_of_bins_in_use_so_many_are_left_as_households_hold_one() -> None:
+    bins = np.array([[4.0, 6.0, 8.0], [5.0, 5.0, 5.0]])
+    sums = Sums(bins, bins, bins, np.ones((2, 5, 3)), [np.ones((2, 3))], [np.ones((2, 3, 3))])
+    _, share = sums.within(np.array([9.0, 9.0, 9.0]))
+    assert share.tolist() == [[1.0], [1.0]]
+    # four households at the end: of eight bins half, of five four
+    left, share = sums.within(np.array([9.0, 9.0, 4.0]))
+    assert share.tolist() == [[0.5], [0.8]]
+    assert left.bins_in_use.tolist() == [[4.0, 6.0, 4.0], [5.0, 5.0, 4.0]]
+
+
+@pytest.mark.parametrize(
+    ("before", "through"), [((2026, 7, 1), "2026-06-30"), ((2028, 3, 1), "2028-02-29")]
+)
+def test_a_year_that_runs_is_covered_through_the_last_day_of_a_month(before, through) -> None:
+    running = SimpleNamespace(before_date=dt.date(*before), is_running=True)
+    assert Counts.through_date.fget(running) == through
+    running.is_running = False
+    assert Counts.through_date.fget(running) == ""
