@@ -156,6 +156,14 @@ def test_the_plan_meets_its_needs_and_a_twentieth_less_does_not():
     assert found.lacking_kg[0].sum() == pytest.approx(0.0)
 
 
+def test_worms_that_multiply_for_a_year_take_less_than_half_as_much_seed():
+    need = [Need("E1", dt.date(2027, 9, 4), 25.0)]
+    found = nursery().plan(dt.date(2026, 9, 1), need)
+    assert found.seed_kg < 25.0 / 2.0
+    season = nursery().season(dt.date(2026, 9, 1), need)
+    assert nursery()._chance(season, found.seed_kg * 0.95) < 0.9
+
+
 def test_more_certainty_and_a_later_start_take_more_seed():
     seeds = [nursery(chance=c).plan(dt.date(2026, 9, 1), NEEDS).seed_kg for c in (0.5, 0.8, 0.95)]
     assert seeds == sorted(seeds)
