@@ -241,10 +241,22 @@ OF_CHECKS = [
         "a bin of another day does not count",
         {
             "events": DAYS,
-            "bookings": [place(1, "H1", "came"), place(2, "H2", "came"), place(3, "H3", "absent")],
+            "bookings": [
+                place(1, "H1", "came"),
+                place(2, "H2", "came"),
+                place(3, "H3", "absent"),
+                place(4, "H4", "came"),
+            ],
             "handovers": [
                 {"handover_id": "1", "household_id": "H1", "event_id": "E1"},
                 {"handover_id": "2", "household_id": "H2", "event_id": "E2"},
+                # of the day, without the event
+                {
+                    "handover_id": "4",
+                    "household_id": "H4",
+                    "event_id": None,
+                    "handover_date": DAYS[0]["event_date"],
+                },
             ],
         },
         FOUND,
