@@ -6,7 +6,7 @@ import pytest
 
 from planner.errors import EstimateError
 from planner.survey.asked_rounds import BLOCK_BYTES, AskedRound, PermanentNumbers
-from planner.survey.response import KNOWN_BEFORE
+from planner.survey.response import KNOWN_BEFORE, LEAST_ASKED_IN_CATEGORY, _merged
 from planner.survey.weights import WaveWeights, weigh_round
 
 
@@ -324,3 +324,11 @@ def test_blocks_of_replicates_change_nothing() -> None:
     assert in_blocks.weights == pytest.approx(np.asarray(whole.weights), rel=1e-6)
     values = np.random.default_rng(1).normal(size=whole.weights.shape[1])
     assert in_blocks.weights @ values == pytest.approx(whole.weights @ values, rel=1e-7, abs=1e-4)
+
+
+@pytest.mark.parametrize(("small", "groups"), [(["b"], ["a", "b"]), (["b", "c"], ["a", "bc"])])
+def test_two_small_categories_go_together_and_one_alone_stays(small, groups):
+    areas = pl.Series("area_id", ["a"] * LEAST_ASKED_IN_CATEGORY + small)
+    together = pl.DataFrame({"area": areas, "merged": _merged(areas)}).unique()
+    found = together.group_by("merged").agg(pl.col("area").sort().str.join())
+    assert sorted(found["area"]) == groups
