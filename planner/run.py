@@ -148,6 +148,9 @@ def order(
         folder, program, asked,
         allocated=planner.ordering.inputs.read_allocated(folder), progress=progress,
     )  # fmt: skip
+    plan = replace(
+        plan, notes=(*plan.notes, *planner.report.notes.temperatures_as_shipped(program))
+    )
     if plan.solution is None or dry_run:
         return OrderResult(program, plan, ())
     reasons = give_out_order(folder, program, ORDER, asked)
@@ -177,7 +180,8 @@ def nursery(folder: Path, asked: OrderRequest, *, progress: Progress = silent) -
     )
     register = planner.report.nursery.register_breeding(found, program, factors, first)
     reasons = give_out_order(folder, program, NURSERY, asked)
-    notes = tuple(filter(None, (planner.report.nursery.left_out(program), *reasons)))
+    shipped = planner.report.notes.temperatures_as_shipped(program)
+    notes = tuple(filter(None, (planner.report.nursery.left_out(program), *reasons, *shipped)))
     files = planner.report.nursery.write_breeding(folder, found, register, program, first, notes)
     return NurseryResult(program, found, files, notes)
 

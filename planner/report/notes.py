@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import ProgramError, ReportError
-from planner.messages import say
+from planner.messages import said, say
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import Program, read_program
 from planner.report.wording import Wording, listing
@@ -123,11 +123,19 @@ def as_shipped(program: Program, label: str) -> tuple[str, ...]:
         "gate_fee": year.gate_fee_per_t == example.gate_fee_per_t,
         "unit_price": models == {shipped.bin_models[0].unit_price},
         "landfill": program.landfill == shipped.landfill,
+        "temperatures": program.climate == shipped.climate,
     }
     named = [say(f"note.shipped.{name}") for name, is_same in same.items() if is_same]
     if len(named) < LEAST_SHIPPED:
         return ()
     return (say("note.as_shipped", settings=listing(named, len(named))),)
+
+
+def temperatures_as_shipped(program: Program) -> tuple[str, ...]:
+    """Tell that months are as warm as in the example, on which the travel of worms rests."""
+    if program.climate != read_program(TEMPLATES / PROGRAM_FILE).climate:
+        return ()
+    return (said("note.as_shipped", settings=said("note.shipped.temperatures")),)
 
 
 def _beyond(year: Year) -> list[str]:

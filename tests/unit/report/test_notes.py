@@ -9,7 +9,7 @@ import pytest
 from planner.errors import ProgramError, ReportError
 from planner.paths import PROGRAM_FILE, SAMPLE_PROGRAMS, TEMPLATES
 from planner.program import read_program
-from planner.report.notes import as_shipped, choose_year
+from planner.report.notes import as_shipped, choose_year, temperatures_as_shipped
 from planner.starting import sample_towns
 
 PROGRAM = read_program(TEMPLATES / PROGRAM_FILE)
@@ -57,6 +57,9 @@ def test_settings_nobody_has_changed_are_named():
     (note,) = as_shipped(shipped.model_copy(update={"council": ours}), label)
     assert "name of the council" not in note
     assert "gate fee" in note
+    assert "monthly temperatures" in note
+    (note,) = temperatures_as_shipped(shipped)
+    assert "example's monthly temperatures." in note
 
 
 @pytest.mark.parametrize("town", sample_towns())
@@ -64,3 +67,4 @@ def test_the_samples_are_towns_of_their_own(town):
     program = read_program(SAMPLE_PROGRAMS / town / PROGRAM_FILE)
     for year in program.reporting_years:
         assert as_shipped(program, year.reporting_year) == ()
+    assert temperatures_as_shipped(program) == ()
