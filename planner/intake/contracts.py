@@ -19,7 +19,16 @@ from planner.intake.vocabulary import MODEL_COLUMN
 from planner.intake.wording import advice, expected, not_read_reason, or_empty, said
 from planner.intake.words import digits_of, items_by_fold
 from planner.messages import in_english, say
-from planner.tables import ITEM, ITEM_KIND, ITEM_KINDS, RULES, TABLES, TOLD_BY, references
+from planner.tables import (
+    ITEM,
+    ITEM_KIND,
+    ITEM_KINDS,
+    MADE_KEYS,
+    RULES,
+    TABLES,
+    TOLD_BY,
+    references,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -179,7 +188,12 @@ def _marked(stacked: pl.DataFrame, table: str) -> pl.DataFrame:
 def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
     repeats = marked.filter("is_repeat").select("row_number")
     differing = marked.filter(~pl.col("is_repeat"))
-    column = TABLES[rows.table].primary_key()[-1]
+    key, sentence = tuple(TABLES[rows.table].primary_key()), "contracts.one_row"
+    own = column = key[-1]
+    if rows.table in MADE_KEYS and own not in rows.headings.cells:
+        # a key that was made stands in no cell, nor does what every row holds
+        key, sentence = MADE_KEYS[rows.table], "contracts.one_row_unnumbered"
+        column = next(name for name in key if name in rows.headings.cells)
     found = rows.cells(column).join(
         differing.select("row_number", "first_row", "first_sheet"), on="row_number"
     )
@@ -189,11 +203,8 @@ def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
         .then(said("contracts.row_of_sheet", row=row, sheet=sheet))
         .otherwise(said("contracts.row", row=row))
     )
-    key = reduce(
-        lambda one, other: say("contracts.and", one=one, other=other),
-        TABLES[rows.table].primary_key(),
-    )
-    wanted = said("contracts.one_row", key=key, place=place)
+    named = reduce(lambda one, other: say("contracts.and", one=one, other=other), key)
+    wanted = said(sentence, key=named, place=place, own=own)
     kept = rows.problems.join(repeats, on="row_number", how="anti")
     contradictions = problems(rows.place, found, column, in_english(CONTRADICTION), wanted)
     return replace(

@@ -22,7 +22,7 @@ from planner.intake.problems import causes_and_waiting, worded, written_aside
 from planner.intake.template import number_format
 from planner.intake.vocabulary import columns_of_sheet
 from planner.messages import in_english, say
-from planner.tables import MADE_KEYS, TABLES
+from planner.tables import TABLES
 from planner.workbooks import sheet_name
 
 if TYPE_CHECKING:
@@ -105,9 +105,7 @@ def _with_marks(text: pl.DataFrame, refused: Refused) -> pl.DataFrame:
     for reason, mark in ((SHIFTED, MOVED), (CONTRADICTION, TWICE)):
         hit = refused.problems.filter(pl.col("reason") == in_english(reason))
         for (name,), several in hit.group_by("column_name"):
-            # a key that was made stands in no cell: the first that it is made of is marked
-            named = (str(name), *MADE_KEYS.get(headings.table, ()))
-            cell = next(headings.cells[one] for one in named if one in headings.cells)
+            cell = headings.cells[str(name)]
             parts = [cell, *headings.beyond] if reason == SHIFTED else [cell]
             said = pl.concat_str(pl.lit(mark), *parts, separator=" ", ignore_nulls=True)
             is_hit = pl.col("row_number").is_in(several["row_number"].implode())

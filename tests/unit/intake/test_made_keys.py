@@ -12,6 +12,7 @@ from planner.errors import IntakeError
 from planner.intake.refused_copy import TWICE, Refused, write_refused_copy
 from planner.tables import MADE_KEYS, TABLES
 from tests.unit.intake.conftest import nothing_known
+from tests.unit.intake.told import sentences
 
 GIVEN = "household_id,handover_date,model_id,worms_kg,bedding_kg\n"
 LEDGER = "cost_date,category,amount\n"
@@ -47,6 +48,9 @@ def test_a_hand_over_typed_twice_is_one_and_two_that_differ_are_refused(read):
     (rows,) = read({"handovers.csv": GIVEN + row + other}, known_households)[0].sheets
     assert rows.good()["worms_kg"].to_list() == [0.45]
     assert rows.problems["row_number"].to_list() == [3]
+    (line,) = sentences(rows.problems)
+    assert 'household_id: found "H1"' in line
+    assert "or give each row a handover_id" in line
 
 
 def test_two_bins_of_a_day_are_marked_at_their_household_in_the_copy_to_fix(read, tmp_path):
