@@ -1,4 +1,5 @@
 -- place_before_registration: places offered to households that had not asked yet.
+--   A council that loads no requests keeps none: then nothing is missing.
 -- grain:  record_key
 -- params:
 -- reads:  bookings, registrations
@@ -14,5 +15,7 @@ select
         as found_as,
 from bookings
 left join registrations using (household_id)
-where coalesce(bookings.offered_date < registrations.registered_date, true)
+where
+    coalesce(bookings.offered_date < registrations.registered_date, true)
+    and exists (from registrations)
 order by bookings.booking_id

@@ -322,6 +322,13 @@ OF_CHECKS = [
             ("doubtful", "bookings", "K3", "household H3 is not on the waiting list"),
         ],
     ),
+    Case(
+        "place_before_registration",
+        "a council that keeps no requests misses none",
+        {"events": DAYS, "bookings": [place(1, "H1", "offered")]},
+        FOUND,
+        [],
+    ),
 ]
 
 CASES = [*OF_LISTS, *OF_CHECKS]
