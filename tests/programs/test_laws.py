@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from planner.report.figures.retention import share_at
 from planner.units import KG_PER_T
 from tests.programs.conftest import TOWN_YEARS, TOWNS
 
@@ -176,3 +177,7 @@ def test_silence_hides_who_keeps_a_bin_and_not_what_users_feed(sample, town, lab
     for name in ("retention_12_months", "bins_in_use", "kept_out_of_landfill_t"):
         ends = [register[f"{name}_if_silent_{code}"].value for code in ("stopped", "kept")]
         assert ends[0] <= register[name].value <= ends[1]
+    # who had stopped by the last answer uses no bin later
+    heard_of = min(12.0, measured.estimates.oldest_months)
+    left = share_at(year.bounds.if_stopped, np.array([heard_of]))[0, 0]
+    assert register["retention_12_months_if_silent_stopped"].value <= left + 1e-9

@@ -192,16 +192,31 @@ def headlines(measured: TownYear, year: Year) -> dict[str, Numbers]:
 def _add_bounds(out: Writer) -> None:
     """Add what the headlines would be had all who did not answer kept, or stopped.
 
-    Carried on beyond the answers, the curve of an extreme may cross the estimate's by its shape
-    alone: none gives more bins where more had stopped, so it ends at the estimate there.
+    The curve of an extreme knows less of old bins than its shape claims. So beyond the oldest
+    bin heard of those left go on as the estimate's do, where that lies farther out, and no
+    bound crosses the estimate.
     """
-    bounds, estimated = out.year.bounds, headlines(out.year.diversion, out.year)
-    extremes = (("kept", bounds.if_kept, max), ("stopped", bounds.if_stopped, min))
-    for code, extreme, farther in extremes:
-        for name, draws in headlines(extreme, out.year).items():
-            value = float(draws[0])
-            limit = farther(value, float(estimated[name][0]))
-            out.put(f"{name}_if_silent_{code}", draws * quotient(limit, value, otherwise=1.0))
+    measured, bounds = out.year.diversion, out.year.bounds
+    estimated = headlines(measured, out.year)
+    for code, extreme, farther in (
+        ("kept", bounds.if_kept, np.maximum),
+        ("stopped", bounds.if_stopped, np.minimum),
+    ):
+        found = headlines(extreme, out.year)
+        rows = min(found["bins_in_use"].size, estimated["bins_in_use"].size)
+        others = {name: draws[:rows] for name, draws in estimated.items()}
+        others["retention_12_months"] = _carried_on(extreme, measured, rows, farther)
+        for name, draws in found.items():
+            is_farther = farther(draws[0], others[name][0]) == draws[0]
+            out.put(f"{name}_if_silent_{code}", draws if is_farther else others[name])
+
+
+def _carried_on(extreme: TownYear, measured: TownYear, rows: int, farther: np.ufunc) -> Numbers:
+    """Share after 12 months of what is left in an extreme at the oldest age heard of."""
+    ages = np.array([min(12.0, measured.estimates.oldest_months), 12.0])
+    known, later = share_at(measured, ages)[:rows].T
+    left = share_at(extreme, ages)[:rows, 0]
+    return np.asarray(later * farther(1.0, quotient(left, known, otherwise=1.0)))
 
 
 def _answers_words(year: Year, answers: int, stopped: int) -> str:
