@@ -4,7 +4,7 @@ Run with ``python tests/benchmarks/coverage.py``. Councils are drawn like a samp
 habits of their own, under every design of ``councils/designs.py``; their records are complete,
 without mistyped rows, and go through store, queries and estimates as an officer's do. Each
 result is kept in a file at once: a study that was stopped goes on where it was. Prints its
-progress, then its tables in markdown, which ``--write`` puts into DEVELOPERS.md between two
+progress, then its tables in markdown, which ``--write`` puts into README.md between two
 marks.
 
 In a cell of a table stand the share of intervals that hold the truth, the mean error over
@@ -32,9 +32,8 @@ from tests.benchmarks.councils.council import study_council
 from tests.benchmarks.councils.designs import DESIGNS
 from tests.benchmarks.councils.results import ROOT, keep_result, read_results, stamp
 from tests.benchmarks.councils.table import details, markdown
+from tests.benchmarks.results_page import write_table
 
-DEVELOPERS = ROOT / "DEVELOPERS.md"
-BEGINS, ENDS = "<!-- coverage: written by the study -->", "<!-- end of coverage -->"
 RESULTS = ROOT / "build" / "coverage.jsonl"
 ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "POLARS_MAX_THREADS")
 SECONDS_BETWEEN_LINES = 20.0
@@ -52,7 +51,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--draws", type=int, default=400, help="draws of each estimate")
     parser.add_argument("--results", type=Path, default=RESULTS, help="file to keep results in")
     parser.add_argument("--table", action="store_true", help="print what is there, study nothing")
-    parser.add_argument("--write", action="store_true", help="put the tables in DEVELOPERS.md")
+    parser.add_argument("--write", action="store_true", help="put the tables in README.md")
     return parser.parse_args()
 
 
@@ -87,16 +86,6 @@ def _keep_each(results: Iterable[dict], count: int, path: Path, mark: str) -> No
                   f"{left:.0f} minutes left", file=sys.stderr, flush=True)  # fmt: skip
 
 
-def write_between_marks(path: Path, tables: str, begins: str = BEGINS, ends: str = ENDS) -> None:
-    """Put the tables in place of what stands between the marks."""
-    before, _, rest = path.read_text(encoding="utf-8").partition(begins)
-    if ends not in rest:
-        message = f"{path}: expected {begins} and {ends}"
-        raise SystemExit(message)
-    after = rest.partition(ends)[2]
-    path.write_text(f"{before}{begins}\n\n{tables}\n\n{ends}{after}", encoding="utf-8")
-
-
 def main() -> None:
     """Study what is missing, then print the table."""
     signal.signal(signal.SIGTERM, lambda *_: sys.exit("stopped"))  # and its processes with it
@@ -119,7 +108,7 @@ def main() -> None:
     tables = markdown(designs, known)
     print(f"{details(designs, known)}\n\n{tables}")
     if asked.write:
-        write_between_marks(DEVELOPERS, tables)
+        write_table("coverage", tables)
 
 
 if __name__ == "__main__":

@@ -12,7 +12,7 @@ spreadsheet or template, under limits of memory, of computing time and of the cl
 that ends its process is known by its number, and the next process goes on after it. What became of
 each is kept in a file; begun again, the study does the cases that are missing there. `--fresh N`
 meets N of them in a new process each as well: they must end the same and leave the same records.
-`--write` puts the sums into DEVELOPERS.md.
+`--write` puts the sums into README.md.
 
 Prints what became of each kind; ends with 1 where a case ended in anything but a sentence, took
 longer or more memory than it may, lost or changed a record when it said that nothing was, left
@@ -75,6 +75,7 @@ from tests.benchmarks.fuzz_cases import (
 )  # fmt: skip
 from tests.benchmarks.fuzz_intake import check_fates, lines_of_text
 from tests.benchmarks.outsider import HEADINGS, Trick
+from tests.benchmarks.results_page import write_table
 from tests.killing import state
 
 guard._started = warm_reader.Reader
@@ -171,13 +172,10 @@ def told(cases: dict[int, dict], given: argparse.Namespace, sources: Sources) ->
         f"slowest {max(seconds):.1f} s of computing, {sum(seconds) / 60:.0f} minutes of it in all"
     )
     if given.write:
-        from tests.benchmarks.coverage import DEVELOPERS, write_between_marks
-
-        write_between_marks(DEVELOPERS, table(cases), *MARKS)
+        write_table("fuzz", table(cases))
     return int(bool(faults))
 
 
-MARKS = "<!-- fuzz: begin -->", "<!-- fuzz: end -->"
 WAYS = ("by hand", "damaged", "restructured", "laid out")
 
 

@@ -8,7 +8,7 @@ imported it (tests/kill_points.py); so are those on the store with more rows, a 
 planner among them, for which the power is cut as often (tests/power_cuts.py). Prints a line a
 command, every fault found and the sums; ends with 1 where there is a fault. What was found is
 kept in a file; begun again, the study kills the commands that are missing there. `--write` puts
-the sums into DEVELOPERS.md.
+the sums into README.md.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from pathlib import Path
 
 import numpy as np
 
+from tests.benchmarks.results_page import write_table
 from tests.kill_points import (
     WORDS,
     WRITES_NOTHING,
@@ -64,13 +65,8 @@ def main() -> int:
         if ("commands that read", "run") not in kept(given.kept):
             keep(given, "commands that read", "run", Path(place))
     if given.write:
-        from tests.benchmarks.coverage import DEVELOPERS, write_between_marks
-
-        write_between_marks(DEVELOPERS, table(kept(given.kept)), *MARKS)
+        write_table("kills", table(kept(given.kept)))
     return told(kept(given.kept)) or int(bool(missing))
-
-
-MARKS = "<!-- kills: begin -->", "<!-- kills: end -->"
 
 
 def table(found: dict[tuple[str, str], dict]) -> str:

@@ -20,7 +20,7 @@ would find more.
 Results are kept in `.mutation/`, so that a study goes on where it was: what was killed stays so
 while its function is the same, a survivor is met again by other tests. Mutants of
 `equal_mutants.toml` do the same as the code for the reason that stands there, and are counted
-apart. `--write` puts the table into DEVELOPERS.md.
+apart. `--write` puts the table into README.md.
 """
 
 from __future__ import annotations
@@ -55,6 +55,8 @@ from cosmic_ray.mutating import MutationVisitor
 from cosmic_ray.plugins import get_operator, operator_names
 from hypothesis import Phase, settings
 
+from tests.benchmarks.results_page import write_table
+
 ROOT = Path(__file__).resolve().parents[2]
 PLACE = ROOT / ".mutation"
 PACKAGES = ("survey", "diversion", "emissions", "ordering", "sizing", "money", "worms")
@@ -67,7 +69,6 @@ TESTS = (
 SEED, TIMES_AS_LONG, LEAST_SECONDS = 20261203, 10.0, 20.0
 EQUAL = tomllib.loads((Path(__file__).with_name("equal_mutants.toml")).read_text("utf-8"))["mutant"]
 WORDS = ("-s", "--tb=no", "-rN", "-n", "0", "-W", "ignore::pytest.PytestAssertRewriteWarning")
-MARKS = "<!-- mutants: written by the study -->", "<!-- end of mutants -->"
 _LEFT_OUT = re.compile(
     r"Variable|BinaryOperator_(?!Bit)\w+_(RShift|LShift|Bit\w+)$|Comparison\w+_Is(Not)?$"
 )
@@ -265,9 +266,7 @@ class Study:
         shutil.rmtree(temporary, ignore_errors=True)
         told = tell(drawn, known, self.asked.show)
         if self.asked.write:
-            from tests.benchmarks.coverage import DEVELOPERS, write_between_marks
-
-            write_between_marks(DEVELOPERS, told, *MARKS)
+            write_table("mutants", told)
         return True
 
     def map(self, items):
@@ -510,7 +509,7 @@ def _arguments():
     parser.add_argument("--mutants", type=int, default=30, help="of each package")
     parser.add_argument("--minutes", type=float, default=60.0, help="begin none after these")
     parser.add_argument("--show", action="store_true", help="print each survivor")
-    parser.add_argument("--write", action="store_true", help="put the table in DEVELOPERS.md")
+    parser.add_argument("--write", action="store_true", help="put the table in README.md")
     return parser.parse_args()
 
 

@@ -8,7 +8,7 @@ year; each offer has a lead time of its own and three prices. Each council is se
 solver as it stands, until it has taken as much of the processor, at least five seconds; it
 looks at that between its linear programs alone. Each plan is checked by hand against every
 limit, and each proof against the other's plan. Its rows, in seconds of the processor and the
-gap reached, are written into the table of DEVELOPERS.md.
+gap reached, are written into the table of README.md.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from __future__ import annotations
 import datetime as dt
 import sys
 import time
-from pathlib import Path
 
 import numpy as np
 
@@ -33,6 +32,7 @@ from planner.ordering.problem import (
 )
 from planner.ordering.request import Effort
 from planner.ordering.solving import solve
+from tests.benchmarks.results_page import table_of, write_table
 from tests.plain_purchase import faults, least_cost
 
 WEEKS, QUARTERS = 52, 4
@@ -40,8 +40,6 @@ FIRST = dt.date(2026, 7, 6)
 GAP = 0.005
 SIZES = ((4, 3, 12), (12, 4, 24), (26, 6, 36), (40, 6, 72), (52, 10, 60))
 """Hand-over days, suppliers, offers."""
-
-DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
 
 STARTER_KG, HELD_DAYS = 0.45, 3
 
@@ -168,9 +166,6 @@ def main():
         write_row(told)
 
 
-HEAD = "| days x suppliers x offers | lines | seconds of work | within | plain: seconds, within |"
-
-
 def row(size):
     """Search a council both ways and set them side by side."""
     asked = invented(*size)
@@ -187,14 +182,9 @@ def row(size):
 
 
 def write_row(told):
-    """Put a row in the place of the one of its council in DEVELOPERS.md, or behind the last."""
-    before, after = DEVELOPERS.read_text("utf-8").split(HEAD + "\n")
-    lines = after.split("\n")
-    end = next(n for n, line in enumerate(lines) if not line.startswith("|"))
-    size = told.split("|")[1]
-    place = next((n for n, line in enumerate(lines[:end]) if line.split("|")[1] == size), end)
-    lines[place : min(place + 1, end)] = [told]
-    DEVELOPERS.write_text(before + HEAD + "\n" + "\n".join(lines), "utf-8")
+    """Put a row in the place of the one of its council, or behind the last."""
+    rows = {row.split("|")[1]: row for row in table_of("orders").split("\n") if row}
+    write_table("orders", "\n".join({**rows, told.split("|")[1]: told}.values()))
 
 
 def timed(call, *words):

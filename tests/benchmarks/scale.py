@@ -1,7 +1,7 @@
 """What each step costs as programs grow: ``python -m tests.benchmarks.scale 1000 10000 100000``.
 
 Makes an invented program of each size (`tests/benchmarks/big_program.py`), runs the year's
-steps on it, each in a process of its own with one thread, and writes the table in DEVELOPERS.md
+steps on it, each in a process of its own with one thread, and writes the table in README.md
 between its marks. In the same run stand what a user would take instead, to the same answer
 (`tests/benchmarks/peers.py`, `peers.R`: pandas and lifelines are fetched for the occasion by
 ``uv run --with``), and the floor below which no program gets. A peer that needs more than two
@@ -21,9 +21,9 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.benchmarks.results_page import write_table
+
 ROOT = Path(__file__).parents[2]
-DEVELOPERS = ROOT / "DEVELOPERS.md"
-BEGIN, END = "<!-- scale: begin -->", "<!-- scale: end -->"
 MAIN = "from planner.cli import main; main()"
 PEERS, R_PEERS = (str(Path(__file__).with_name(name)) for name in ("peers.py", "peers.R"))
 MIB = 1024
@@ -94,9 +94,8 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as place:
             measure(Path(place) / "program", size, rows)
         # after each size, so that a run that is stopped leaves what it has measured
-        head, rest = DEVELOPERS.read_text("utf-8").split(BEGIN)
         told = "\n".join(table(rows, sizes))
-        DEVELOPERS.write_text(f"{head}{BEGIN}\n{told}\n{END}{rest.split(END)[1]}", "utf-8")
+        write_table("scale", told)
     print(told)
 
 

@@ -6,7 +6,7 @@ Every command runs in a process of its own in a folder without a program, so tha
 where its work would begin: what is timed are Python, the command line and the imports of the
 command and of its step in `planner/run.py`. Seconds are of the processor, the least of three,
 since others may use the machine and the first run compiles what it imports; memory is the most
-that the process held. With ``--write`` the table goes into DEVELOPERS.md, the dearest command
+that the process held. With ``--write`` the table goes into README.md, the dearest command
 first.
 """
 
@@ -17,11 +17,11 @@ import subprocess
 import sys
 import tempfile
 from multiprocessing.pool import ThreadPool
-from pathlib import Path
 
 import typer
 
 from planner.cli import app
+from tests.benchmarks.results_page import write_table
 
 REPEATS = 3
 AT_A_TIME = 2
@@ -48,9 +48,6 @@ LINES = {
 
 AT_ONCE = (["--help"], ["--version"], ["order", "--help"])
 
-DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
-BEGIN, END = "<!-- start: begin -->", "<!-- start: end -->"
-
 
 def main() -> None:
     """Tell seconds and memory of every command's start; fail where help or a command is slow."""
@@ -66,9 +63,7 @@ def main() -> None:
     told.append(f"| import polars, duckdb | {base:.2f} | | {held:.0f} |")
     print("\n".join(told))
     if "--write" in sys.argv:
-        head, rest = DEVELOPERS.read_text("utf-8").split(BEGIN)
-        text = "\n".join((f"{head}{BEGIN}", *told, f"{END}{rest.split(END)[1]}"))
-        DEVELOPERS.write_text(text, "utf-8")
+        write_table("start", "\n".join(told))
     most = {id(words): MOST_SECONDS_OF_HELP for words in AT_ONCE}
     slow = [w for (s, _), w in rows if s > most.get(id(w), base + MOST_SECONDS_ABOVE)]
     sys.exit(f"slow: {slow}" if slow else None)

@@ -45,9 +45,10 @@ def test_the_guide_names_the_sheets_of_an_order(table):
     assert f"`{table}`" in GUIDE
 
 
-def test_every_file_that_the_developers_file_names_is_there():
+def test_every_file_that_the_pages_for_developers_name_is_there():
     root = TEMPLATES.parent
-    text = (root / "DEVELOPERS.md").read_text(encoding="utf-8")
+    pages = (root / "DEVELOPERS.md", root / "tests" / "benchmarks" / "README.md")
+    text = "".join(page.read_text(encoding="utf-8") for page in pages)
     named = set(re.findall(r"`((?:[a-z_]+/)*[a-z_]+\.(?:py|toml|sql))\b", text))
     kept = ("planner", "queries", "templates", "tests", "sample_programs", "pyproject.toml")
     files = [path for name in kept for path in (root / name, *(root / name).rglob("*.*"))]
