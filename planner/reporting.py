@@ -39,7 +39,6 @@ from planner.report.year import (
     COUNTED_ONCE,
     CountedYear,
     Year,
-    count_ahead,
     count_year,
     counted_year,
     estimate_year,
@@ -111,11 +110,10 @@ def draft_report(
         progress(say("progress.counting", label=label))
         with store.counted_once(*COUNTED_ONCE):
             counts = count_year(store, program, label, as_of)
-            ahead = count_ahead(store, program, label, counts)
             noted = store.query("listed_issues")
             control = open_control(folder, store, program, counts.before_date)
             quality = Quality(
-                store.query("loads"),
+                counts.loads,
                 store.query("refusals_by_reason"),
                 store.query("wave_response", before_date=counts.before_date),
                 store.query("audits_by_arm", before_date=counts.before_date),
@@ -133,12 +131,12 @@ def draft_report(
     progress(say("progress.estimating", program.method.draws_count))
     year: CountedYear
     try:
-        year = estimate_year(program, label, counts, quality.loads, read_factors(), ahead)
+        year = estimate_year(program, label, counts, read_factors())
     except NotYetError as error:
         if not may_lack_estimates:
             raise
         progress(str(error))
-        year = counted_year(program, label, counts, quality.loads, read_factors())
+        year = counted_year(program, label, counts, read_factors())
     issued = control.registers
     register = (
         register_year(year, others, replaced, planned, ahead_plan, issued)

@@ -44,6 +44,12 @@ class Counts:
     supplies: pl.DataFrame  # query supplies_by_month
     problems: pl.DataFrame  # query problems_told
     sites: pl.DataFrame  # query site_weeks
+    loads: pl.DataFrame  # query loads: the files behind the records
+    # queries upcoming_events, from the first day not counted to the year's end, and event_take_up
+    upcoming: pl.DataFrame
+    take_up: pl.DataFrame
+    # day up to which everything is said to be recorded; None where the newest record tells
+    as_of: dt.date | None = None
 
     @property
     def through_date(self) -> str:

@@ -27,15 +27,6 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Ahead:
-    """Hand-over days, as the store has them."""
-
-    # query upcoming_events, from the first day not counted to the year's end
-    upcoming: pl.DataFrame
-    take_up: pl.DataFrame  # query event_take_up of the days before
-
-
-@dataclass(frozen=True)
 class Forecast:
     """A running year to its end, each array of shape (1 + draws_count,)."""
 
@@ -56,7 +47,6 @@ def forecast_year(
     diversion: Diversion,
     counts: Counts,
     carried: Carried,
-    ahead: Ahead,
     program: Program,
     factors: Mapping[str, Numbers],
     end_date: dt.date,
@@ -74,11 +64,11 @@ def forecast_year(
     """
     months = [month for month in carried.months if month < end_date]
     so_far = diversion.cohorts.months_from(counts.from_date)
-    luck = _take_up_draws(ahead, program.method.draws_count, program.method.seed)
-    more = _more_bins(diversion, ahead, months, float(luck[0]))
+    luck = _take_up_draws(counts, program.method.draws_count, program.method.seed)
+    more = _more_bins(diversion, counts, months, float(luck[0]))
     in_use, fed, kept_out = of_more_bins(more, diversion, counts, program, factors)
     share = luck / luck[0] if luck[0] > 0.0 else np.ones_like(luck)
-    places = int(ahead.upcoming["places_count"].sum())
+    places = int(counts.upcoming["places_count"].sum())
 
     def whole(measured: Numbers, own: Numbers, new: Numbers) -> Numbers:
         to_date = measured[:, so_far].sum(axis=1)
@@ -91,16 +81,16 @@ def forecast_year(
         kept_out_t=whole(diversion.kept_out_kg, carried.kept_out_kg, kept_out),
         bins_in_use=carried.bins_in_use[:, len(months) - 1] + in_use[:, -1] * share,
         end_date=end_date,
-        days_count=ahead.upcoming.height,
+        days_count=counts.upcoming.height,
         places_count=places,
         take_up=float(luck[0]),
-        days_held=ahead.take_up.height,
+        days_held=counts.take_up.height,
     )
 
 
-def _take_up_draws(ahead: Ahead, draws_count: int, seed: int) -> Numbers:
+def _take_up_draws(counts: Counts, draws_count: int, seed: int) -> Numbers:
     """Bins for each place on the days to come, shape (1 + draws_count,)."""
-    held, days = ahead.take_up, ahead.upcoming.height
+    held, days = counts.take_up, counts.upcoming.height
     if held.is_empty() or not days:
         return np.ones(1 + draws_count)
     bins, places = held["bins_given"].to_numpy(), held["places_count"].to_numpy()
@@ -111,14 +101,14 @@ def _take_up_draws(ahead: Ahead, draws_count: int, seed: int) -> Numbers:
 
 
 def _more_bins(
-    diversion: Diversion, ahead: Ahead, months: list[dt.date], take_up: float
+    diversion: Diversion, counts: Counts, months: list[dt.date], take_up: float
 ) -> Cohorts:
     """First bins of the days to come, shared out as those of the last twelve months were."""
     given = diversion.cohorts
     recent = given.bins_given[-MONTHS_PER_YEAR:].sum(axis=0)
     mix = recent / recent.sum() if recent.sum() > 0.0 else recent
     by_month = dict(
-        ahead.upcoming.group_by(pl.col("event_date").dt.truncate("1mo"))
+        counts.upcoming.group_by(pl.col("event_date").dt.truncate("1mo"))
         .agg(pl.col("places_count").sum())
         .iter_rows()
     )

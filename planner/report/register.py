@@ -124,9 +124,9 @@ def writer_of(year: CountedYear) -> Writer:
 
 def _files(year: CountedYear) -> dict[str, LoadedFile]:
     """One line a file taken in, its load, name and day; with its digest and tables."""
-    rows = year.loads.group_by("load_id", "file", "loaded_at", "sha256", maintain_order=True).agg(
-        pl.col("table_name").drop_nulls().unique().sort()
-    )
+    file = ("load_id", "file", "loaded_at", "sha256")
+    tables = pl.col("table_name").drop_nulls().unique().sort()
+    rows = year.counts.loads.group_by(file, maintain_order=True).agg(tables)
     return {
         f"{load_id} {file} ({day:%Y-%m-%d})": LoadedFile(sha256, tuple(tables))
         for load_id, file, day, sha256, tables in rows.iter_rows()

@@ -30,7 +30,7 @@ from planner.report.issues import (
 )
 from planner.report.register import register_year
 from planner.report.wording import Wording
-from planner.report.year import count_ahead, count_year, estimate_year
+from planner.report.year import count_year, estimate_year
 from planner.store.opening import open_store
 from planner.store.undoing import copied, keep_keys, keys_of, rewind
 
@@ -123,9 +123,8 @@ def estimated(folder: Path, program: Program, table: FactorTable, issue: Issue) 
     if issue.through_date:
         as_of = dt.date.fromisoformat(issue.through_date)
     with open_store(folder, read_only=True) as store:
-        counts, loads = count_year(store, program, label, as_of), store.query("loads")
-        ahead = count_ahead(store, program, label, counts)
-    return register_year(estimate_year(program, label, counts, loads, table, ahead))
+        counts = count_year(store, program, label, as_of)
+    return register_year(estimate_year(program, label, counts, table))
 
 
 def _compared(

@@ -28,7 +28,7 @@ from planner.messages import say, spoken
 from planner.money.ledger import ProgramCost, program_cost
 from planner.program import Program, ReportingYear
 from planner.report.activity import activity_of
-from planner.report.forecasting import Ahead, Forecast, forecast_year
+from planner.report.forecasting import Forecast, forecast_year
 from planner.survey.asked_rounds import has_enough_answers
 
 if TYPE_CHECKING:
@@ -66,7 +66,6 @@ class CountedYear:
     counts: Counts  # what the store counts
     cost: ProgramCost
     factor_table: FactorTable
-    loads: pl.DataFrame  # query loads: the files behind the records
 
     def estimated(self) -> Year:
         """Give the year with its estimates.
@@ -141,6 +140,10 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
             supplies=store.query("supplies_by_month", **until),
             problems=store.query("problems_told", **within),
             sites=store.query("site_weeks", **within),
+            loads=store.query("loads"),
+            upcoming=store.query("upcoming_events", from_date=before_date, before_date=end_date),
+            take_up=store.query("event_take_up", **until),
+            as_of=as_of,
         )
 
 
@@ -156,18 +159,6 @@ def usable_rounds(frames: pl.DataFrame) -> list[str]:
         for (wave_id,), frame in frames.group_by("wave_id", maintain_order=True)
         if has_enough_answers(frame)
     ]
-
-
-def count_ahead(store: Store, program: Program, label: str, counts: Counts) -> Ahead | None:
-    """Find the hand-over days to come of a year that still runs; None where it is over."""
-    if not counts.is_running:
-        return None
-    _, end_date = program.months(label)
-    before = counts.before_date
-    return Ahead(
-        store.query("upcoming_events", from_date=before, before_date=end_date),
-        store.query("event_take_up", before_date=before),
-    )
 
 
 def recorded_whole_before(as_of: dt.date) -> dt.date:
@@ -197,9 +188,7 @@ def recorded_before(
     return before_date
 
 
-def counted_year(
-    program: Program, label: str, counts: Counts, loads: pl.DataFrame, table: FactorTable
-) -> CountedYear:
+def counted_year(program: Program, label: str, counts: Counts, table: FactorTable) -> CountedYear:
     """Gather what is known of a reporting year without estimates; see `estimate_year`."""
     return CountedYear(
         program=program,
@@ -207,22 +196,13 @@ def counted_year(
         counts=counts,
         cost=program_cost(counts.costs),
         factor_table=with_own(table, program.factors, program.council.name),
-        loads=loads,
     )
 
 
-def estimate_year(
-    program: Program,
-    label: str,
-    counts: Counts,
-    loads: pl.DataFrame,
-    table: FactorTable,
-    ahead: Ahead | None = None,
-) -> Year:
-    """Estimate a reporting year from what was counted.
+def estimate_year(program: Program, label: str, counts: Counts, table: FactorTable) -> Year:
+    """Estimate a reporting year from what was counted; one that still runs is carried to its end.
 
-    The council's own factors take the place of those of the `table`. `ahead` are hand-over days to
-    come, where the year still runs and is to be carried to its end.
+    The council's own factors take the place of those of the `table`.
 
     Raises
     ------
@@ -244,12 +224,11 @@ def estimate_year(
         carried=carried,
         carried_as_surveyed=as_surveyed,
         again=another_year(diversion, counts, program, drawn),
-        forecast=forecast_year(diversion, counts, carried, ahead, program, drawn, end_date)
-        if ahead is not None
+        forecast=forecast_year(diversion, counts, carried, program, drawn, end_date)
+        if counts.is_running
         else None,
         areas=area_figures(diversion, landfilled, program.method.seed),
         bounds=bounds_if_silent(diversion, counts, program, drawn),
-        loads=loads,
     )
 
 
@@ -312,6 +291,6 @@ def _counted_so_far(counts: Counts, program: Program, label: str) -> str:
         money=spent if cost.lines_count else say("progress.no_ledger"),
         ever=int(areas["bins_given_to_date"].sum()),
     )
-    if not counts.is_running:
+    if not counts.is_running or counts.as_of is not None:
         return so_far
     return f"{so_far}\n{say('progress.counted_until', day=counts.before_date)}"

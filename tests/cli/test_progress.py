@@ -52,6 +52,7 @@ def test_a_page_of_what_is_counted_is_written_and_what_tonnes_need_is_said(made)
     assert "30 bins given to 30 households, 1,800 GBP spent" in words
     assert "Tonnes need one: load a followup round" in words
     assert "send committee.docx" in words
+    assert "--as-of" not in words
     text = (folder / "progress" / FIGURES_FILE).read_text("utf-8")
     register = read_register(text)
     assert register["bins_given"].value == 30.0

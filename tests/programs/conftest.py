@@ -49,8 +49,8 @@ class Sample:
         """Estimate a reporting year and register its figures."""
         if label not in self._years:
             with open_store(self.folder, read_only=True) as store:
-                counts, loads = count_year(store, self.program, label), store.query("loads")
-            year = estimate_year(self.program, label, counts, loads, read_factors())
+                counts = count_year(store, self.program, label)
+            year = estimate_year(self.program, label, counts, read_factors())
             self._years[label] = year, register_year(year)
         return self._years[label]
 

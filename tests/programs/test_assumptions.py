@@ -49,12 +49,11 @@ class Engine(NamedTuple):
     program: object
     label: str
     counts: object
-    loads: object
 
     def workbook(self, path, program=None):
         """Write the live sheets alone."""
         program = program or self.program
-        year = estimate_year(program, self.label, self.counts, self.loads, TABLE)
+        year = estimate_year(program, self.label, self.counts, TABLE)
         book = Book("Live sheets", "Town", Wording.of(program))
         model.add_model(book, register_year(year), program, TABLE)
         path.write_bytes(book.contents(WRITTEN_AT))
@@ -96,9 +95,9 @@ def engine(sample):
             program = updated(one.program, method=updated(one.program.method, draws_count=DRAWS))
             label = program.reporting_years[-1].reporting_year
             with open_store(one.folder, read_only=True) as store:
-                counts, loads = count_year(store, program, label), store.query("loads")
+                counts = count_year(store, program, label)
             program = stepped(further(program)) if town == "valdorra" else program
-            known[town] = Engine(program, label, counts, loads)
+            known[town] = Engine(program, label, counts)
         return known[town]
 
     return of

@@ -53,8 +53,8 @@ def estimated(one, label, threshold):
     privacy = one.program.privacy.model_copy(update={"small_cell_threshold": threshold})
     program = one.program.model_copy(update={"method": few, "privacy": privacy})
     with open_store(one.folder, read_only=True) as store:
-        counts, loads = count_year(store, program, label), store.query("loads")
-    return estimate_year(program, label, counts, loads, read_factors())
+        counts = count_year(store, program, label)
+    return estimate_year(program, label, counts, read_factors())
 
 
 def true_counts(year, label):

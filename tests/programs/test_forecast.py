@@ -10,7 +10,7 @@ from planner.factors import read_factors
 from planner.report.document.building import build_document
 from planner.report.document.contents import Contents
 from planner.report.register import register_year
-from planner.report.year import count_ahead, count_year, estimate_year
+from planner.report.year import count_year, estimate_year
 from planner.store.opening import open_store
 from tests.unit.report import synthetic
 
@@ -25,8 +25,7 @@ def halfway(sample):
     one = sample(TOWN)
     with open_store(one.folder, read_only=True) as store:
         counts = count_year(store, one.program, LABEL, dt.date(2025, 12, 31))
-        ahead, loads = count_ahead(store, one.program, LABEL, counts), store.query("loads")
-    year = estimate_year(one.program, LABEL, counts, loads, read_factors(), ahead)
+    year = estimate_year(one.program, LABEL, counts, read_factors())
     return year, register_year(year)
 
 

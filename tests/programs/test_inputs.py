@@ -56,13 +56,12 @@ class Base:
 
     program: object
     counts: object
-    loads: object
     year: object
     register: object
 
     def again(self, program=None, counts=None, table=TABLE):
         return register_year(
-            estimate_year(program or self.program, LABEL, counts or self.counts, self.loads, table)
+            estimate_year(program or self.program, LABEL, counts or self.counts, table)
         )
 
 
@@ -76,14 +75,14 @@ def base(sample):
         }
     )
     with open_store(one.folder, read_only=True) as store:
-        counts, loads = count_year(store, program, LABEL), store.query("loads")
+        counts = count_year(store, program, LABEL)
     bounds = one.year(LABEL)[0].bounds
     with pytest.MonkeyPatch.context() as patch:
         # the seven measurings for those who did not answer are not what is asked here
         patch.setattr(estimating, "bounds_if_silent", lambda *_: bounds)
         patch.setattr(emissions, "variance_by_source", lambda _: {})
-        year = estimate_year(program, LABEL, counts, loads, TABLE)
-        yield Base(program, counts, loads, year, register_year(year))
+        year = estimate_year(program, LABEL, counts, TABLE)
+        yield Base(program, counts, year, register_year(year))
 
 
 def below(register):

@@ -13,7 +13,6 @@ from planner.factors import read_factors
 from planner.paths import REPORT_FOLDER
 from planner.report.register import register_year
 from planner.report.year import estimate_year
-from planner.store.opening import open_store
 from tests.programs.conftest import load_sample, spreadsheets
 
 pytestmark = pytest.mark.thorough
@@ -53,10 +52,8 @@ def with_program(program, **sections):
 
 
 def registered(one, program, counts=None, label=LABEL):
-    with open_store(one.folder, read_only=True) as store:
-        loads = store.query("loads")
     counts = counts or one.year(label)[0].counts
-    return register_year(estimate_year(program, label, counts, loads, read_factors()))
+    return register_year(estimate_year(program, label, counts, read_factors()))
 
 
 def test_the_same_store_and_program_file_give_the_same_bytes(sample, tmp_path):

@@ -89,7 +89,7 @@ def make_plan_of(
     diversion, why_not = _measured(program, table, counts, progress)
     before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
     hidden = hidden_areas(evidence.areas, program.privacy, control.of_year(before))
-    if diversion is None and counts is not None and counts.is_running and as_of is None:
+    if diversion is None and counts is not None and counts.is_running and counts.as_of is None:
         why_not = (*why_not, say("progress.counted_until", day=counts.before_date))
     if diversion is None:
         with open_store(folder, read_only=True) as store:
