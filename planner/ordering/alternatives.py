@@ -34,28 +34,13 @@ class Alternative:
 
 
 def find_alternatives(
-    problem: PurchaseProblem,
-    best: Solution,
-    effort: Effort,
-    within_share: float = WITHIN_SHARE,
-    searches_most: int = SEARCHES_MOST,
+    problem: PurchaseProblem, best: Solution, effort: Effort
 ) -> tuple[Alternative, ...]:
-    """Find every choice of suppliers that is dearer by no more than a share.
+    """Find every choice of suppliers that is hardly dearer than the cheapest plan.
 
     Each supplier of the cheapest plan is left out in turn, then of each choice that is near
     enough each supplier left. Leaving out more never makes a plan cheaper, so none that
     is near is missed, unless the searches run out first.
-
-    Parameters
-    ----------
-    problem, best
-        The purchase problem and its cheapest plan.
-    effort
-        Gap and time of each search.
-    within_share
-        How much dearer a choice may be.
-    searches_most
-        Most searches.
 
     Returns
     -------
@@ -65,18 +50,14 @@ def find_alternatives(
     """
     waiting: list[tuple[str, ...]] = [(supplier,) for supplier in best.suppliers]
     found: dict[tuple[str, ...], Alternative] = {}
-    while waiting and len(found) < searches_most:
+    while waiting and len(found) < SEARCHES_MOST:
         barred = waiting.pop(0)
         if barred in found:
             continue
         one = found[barred] = _without(problem, best, barred, effort)
-        if is_near(one, best.cost, within_share):
+        if is_near(one, best.cost):
             waiting += [tuple(sorted({*barred, supplier})) for supplier in one.suppliers]
-    listed = [
-        one
-        for barred, one in found.items()
-        if len(barred) == 1 or is_near(one, best.cost, within_share)
-    ]
+    listed = [one for barred, one in found.items() if len(barred) == 1 or is_near(one, best.cost)]
     return tuple(
         sorted(listed, key=lambda one: (one.more_cost is None, one.more_cost or 0.0, one.without))
     )
@@ -93,6 +74,6 @@ def _without(
     return Alternative(without, more, solution.suppliers, len(solution.pallets_count))
 
 
-def is_near(one: Alternative, best_cost: float, within_share: float = WITHIN_SHARE) -> bool:
-    """Tell whether a choice is dear by no more than a share of the cheapest plan."""
-    return one.more_cost is not None and one.more_cost <= within_share * best_cost
+def is_near(one: Alternative, best_cost: float) -> bool:
+    """Tell whether a choice is hardly dearer than the cheapest plan."""
+    return one.more_cost is not None and one.more_cost <= WITHIN_SHARE * best_cost

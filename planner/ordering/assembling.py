@@ -41,8 +41,6 @@ def loss_laws(
 
     Parameters
     ----------
-    suppliers
-        Frame of tables.Suppliers.
     deliveries
         Rows of the query live_deliveries.
     loss_share
@@ -70,29 +68,7 @@ def assemble(
     bedding_kg: Mapping[str, float],
     quarters: tuple[Quarter, ...],
 ) -> PurchaseProblem:
-    """Put the purchase problem together.
-
-    Parameters
-    ----------
-    demand
-        Quantities at the levels of service.
-    slots
-        Slots, lines and offers.
-    suppliers
-        By code.
-    laws
-        Losses of live worms by supplier.
-    committed
-        What is on order and in store, and what it takes of the limits.
-    settings
-        Block [ordering] of the program file.
-    starter_kg
-        Worms for a bin [kg].
-    bedding_kg
-        Mass of each bought material for a household [kg].
-    quarters
-        Budgets.
-    """
+    """Put the purchase problem together; `bedding_kg` is of each bought material a household."""
     live = tuple(
         _live(
             number,
@@ -243,10 +219,6 @@ def plan_bedding(
 
     Parameters
     ----------
-    program
-        Bin models, and the block [ordering.bedding] or masses of its own.
-    factors
-        Moisture, nitrogen, carbon and bulk density of the materials.
     model_shares
         Share of households that take each bin model.
     households_count

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 
@@ -28,35 +28,22 @@ if TYPE_CHECKING:
 
 
 Family = Literal[
-    "need",
-    "live_need",
     "budget",
     "store",
-    "weekly_limit",
+    "share",
     "minimum_order",
+    "weekly_limit",
     "holding_kg",
     "holding_days",
-    "share",
     "held",
     "late",
     "not_offered",
+    "live_need",
+    "need",
 ]
-
-FAMILIES: tuple[Family, ...] = (
-    "budget",
-    "store",
-    "share",
-    "minimum_order",
-    "weekly_limit",
-    "holding_kg",
-    "holding_days",
-    "held",
-    "late",
-    "not_offered",
-    "live_need",
-    "need",
-)
 """Kinds of limits, in the order in which they are reported."""
+
+FAMILIES: tuple[Family, ...] = get_args(Family)
 
 WEIGHTS: dict[Family, float] = {"need": 4.0, "live_need": 4.0, "held": 12.0, "late": 2.0}
 """Going short weighs more than a change of a limit, sending worms into heat or frost most."""
@@ -144,13 +131,7 @@ def _completed(
 
 
 def joined_changes(first: tuple[Change, ...], more: tuple[Change, ...]) -> tuple[Change, ...]:
-    """Put changes of changed limits to those before: what gives way twice is one change.
-
-    Parameters
-    ----------
-    first, more
-        Changes of a problem, and changes of the problem that they make.
-    """
+    """Put changes of changed limits to those before: what gives way twice is one change."""
     found = {(one.family, one.key): one for one in first}
     for one in more:
         before = found.get((one.family, one.key))
@@ -261,15 +242,7 @@ MARGIN = 1e-4
 
 
 def with_changes(problem: PurchaseProblem, changes: tuple[Change, ...]) -> PurchaseProblem:
-    """Apply changes to a problem's limits, so that it can be solved.
-
-    Parameters
-    ----------
-    problem
-        A problem that has no plan.
-    changes
-        As found by `find_clashes`.
-    """
+    """Apply changes to the limits of a problem that has no plan, so that it can be solved."""
     for change in changes:
         problem = _CHANGES[change.family](problem, change)
     return problem
@@ -322,10 +295,8 @@ def _raise_weekly_limit(problem: PurchaseProblem, change: Change) -> PurchasePro
 
 
 def _hold_more(problem: PurchaseProblem, change: Change) -> PurchaseProblem:
-    committed = problem.commitments.held_on(_day_of(change))
-    needed = committed + change.limit + _more(change)
-    most = max(problem.holding_kg_most, needed)
-    return replace(problem, holding_kg_most=most)
+    needed = problem.commitments.held_on(_day_of(change)) + change.limit + _more(change)
+    return replace(problem, holding_kg_most=max(problem.holding_kg_most, needed))
 
 
 def _hold_longer(problem: PurchaseProblem, change: Change) -> PurchaseProblem:

@@ -62,27 +62,22 @@ def climate_options(
     ----------
     plan
         A plan with a solution.
-    suppliers
-        Frame of tables.Suppliers.
     packings
         Limits by packing, plain under "".
     outdoors_warmest_c
         Warmest hour in which worms are handed over outdoors [°C].
-    effort
-        Of each search.
 
     Returns
     -------
     tuple of ClimateOption
         Empty where neither heat nor frost matters.
     """
-    found = [
+    return (
         *_plain_packing(plan, effort),
         *_better_packing(plan, packings),
         *_later(plan, suppliers, effort),
         *_indoors(plan, outdoors_warmest_c),
-    ]
-    return tuple(found)
+    )
 
 
 def _names(plan: OrderPlan, numbers: Collection[int]) -> tuple[str, ...]:

@@ -87,12 +87,8 @@ def position_on(
 
     Parameters
     ----------
-    day
-        When.
     committed, reconciled
         Rows of the queries orders_committed and stock_reconciled.
-    lateness
-        Record of each supplier.
     on_time_level
         Probability with which goods are to have come by the day they are counted on.
     """
@@ -187,10 +183,6 @@ def worm_batches(
 
     Parameters
     ----------
-    position
-        What is on order.
-    calendar
-        Working days, weather and forecast.
     transit_days
         Of each supplier.
     offers
@@ -232,17 +224,6 @@ def allot_worms(
     """Allot worms in store or on order to the events for which they can be held, the first first.
 
     What is left over serves no hand-over: worms do not keep.
-
-    Parameters
-    ----------
-    demand
-        Households for whom worms must be there.
-    batches
-        Worms in store on the first day, and on order.
-    settings
-        How long worms are held, and what dies in a day of it.
-    starter_kg
-        Worms for a bin [kg].
 
     Returns
     -------
@@ -309,18 +290,7 @@ def commit(
 ) -> Committed:
     """Work out what earlier orders and the store leave of needs and limits.
 
-    Parameters
-    ----------
-    position
-        Goods in store and on order.
-    offers
-        Offers in the order in which the purchase problem numbers them.
-    calendar
-        Working days, weather and budgets.
-    suppliers
-        Frame of tables.Suppliers.
-    demand, settings, starter_kg
-        As for `allot_worms`.
+    `offers` stand in the order in which the purchase problem numbers them.
     """
     transit_days = dict(suppliers.select("supplier_id", "transit_days").iter_rows())
     batches, warnings = worm_batches(position, calendar, transit_days, offers)

@@ -55,12 +55,7 @@ def without_dominated_days(
 ) -> PurchaseProblem:
     """Leave out the days of delivery that another day of the supplier stands in for.
 
-    Parameters
-    ----------
-    problem
-        The purchase problem with every day.
-    enough
-        Offers and slots whose days stay.
+    Days of the offers and slots that are `enough` stay.
 
     Notes
     -----
@@ -80,7 +75,9 @@ def without_dominated_days(
     quantity keep every day. Only the largest share of a supplier could gain by a delivery
     split in two, to have it cost more; `solving` bounds what that could save.
     """
-    problem = _without_useless_lines(problem)
+    # lines that come after all need, or with worms that no event can take
+    used = zip(problem.lines, most_packs(problem) > 0.0, strict=True)
+    problem = replace(problem, lines=tuple(line for line, is_useful in used if is_useful))
     days = _described_days(problem)
     kept: dict[tuple[str, int], list[_Day]] = {}
     for day in days:
@@ -94,13 +91,6 @@ def without_dominated_days(
     live = tuple(_kept_sources(need, np.isin(need.slots, sorted(slots))) for need in problem.live)
     lines = tuple(line for line in problem.lines if line.slot in slots)
     return replace(problem, lines=lines, live=live)
-
-
-def _without_useless_lines(problem: PurchaseProblem) -> PurchaseProblem:
-    """Leave out lines that come after all need, or with worms that no event can take."""
-    is_useful = most_packs(problem) > 0.0
-    lines = tuple(line for line, use in zip(problem.lines, is_useful, strict=True) if use)
-    return replace(problem, lines=lines)
 
 
 @dataclass
@@ -202,14 +192,8 @@ def postpone_deliveries(problem: PurchaseProblem, solution: Solution) -> Solutio
     """Move each delivery of bins and bedding to the last day of its quarter that serves.
 
     Costs and quantities stay; every need is met as before, and the store is fuller for a
-    shorter time. Deliveries with worms, or with an offer that has a weekly limit, stay.
-
-    Parameters
-    ----------
-    problem
-        The purchase problem with all its lines.
-    solution
-        A plan of it.
+    shorter time. Deliveries with worms, or with an offer that has a weekly limit, stay. The
+    problem has all its lines.
     """
     bought: dict[tuple[int, int], Purchase] = {}
     for one in solution.purchases:

@@ -53,8 +53,6 @@ class Demand:
     worms_level: NDArray[np.float64]  # probability that so many are enough at each event, (events,)
     # households for whom bedding must have come by each event in all, (events,)
     bedding_households_count: NDArray[np.int64]
-    # sum of the chances of all items: the chance that anything runs short anywhere is no larger
-    overall_shortage_most: float
 
 
 def plan_demand(
@@ -71,30 +69,21 @@ def plan_demand(
 
     Parameters
     ----------
-    events
-        Hand-over days ahead.
     model_shares
         Share of the households that take each bin model, adding up to 1.
     bins_in_stock
         Usable bins in store, by model.
-    settings
-        Levels of service, show-up share, shares broken and faulty.
     """
     models = [model for model, share in model_shares.items() if share > 0.0]
     item_level = 1.0 - (1.0 - settings.overall_service_level) / (len(models) + 2)
     bins = {
         model: schedule(
             events.booked_count,
-            settings.show_up_share * model_shares[model],
+            *taking_law(settings, model_shares[model]),
             settings.usable_share,
             settings.event_service_level,
             item_level,
             bins_in_stock.get(model, 0),
-            thinned_likeness(
-                settings.show_up_share,
-                settings.show_up_likeness,
-                settings.show_up_share * model_shares[model],
-            ),
         )
         for model in models
     }
@@ -106,18 +95,16 @@ def plan_demand(
         settings.show_up_likeness,
     )
     bedding = schedule(
-        events.booked_count,
-        settings.show_up_share,
-        1.0,
-        settings.event_service_level,
+        events.booked_count, *taking_law(settings, 1.0), 1.0, settings.event_service_level,
         item_level,
-        likeness=settings.show_up_likeness,
-    )
-    chances = [1.0 - one.overall_level for one in (*bins.values(), bedding)]
-    shortage = float(sum(chances) + 1.0 - np.prod(worms_level))
-    return Demand(
-        events, dict(model_shares), bins, show_ups, worms_level, bedding.bought_count, shortage
-    )
+    )  # fmt: skip
+    return Demand(events, dict(model_shares), bins, show_ups, worms_level, bedding.bought_count)
+
+
+def taking_law(settings: Ordering, share: float) -> tuple[float, float]:
+    """Chance that a booked household takes what a share of those who come takes, and likeness."""
+    come, likeness = settings.show_up_share, settings.show_up_likeness
+    return come * share, thinned_likeness(come, likeness, come * share)
 
 
 def live_show_ups(
@@ -137,8 +124,6 @@ def live_show_ups(
         Probability that one comes.
     event_level, overall_level
         Levels of service; events are independent, so the overall level is a product.
-    likeness
-        Correlation of two households of one event.
 
     Returns
     -------
@@ -179,8 +164,6 @@ def sent_kg_for(
         Probability with which it must be enough.
     survival
         Equally likely shares of the mass that arrive alive, shape (nodes,).
-    likeness
-        Correlation of two households of the event.
 
     Returns
     -------
@@ -226,23 +209,7 @@ def sent_kg_by_law(
     day_warmest_c: ArrayLike,
     held_days: int,
 ) -> float:
-    """Least mass to send under a supplier's law of losses, heat on the way and holding.
-
-    Parameters
-    ----------
-    booked_count, level
-        Households booked, and the probability with which the mass must be enough.
-    settings
-        Show-up share and holding loss.
-    starter_kg
-        Worms for a bin [kg].
-    law
-        The supplier's losses on the way.
-    day_warmest_c
-        Warmest hour of each day on the way [°C], shape (days,).
-    held_days
-        Days between arrival and hand-over.
-    """
+    """Least mass to send under a supplier's law of losses, heat on the way and holding."""
     alive = survival_share(
         law.nodes(), day_warmest_c, settings.holding_loss_share_per_day, held_days
     )

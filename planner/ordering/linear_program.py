@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from copy import copy
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -114,7 +114,7 @@ class PurchaseModel:
     problem: PurchaseProblem
     program: Program
     steps: Steps
-    # columns of each step; `chosen` is -1 for a plain line of one price from one pack
+    # columns of each step; `chosen` is -1 for a plain one
     packs: NDArray[np.int64]
     chosen: NDArray[np.int64]
     # columns of each slot; -1 where a slot has none
@@ -186,7 +186,10 @@ ROUNDING = 1e-9
 
 @dataclass(frozen=True)
 class Steps:
-    """Price steps of lines, one a place: its line, packs from and to, fixed cost and price."""
+    """Price steps of lines, one a place: its line, packs from and to, fixed cost and price.
+
+    A plain one is the only step of its line, with no fixed cost, from one pack on.
+    """
 
     line: NDArray[np.int64]
     from_packs: NDArray[np.float64]
@@ -233,8 +236,6 @@ def price_steps(problem: PurchaseProblem, *, keeps_weekly_limits: bool, keeps_de
 
     Parameters
     ----------
-    problem
-        The purchase problem.
     keeps_weekly_limits
         Let no line go beyond the weekly limit of its offer.
     keeps_dear
@@ -257,24 +258,15 @@ def price_steps(problem: PurchaseProblem, *, keeps_weekly_limits: bool, keeps_de
             float(left) if keeps_weekly_limits else math.inf,
             keeps_dear=keeps_dear,
         )
-    return Steps(
-        np.array([row.line for row in rows], dtype=np.int64),
-        np.array([row.from_packs for row in rows]),
-        np.array([row.to_packs for row in rows]),
-        np.array([row.fixed_cost for row in rows]),
-        np.array([row.price for row in rows]),
-        np.array([row.is_plain for row in rows], dtype=bool),
-    )
+    places, from_packs, to_packs, fixed_cost, price = np.array(rows).reshape(-1, 5).T
+    owner = places.astype(np.int64)
+    is_alone = np.bincount(owner)[owner] == 1
+    is_plain = is_alone & (from_packs <= 1.0) & (fixed_cost == 0.0)
+    return Steps(owner, from_packs, to_packs, fixed_cost, price, is_plain)
 
 
-@dataclass(frozen=True)
-class _Row:
-    line: int
-    from_packs: float
-    to_packs: float
-    fixed_cost: float
-    price: float
-    is_plain: bool = False
+_Row = tuple[int, float, float, float, float]
+"""A step as `Steps` has it, but for whether it is plain."""
 
 
 def _alone_count(problem: PurchaseProblem, offer: Offer) -> float:
@@ -301,7 +293,5 @@ def _steps_of_line(
         ends_at = min(last, limit, max(enough, begins))
         pays = keeps_dear or begins <= enough or offer.goods_cost(int(begins)) < dearest
         if begins <= ends_at and pays:
-            rows.append(_Row(place, begins, ends_at, fixed, step.price_per_pack))
-    if len(rows) == 1 and rows[0].from_packs <= 1.0 and rows[0].fixed_cost == 0.0:
-        return [replace(rows[0], is_plain=True)]
+            rows.append((place, begins, ends_at, fixed, step.price_per_pack))
     return rows

@@ -25,13 +25,7 @@ if TYPE_CHECKING:
 
 
 def read_suppliers(suppliers: pl.DataFrame) -> dict[str, Supplier]:
-    """Read what a delivery of each supplier costs.
-
-    Parameters
-    ----------
-    suppliers
-        Frame of tables.Suppliers.
-    """
+    """Read what a delivery of each supplier costs."""
     return {
         row["supplier_id"]: Supplier(
             row["supplier_id"],
@@ -54,8 +48,6 @@ def read_offers(
 
     Parameters
     ----------
-    offers
-        Frame of tables.Offers.
     items
         Bin models and bedding materials that are needed.
     species
@@ -236,8 +228,6 @@ def quote(
 
     Parameters
     ----------
-    offer, supplier
-        The offer, and what a delivery of its supplier costs.
     usable_quantities
         What is needed of the item in each delivery [bins or kg], in order of time. What whole
         packs bring beyond it counts for the next delivery, save of live worms.
@@ -293,8 +283,3 @@ def _freight(offer: Offer, supplier: Supplier, packs_count: int) -> float:
     """Freight of a delivery; a part of a pallet costs as much as a whole one."""
     pallets = math.ceil(packs_count / offer.packs_per_pallet) if offer.packs_per_pallet else 0
     return supplier.freight_per_delivery + pallets * supplier.freight_per_pallet
-
-
-def ranked(quotes: Sequence[Quote]) -> list[Quote]:
-    """Order quotes of one item by what a needed unit costs."""
-    return sorted(quotes, key=lambda one: (one.landed_unit_cost, one.offer.offer_id))

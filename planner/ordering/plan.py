@@ -10,9 +10,9 @@ import numpy as np
 import polars as pl
 
 from planner.messages import paper
-from planner.ordering.demand import WORMS
+from planner.ordering.demand import WORMS, taking_law
 from planner.ordering.spares import demand_pmf, enough_probability, overall_probability
-from planner.survey.attendance import thinned_likeness, turnout
+from planner.survey.attendance import turnout
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -144,38 +144,27 @@ LINE_COLUMNS = {
 def cost_by_quarter(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
     """Landed cost of the deliveries of each quarter, beside its budget.
 
-    Parameters
-    ----------
-    plan
-        The plan; quarters without a budget are those of its program file alone.
-    lines
-        As by `order_lines`.
-
     Returns
     -------
     DataFrame
         begins, landed_amount, budget; a row with begins null for days without a budget.
     """
-    edges = [one.begins for one in plan.problem.quarters]
-    quarter = pl.Series([_quarter(day, edges) for day in lines["delivery_date"]], dtype=pl.Date)
-    landed = (
-        lines.with_columns(begins=quarter)
-        .group_by("begins")
-        .agg(landed_amount=(pl.col("goods_amount") + pl.col("freight_amount")).sum())
-    )
+    quarters = plan.problem.quarters
     budgets = pl.DataFrame(
-        {"begins": edges, "budget": [one.budget for one in plan.problem.quarters]},
+        {"begins": [one.begins for one in quarters], "budget": [one.budget for one in quarters]},
         schema={"begins": pl.Date, "budget": pl.Float64},
     )
+    landed = (
+        lines.sort("delivery_date")
+        .join_asof(budgets.select("begins"), left_on="delivery_date", right_on="begins",
+                   coalesce=False)
+        .group_by("begins")
+        .agg(landed_amount=(pl.col("goods_amount") + pl.col("freight_amount")).sum())
+    )  # fmt: skip
     joined = budgets.join(landed, on="begins", how="full", coalesce=True, nulls_equal=True)
     return joined.select("begins", pl.col("landed_amount").fill_null(0.0), "budget").sort(
         "begins", nulls_last=True
     )
-
-
-def _quarter(day: dt.date, edges: list[dt.date]) -> dt.date | None:
-    before = [edge for edge in edges if edge <= day]
-    return before[-1] if before else None
 
 
 def cost_by_supplier(lines: pl.DataFrame) -> pl.DataFrame:
@@ -243,29 +232,16 @@ def _bins_levels(plan: OrderPlan, bought: dict[str, np.ndarray]) -> np.ndarray:
     booked = demand.events.booked_count
     least = np.ones(len(booked))
     for model, counts in bought.items():
-        taking = settings.show_up_share * demand.model_shares[model]
-        stock, alike = in_stock(plan, model), _taking_likeness(plan, model)
+        taking = taking_law(settings, demand.model_shares[model])
+        stock = plan.position.bins_in_stock.get(model, 0)
         levels = [
             enough_probability(
-                int(count), settings.usable_share, demand_pmf(booked[:until], taking, alike), stock
+                int(count), settings.usable_share, demand_pmf(booked[:until], *taking), stock
             )
             for until, count in enumerate(counts, start=1)
         ]
         least = np.minimum(least, levels)
     return least
-
-
-def _taking_likeness(plan: OrderPlan, model: str) -> float:
-    """Correlation of two households of one event in taking a model."""
-    settings = plan.settings
-    taking = settings.show_up_share * plan.demand.model_shares[model]
-    return thinned_likeness(settings.show_up_share, settings.show_up_likeness, taking)
-
-
-def in_stock(plan: OrderPlan, stock_item: str) -> int:
-    """Usable bins of a model in store, whole and not below none."""
-    rows = plan.reconciled.filter(pl.col("stock_item") == stock_item)
-    return max(0, int(rows["in_stock_quantity"].sum()))
 
 
 def served_count(plan: OrderPlan) -> np.ndarray:
@@ -294,9 +270,8 @@ def overall_levels(plan: OrderPlan, lines: pl.DataFrame) -> dict[str, float]:
             np.maximum.accumulate(_bought_by_event(plan, lines, model)),
             settings.usable_share,
             demand.events.booked_count,
-            settings.show_up_share * demand.model_shares[model],
-            in_stock(plan, model),
-            _taking_likeness(plan, model),
+            *taking_law(settings, demand.model_shares[model]),
+            plan.position.bins_in_stock.get(model, 0),
         )
         for model in demand.bins
     }

@@ -74,15 +74,7 @@ def plan_slots(
     """Set out every day on which a supplier could deliver, and every line, locked ones too.
 
     No day is left out here: which of them matter is decided from the whole purchase problem.
-
-    Parameters
-    ----------
-    suppliers, offers
-        Frames of tables.Suppliers and tables.Offers.
-    read
-        Offers that serve what is needed, by code.
-    calendar
-        Dates and limits.
+    Those of `offers` that serve what is needed have been `read`.
     """
     found = _Found(
         tuple(read.values()), {row["offer_id"]: row for row in offers.iter_rows(named=True)}

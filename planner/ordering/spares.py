@@ -32,13 +32,11 @@ class Schedule:
 
     # bins to have bought by each event in all, never falling, shape (events,)
     bought_count: NDArray[np.int64]
-    # probability that an event has enough, were the others of no concern, (events,)
-    event_level: NDArray[np.float64]
     overall_level: float  # probability that no event at all runs short
 
 
 def demand_pmf(
-    booked_count: ArrayLike, taking_share: ArrayLike, likeness: float = 0.0
+    booked_count: ArrayLike, taking_share: float, likeness: float = 0.0
 ) -> NDArray[np.float64]:
     """Probability of each total number taken at several independent events.
 
@@ -47,7 +45,7 @@ def demand_pmf(
     booked_count
         Households booked at each event, shape (events,).
     taking_share
-        Probability that a booked household comes and takes the item; broadcasts.
+        Probability that a booked household comes and takes the item.
     likeness
         Correlation of two households of one event.
 
@@ -58,26 +56,19 @@ def demand_pmf(
 
     Notes
     -----
-    Exact convolution of binomials; events of one share make one binomial. Where days differ
-    each event is a beta-binomial of its own.
+    Events that do not differ make one binomial. Where days differ each event is a beta-binomial
+    of its own, and the total their exact convolution.
 
     Examples
     --------
-    >>> demand_pmf([1, 1], [0.5, 0.5]).round(12).tolist()
+    >>> demand_pmf([1, 1], 0.5).round(12).tolist()
     [0.25, 0.5, 0.25]
     """
-    booked, share = np.broadcast_arrays(
-        np.asarray(booked_count, dtype=np.int64), np.asarray(taking_share, dtype=np.float64)
-    )
+    booked = np.asarray(booked_count, dtype=np.int64)
     total = np.ones(1)
-    if likeness > 0.0:
-        for count, one in zip(booked.ravel(), share.ravel(), strict=True):  # events
-            law = turnout(int(count), float(one), likeness)
-            total = np.convolve(total, law.pmf(np.arange(int(count) + 1)))
-        return total
-    for one in np.unique(share):
-        count = int(booked[share == one].sum())
-        total = np.convolve(total, scipy.stats.binom.pmf(np.arange(count + 1), count, one))
+    for count in booked.tolist() if likeness > 0.0 else [int(booked.sum())]:  # events
+        law = turnout(count, taking_share, likeness)
+        total = np.convolve(total, law.pmf(np.arange(count + 1)))
     return total
 
 
@@ -156,9 +147,9 @@ def overall_probability(
     bought_count: ArrayLike,
     usable_share: float,
     booked_count: ArrayLike,
-    taking_share: ArrayLike,
-    in_stock_count: int = 0,
+    taking_share: float,
     likeness: float = 0.0,
+    in_stock_count: int = 0,
 ) -> float:
     """Probability that no event runs short, left-over bins going on to the next.
 
@@ -172,8 +163,6 @@ def overall_probability(
         Households booked at each event, and the probability that one takes the item.
     in_stock_count
         Usable bins in store before the first event.
-    likeness
-        Correlation of two households of one event in taking the item.
 
     Returns
     -------
@@ -187,14 +176,11 @@ def overall_probability(
     0.625
     """
     bought = np.diff(np.asarray(bought_count, dtype=np.int64), prepend=0)
-    booked, share = np.broadcast_arrays(
-        np.asarray(booked_count, dtype=np.int64), np.asarray(taking_share, dtype=np.float64)
-    )
     stock = np.zeros(in_stock_count + 1)
     stock[in_stock_count] = 1.0
-    for more, count, taking in zip(bought, booked, share, strict=True):
+    for more, count in zip(bought, np.asarray(booked_count, dtype=np.int64), strict=True):
         usable = scipy.stats.binom.pmf(np.arange(more + 1), more, usable_share)
-        taken = turnout(count, float(taking), likeness).pmf(np.arange(count + 1))
+        taken = turnout(count, taking_share, likeness).pmf(np.arange(count + 1))
         after = scipy.signal.convolve(scipy.signal.convolve(stock, usable), taken[::-1])[count:]
         stock = np.where(after > NEGLIGIBLE, after, 0.0)
         stock = np.trim_zeros(stock, "b") if stock.any() else np.zeros(1)
@@ -204,11 +190,11 @@ def overall_probability(
 def schedule(
     booked_count: ArrayLike,
     taking_share: float,
+    likeness: float,
     usable_share: float,
     event_level: float,
     overall_level: float,
     in_stock_count: int = 0,
-    likeness: float = 0.0,
 ) -> Schedule:
     """Least quantities by event that keep both levels of service.
 
@@ -219,27 +205,19 @@ def schedule(
     ----------
     booked_count
         Households booked at each event, in order of time, shape (events,).
-    taking_share
-        Probability that a booked household comes and takes the item.
-    usable_share
-        Probability that a bought bin is usable.
     event_level, overall_level
         Levels of service, below 1.
-    in_stock_count
-        Usable bins in store.
-    likeness
-        Correlation of two households of one event in taking the item.
 
     Examples
     --------
-    >>> schedule([50, 50], 0.85, 1.0, 0.95, 0.9).bought_count.tolist()
+    >>> schedule([50, 50], 0.85, 0.0, 1.0, 0.95, 0.9).bought_count.tolist()
     [46, 91]
     """
     booked = np.asarray(booked_count, dtype=np.int64)
-    pmfs = [
-        demand_pmf(booked[:until], taking_share, likeness) for until in range(1, len(booked) + 1)
+    supplies = [
+        Supply(demand_pmf(booked[:until], taking_share, likeness), usable_share, in_stock_count)
+        for until in range(1, len(booked) + 1)
     ]
-    supplies = [Supply(pmf, usable_share, in_stock_count) for pmf in pmfs]
 
     def bought_at(level: float) -> NDArray[np.int64]:
         least = [supply.needed_count(level) for supply in supplies]
@@ -247,15 +225,11 @@ def schedule(
 
     def overall_of(bought: NDArray[np.int64]) -> float:
         return overall_probability(
-            bought, usable_share, booked, taking_share, in_stock_count, likeness
+            bought, usable_share, booked, taking_share, likeness, in_stock_count
         )
 
     bought = bought_at(raise_level(lambda x: overall_of(bought_at(x)), event_level, overall_level))
-    levels = [
-        enough_probability(int(count), usable_share, pmf, in_stock_count)
-        for count, pmf in zip(bought, pmfs, strict=True)
-    ]
-    return Schedule(bought, np.array(levels), overall_of(bought))
+    return Schedule(bought, overall_of(bought))
 
 
 def raise_level(

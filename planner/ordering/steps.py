@@ -54,7 +54,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from planner.factors import FactorTable
-    from planner.ordering.alternatives import Alternative
     from planner.ordering.assembling import BeddingPlan
     from planner.ordering.clashes import Clashes
     from planner.ordering.commitments import InventoryPosition
@@ -72,19 +71,15 @@ def plan_order(
     program: Program,
     request: OrderRequest,
     *,
-    allocated: Mapping[str, float] | None = None,
+    allocated: Mapping[str, float],
     progress: Callable[[str], None],
 ) -> OrderPlan:
     """Plan the cheapest order for the hand-over days ahead.
 
     Parameters
     ----------
-    folder, program
-        Program folder, and its program file as read.
-    request
-        Days, forecast and effort.
     allocated
-        Bins by model of an allocation, where there is one.
+        Bins by model of an allocation; empty where there is none.
     progress
         Receives a sentence on each step.
 
@@ -97,28 +92,15 @@ def plan_order(
     """
     inputs = read_inputs(folder, request, program)
     factors = with_own(read_factors(), program.factors, program.council.name)
-    return plan_from(inputs, program, factors, request, allocated or {}, progress)
-
-
-def plan_from(
-    inputs: Inputs,
-    program: Program,
-    factors: FactorTable,
-    request: OrderRequest,
-    allocated: Mapping[str, float],
-    progress: Callable[[str], None],
-) -> OrderPlan:
-    """Plan an order from rows that have been read; see `plan_order`."""
     program = of_own_turnout(program, inputs.turnout)
     case = stated_case(inputs, program, factors, request, allocated, progress)
     problem, solution, clashes = _bought(case.problem, request, progress)
-    alternatives = _other_choices(problem, solution, request, progress)
-    made = replace(
-        case, problem=problem, solution=solution, clashes=clashes, alternatives=alternatives
-    )
-    if made.solution is None:
+    made = replace(case, problem=problem, solution=solution, clashes=clashes)
+    if solution is None:
         return made
-    made = replace(made, notes=(*excess_notes(made), *made.notes))
+    progress(say("order.doing.suppliers"))
+    others = find_alternatives(problem, solution, request.alternatives_effort)
+    made = replace(made, alternatives=others, notes=(*excess_notes(made), *made.notes))
     progress(say("order.doing.levels"))
 
     def stated_at(settings: Ordering) -> OrderPlan:
@@ -131,14 +113,11 @@ def plan_from(
         made,
         inputs.suppliers,
         packing_limits(made.calendar.weather.plain, factors),
-        factors.find("feeding_highest_c").low or OUTDOORS_WARMEST_C,
+        # where stress begins: the lower end of what is called lethal
+        factors.find("feeding_highest_c").limits[0],
         request.alternatives_effort,
     )
     return replace(made, climate_options=options)
-
-
-OUTDOORS_WARMEST_C = 30.0
-"""Warmest hour for worms in the open where the factor feeding_highest_c has no lower limit."""
 
 
 SERVICE_LEVELS = (0.8, 0.9, 0.95)
@@ -150,14 +129,7 @@ def costs_by_level(
 ) -> tuple[ServiceCost, ...]:
     """Find what levels of service cost, the level of each event rising with the overall one.
 
-    Parameters
-    ----------
-    made
-        The plan at the program file's level.
-    stated_at
-        States the purchase problem for settings of ordering.
-    request
-        Effort of each search.
+    The plan is `made` at the program file's level; the problem is `stated_at` others.
     """
     settings, found = made.settings, []
     per_event = (1.0 - settings.event_service_level) / (1.0 - settings.overall_service_level)
@@ -203,13 +175,12 @@ def stated_case(
         request.from_date, inputs.committed, inputs.reconciled, lateness, settings.on_time_level
     )
     demand = plan_demand(events, shares, position.bins_in_stock, settings)
-    weather = _weather(program, request, factors)
-    packings = packing_limits(weather.plain, factors)
+    calendar = _calendar(inputs, program, request, events, lateness, factors)
+    packings = packing_limits(calendar.weather.plain, factors)
     bedding, offers = _bedding_and_offers(inputs, program, factors, demand, position, packings)
     starter = starter_kg(program, factors, inputs.people)
     demand = with_top_ups(demand, inputs.promised.starters_count(starter))
     laws = loss_laws(inputs.suppliers, inputs.live_deliveries, settings.transit_loss_share)
-    calendar = _calendar(inputs, program, request, events, lateness, weather)
     slots = plan_slots(inputs.suppliers, inputs.offers, offers, calendar)
     commitments = commit(
         position, slots.offers, calendar, inputs.suppliers, demand, settings, starter
@@ -256,18 +227,6 @@ def _bought(
     return problem, solution, clashes
 
 
-def _other_choices(
-    problem: PurchaseProblem,
-    solution: Solution | None,
-    request: OrderRequest,
-    progress: Callable[[str], None],
-) -> tuple[Alternative, ...]:
-    if solution is None:
-        return ()
-    progress(say("order.doing.suppliers"))
-    return find_alternatives(problem, solution, request.alternatives_effort)
-
-
 def _bedding_and_offers(
     inputs: Inputs,
     program: Program,
@@ -277,9 +236,10 @@ def _bedding_and_offers(
     packings: Mapping[str, TravelLimits],
 ) -> tuple[BeddingPlan, dict[str, Offer]]:
     """Find the bedding mix, and the offers of everything that is needed."""
-    settings = program.ordering
-    wanted = [*demand.bins, *_materials(settings)]
-    found = read_offers(inputs.offers, wanted, settings.species, packings)
+    settings, recipe = program.ordering, program.ordering.bedding
+    of_recipe = settings.bedding_kg_per_bin if recipe is None else recipe.materials
+    materials = [one if isinstance(one, str) else one.material for one in of_recipe]
+    found = read_offers(inputs.offers, [*demand.bins, *materials], settings.species, packings)
     households = int(demand.bedding_households_count[-1])
     bedding = plan_bedding(
         program,
@@ -300,14 +260,16 @@ def _calendar(
     request: OrderRequest,
     events: Events,
     lateness: Mapping[str, Lateness],
-    weather: Weather,
+    factors: FactorTable,
 ) -> Calendar:
     settings = program.ordering
+    forecasts = read_forecast(request.forecast_file) if request.forecast_file else {}
+    normals_c = program.climate.monthly_mean_temperature_c
     return Calendar(
         request.from_date,
         events.event_dates,
         WorkingDays(settings.public_holidays, settings.receiving_weekdays),
-        weather,
+        Weather.of(normals_c, settings.shipping_window, factors, forecasts),
         settings.holding_days_most,
         budget_quarters(settings.quarters, inputs.committed),
         {
@@ -326,15 +288,3 @@ def _run_ins(
         model.model_id: run_in_of_starter(starter_kg, demand_kg, model.tray_area_m2, factors)
         for model in program.bin_models
     }
-
-
-def _weather(program: Program, request: OrderRequest, factors: FactorTable) -> Weather:
-    forecasts = read_forecast(request.forecast_file) if request.forecast_file else {}
-    normals_c = program.climate.monthly_mean_temperature_c
-    return Weather.of(normals_c, program.ordering.shipping_window, factors, forecasts)
-
-
-def _materials(settings: Ordering) -> list[str]:
-    if settings.bedding is None:
-        return list(settings.bedding_kg_per_bin)
-    return [one.material for one in settings.bedding.materials]

@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.cells import Cell
 from planner.messages import said
-from planner.ordering.offers import Quote, quote, ranked
+from planner.ordering.offers import Quote, quote
 from planner.program.money import SalesTax
 from planner.report.orders.order import Order, columns, day_cell, packing_words
 from planner.report.orders.papers import Paper, PaperTable, Part, goods_conditions, live_conditions
@@ -132,7 +132,7 @@ def item_quotes(order: Order, kind: str, item: str) -> list[Quote]:
         for one in problem.offers
         if one.item_kind == kind and (kind == "worms" or one.item_name == item)
     ]
-    return ranked(found)
+    return sorted(found, key=lambda one: (one.landed_unit_cost, one.offer.offer_id))
 
 
 def _rows(order: Order, kind: str, quotes: Sequence[Quote]) -> tuple[tuple[Cell, ...], ...]:

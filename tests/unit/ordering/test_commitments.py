@@ -81,6 +81,13 @@ def position(committed, lateness=None, level=0.95):
     return position_on(TODAY, committed, NOTHING_IN_STORE, lateness or {}, level)
 
 
+def test_a_store_that_owes_bins_holds_none():
+    kept = pl.DataFrame(
+        {"item_kind": "bins", "stock_item": ["a", "b"], "in_stock_quantity": [-2, 3]}
+    )
+    assert position_on(TODAY, orders(), kept, {}, 0.95).bins_in_stock == {"a": 0, "b": 3}
+
+
 def test_a_delivery_that_came_is_still_paid_from_its_quarter():
     blocks = (
         QuarterBudget(begins=D(2026, 4, 1), budget=12_000.0),

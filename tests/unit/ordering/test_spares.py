@@ -26,12 +26,6 @@ def test_without_breakage_the_need_is_the_binomial_quantile(booked, level):
     assert Supply(demand_pmf([booked], 0.85), 1.0, 0).needed_count(level) == expected
 
 
-def test_sums_of_unlike_binomials_are_their_convolution():
-    pmf = demand_pmf([2, 1], [0.5, 0.2])
-    # 0: 1/4 4/5; 1: 1/2 4/5 + 1/4 1/5; 2: 1/4 4/5 + 1/2 1/5; 3: 1/4 1/5
-    assert pmf == pytest.approx([0.2, 0.45, 0.3, 0.05])
-
-
 def test_sums_of_like_binomials_are_one_binomial():
     pmf = demand_pmf([30, 45], 0.8)
     assert pmf == pytest.approx(stats.binom.pmf(np.arange(76), 75, 0.8), abs=1e-14)
@@ -90,8 +84,9 @@ def test_the_overall_chance_agrees_with_many_simulated_seasons():
 
 def test_a_schedule_keeps_both_levels_and_no_common_level_below_does():
     booked = np.array([30, 30, 30, 30])
-    plan = schedule(booked, 0.85, 0.97, 0.9, 0.95)
-    assert plan.event_level.min() >= 0.9
+    plan = schedule(booked, 0.85, 0.0, 0.97, 0.9, 0.95)
+    for until, bought in enumerate(plan.bought_count, start=1):
+        assert enough_probability(bought, 0.97, demand_pmf(booked[:until], 0.85)) >= 0.9
     assert plan.overall_level >= 0.95
     assert np.all(np.diff(plan.bought_count) >= 0)
     fewer = plan.bought_count - 1
@@ -125,8 +120,8 @@ def test_an_unsure_loss_asks_for_more_than_its_mean():
 def test_days_that_differ_ask_for_more_spares_and_keep_their_level_in_a_simulation():
     """Shares of days from a Beta of mean 0.8 and correlation 0.05, drawn by numpy."""
     booked, level = np.array([60, 60, 60]), 0.95
-    alike = schedule(booked, 0.8, 1.0, level, 0.9)
-    differing = schedule(booked, 0.8, 1.0, level, 0.9, likeness=0.05)
+    alike = schedule(booked, 0.8, 0.0, 1.0, level, 0.9)
+    differing = schedule(booked, 0.8, 0.05, 1.0, level, 0.9)
     assert (differing.bought_count >= alike.bought_count).all()
     assert differing.bought_count[0] > alike.bought_count[0]
     rng = np.random.default_rng(4)

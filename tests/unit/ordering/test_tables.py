@@ -14,7 +14,6 @@ from planner.ordering.plan import (
     cost_by_supplier,
     event_table,
     excess_notes,
-    in_stock,
     order_lines,
     overall_levels,
 )
@@ -64,7 +63,7 @@ def plan(solution, **more):
         "solution": solution,
         "clashes": None,
         "starter_kg": 0.5,
-        "reconciled": pl.DataFrame({"stock_item": ["bin", "coir"], "in_stock_quantity": [3, 99]}),
+        "position": SimpleNamespace(bins_in_stock={"bin": 3}),
     }
     return SimpleNamespace(**{**found, **more})
 
@@ -152,16 +151,9 @@ def test_the_chance_of_no_shortage_at_all_is_that_of_worms_times_each_day(bought
     assert levels["worms"] == pytest.approx(0.9 * 0.8)
     settings = Ordering()
     expected = overall_probability(
-        np.array([9, 17]), settings.usable_share, np.array([8, 10]), 0.75, 3, 0.0
+        np.array([9, 17]), settings.usable_share, np.array([8, 10]), 0.75, 0.0, 3
     )
     assert levels["bin"] == pytest.approx(expected)
-
-
-def test_a_store_that_owes_bins_holds_none(bought):
-    owing = pl.DataFrame({"stock_item": ["bin"], "in_stock_quantity": [-2]})
-    assert in_stock(plan(bought, reconciled=owing), "bin") == 0
-    assert in_stock(plan(bought), "bin") == 3
-    assert in_stock(plan(bought), "none") == 0
 
 
 def test_a_least_order_far_beyond_need_is_named_and_a_pack_on_top_is_not():
