@@ -9,6 +9,9 @@ Numbers = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
+NORMAL_95 = 1.959963984540054
+"""Half the width of a normal distribution's 95% interval, in standard deviations."""
+
 
 def quotient(part: ArrayLike, whole: ArrayLike, otherwise: ArrayLike = 0.0) -> Numbers:
     """Divide element by element; `otherwise` stands where the divisor is not above nought.

@@ -198,7 +198,7 @@ def mean_age_between(curve: Retention, lower: Numbers, upper: Numbers) -> Number
     Examples
     --------
     >>> from planner.survey.retention import Retention
-    >>> even = Retention.weibull(np.array([1e9]), np.array([1.0]))
+    >>> even = Retention(np.zeros(1), np.ones((1, 1)), 1e9, (), 0, 0, 1e9)
     >>> mean_age_between(even, np.array([2.0, 5.0]), np.array([4.0, 5.0])).round(6).tolist()
     [3.0, 5.0]
     """

@@ -43,9 +43,6 @@ class CurveCheck:
 
     # shape (bands,): upper ends of the bands compared, each six months wide [months]
     to_months: Numbers
-    # shape (1 + draws_count, bands): between these the answers leave it open [share]
-    turnbull_low: Numbers
-    turnbull_high: Numbers
     # largest distance of the central Weibull share from Turnbull's bounds [share]
     greatest_gap: float
     statistic: float  # largest of these distances over its standard error
@@ -112,9 +109,7 @@ def check_curve(turnbull: Turnbull, curve: TownCurve) -> CurveCheck:
     gap = fitted - (low + high) / 2.0
     outside = np.maximum(np.abs(gap[0]) - (high[0] - low[0]) / 2.0, 0.0)
     statistic, critical = _largest(gap, outside)
-    return CurveCheck(
-        ends[1:][kept], low, high, float(outside.max(initial=0.0)), statistic, critical
-    )
+    return CurveCheck(ends[1:][kept], float(outside.max(initial=0.0)), statistic, critical)
 
 
 def _largest(gap: Numbers, outside: Numbers) -> tuple[float, float]:

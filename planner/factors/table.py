@@ -172,12 +172,8 @@ def row_words(applies_to: str, edition: str) -> str:
     return ", ".join(part for part in (applies_to, edition) if part) or say("factor_list.plain_row")
 
 
-SHAPES = ("fixed", "uniform", "triangular", "normal", "lognormal")
-EVIDENCE = ("measured", "guideline", "expert", "common_practice", "assumed")
 OWN = "own"
 """Evidence of a row that the council put in place of a published one."""
-
-SEEN = ("yes", "second_hand", "memory", "computed")
 
 
 @dataclass(frozen=True)

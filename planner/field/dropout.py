@@ -16,7 +16,7 @@ from planner.field.stopping import (
     total_hazard,
 )
 from planner.figures import INTERVAL_PERCENT
-from planner.survey.response import category_design
+from planner.survey.response import stopping_design
 from planner.units import DAYS_PER_MONTH
 
 KNOWN_AT_START = (
@@ -100,7 +100,7 @@ def fit_dropout(spells: pl.DataFrame, rng: np.random.Generator) -> Dropout | Non
     stopped_count = int(spells["has_stopped"].sum() or 0)
     if stopped_count < LEAST_STOPPED or stopped_count == int(ended.sum()):
         return None
-    _, design = category_design(spells, KNOWN_AT_START, "has_stopped")
+    design = stopping_design(spells, KNOWN_AT_START)
     laid = Spells(
         exposure_months(spells["start_age_days"], spells["end_age_days"]),
         design[:, 1:],

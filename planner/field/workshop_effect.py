@@ -15,7 +15,7 @@ from planner.messages import say, spoken
 from planner.paths import PROGRAM_FILE
 from planner.program import open_program
 from planner.store.opening import open_store
-from planner.survey.response import category_design
+from planner.survey.response import stopping_design
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -97,7 +97,7 @@ def compare(spells: pl.DataFrame, workshops_count: int, attended_count: int) -> 
     )
     if stopped[~taught].sum() < LEAST_STOPPED:
         return nothing
-    _, design = category_design(known, ADJUSTED_FOR, "has_stopped")
+    design = stopping_design(known, ADJUSTED_FOR)
     exposure = exposure_months(known["start_age_days"], known["end_age_days"])
     laid = Spells(exposure, design[:, 1:], stopped, np.ones(len(stopped)))
     expected = total_hazard(laid, fit_hazard(laid.of(~taught)))

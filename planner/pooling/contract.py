@@ -31,6 +31,9 @@ CONTRACT = 1
 METADATA = "planner.export"
 DIGEST = "sha256"
 DRAWS_COUNT = 1000
+SEED = 20_262
+"""Begins what is drawn when councils are put together."""
+
 FACTOR_SEED = 20_261
 """Begins the draws of published factors in every export: one draw, one world for all."""
 

@@ -11,8 +11,7 @@ from planner import __version__
 from planner.arrays import Numbers
 from planner.figures import INTERVAL_PERCENT, FigureRegister, Input
 from planner.messages import paper, said
-from planner.pooling.contract import DRAWS_COUNT, IN_USE, RATES, TOTALS, label_of
-from planner.pooling.pool import SEED
+from planner.pooling.contract import DRAWS_COUNT, IN_USE, RATES, SEED, TOTALS, label_of
 from planner.report.document import Document, Picture, Section
 from planner.report.document.saying import Saying, points, table, text
 from planner.report.wording import Wording, labelled, listing

@@ -12,7 +12,7 @@ import numpy as np
 import scipy
 
 from planner.arrays import Integers, Numbers
-from planner.pooling.contract import RATES
+from planner.pooling.contract import RATES, SEED
 from planner.survey.small_areas import AreaModel, draw_effects
 from planner.survey.streams import random_stream
 
@@ -84,14 +84,14 @@ class Pooled:
         return np.asarray((self.shrunk[1:] > self.mean[1:, None]).mean(axis=0))
 
 
-def pool_rates(exports: Sequence[Export], seed: int) -> dict[str, Pooled]:
+def pool_rates(exports: Sequence[Export]) -> dict[str, Pooled]:
     """Pool every rate that enough councils have measured."""
     found = {}
     for name in RATES:
         places = [n for n, export in enumerate(exports) if name in export.rates]
         if len(places) >= FEWEST_COUNCILS:
             rates = [exports[place].rates[name] for place in places]
-            found[name] = pool_rate(name, rates, np.array(places), seed)
+            found[name] = pool_rate(name, rates, np.array(places), SEED)
     return found
 
 

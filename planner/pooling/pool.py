@@ -12,7 +12,7 @@ from babel.numbers import is_currency
 from planner.arrays import Numbers
 from planner.errors import PoolError
 from planner.messages import FIRST_LANGUAGE, say
-from planner.pooling.contract import TOTALS
+from planner.pooling.contract import SEED, TOTALS
 from planner.pooling.partial import pool_rates
 from planner.survey.streams import random_stream
 
@@ -22,9 +22,6 @@ if TYPE_CHECKING:
     from planner.pooling.contract import About, Export
     from planner.pooling.partial import Pooled
 
-
-SEED = 20_262
-"""Begins what is drawn when councils are put together."""
 
 MOST_NAMED = 8
 """Councils, and factors, that one sentence names."""
@@ -97,7 +94,7 @@ def pool(
         exports=tuple(named),
         totals={name: _summed([e.totals[name] for e in named]) for name in TOTALS},
         if_independent={name: _summed(_shuffled(named, name)) for name in TOTALS},
-        rates=pool_rates(named, SEED),
+        rates=pool_rates(named),
         missing=dict(missing or {}),
         language=request.language,
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import NORMAL_95
 from planner.at_first_use import at_first_use
 from planner.figures import INTERVAL_PERCENT
 from planner.messages import said, say, write_papers_in
@@ -38,9 +39,6 @@ if TYPE_CHECKING:
     from planner.figures import FigureRegister
     from planner.pooling.pool import Pool, PoolRequest
 
-NORMAL_HALF_WIDTH = 1.959964
-"""Standard deviations from the mean to the 97.5th percentile of a normal distribution."""
-
 TAKEN = (IN_USE, FEED)
 """Rates that a plan takes as they are; what was landfilled before is asked in each council."""
 
@@ -61,7 +59,7 @@ def priors_text(pool: Pool) -> str:
 def _block(pool: Pool, name: str) -> str:
     draws = pool.rates[name].new_council
     if RATES[name].unit == "share":
-        shape, value, half = "normal", draws[1:].mean(), NORMAL_HALF_WIDTH * draws[1:].std()
+        shape, value, half = "normal", draws[1:].mean(), NORMAL_95 * draws[1:].std()
         low, high = value - half, value + half
     else:
         shape, value = "lognormal", np.median(draws[1:])

@@ -241,7 +241,7 @@ def _with_sizes(
     ).with_columns(pl.col("asked_count").fill_null(0))
     answers = counted["asked_count"].to_numpy() * asked.answering
     margins = [
-        min(1.0, margin_of_share(float(n), float(count), design_effect=design_effect))
+        min(1.0, margin_of_share(float(n), float(count), design_effect))
         for n, count in zip(answers, counted["population_count"], strict=True)
     ]
     return counted.with_columns(
@@ -257,9 +257,8 @@ def _whole_margin(strata: pl.DataFrame, design_effect: float) -> float:
     )
     weights = counts / counts.sum()
     unequal = float(answers.sum() * (weights**2 / answers).sum())
-    margin = margin_of_share(
-        float(answers.sum()), float(counts.sum()), design_effect=max(1.0, unequal) * design_effect
-    )
+    effect = max(1.0, unequal) * design_effect
+    margin = margin_of_share(float(answers.sum()), float(counts.sum()), effect)
     return min(1.0, margin) if math.isfinite(margin) else 1.0
 
 

@@ -8,17 +8,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Integers, Numbers
+from planner.arrays import NORMAL_95, Integers, Numbers
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.drawing import cheapest_for_targets, share_out_whole
 from planner.survey.sample_size import (
     LEAST_KNOWN_SHARE,
+    SPREAD,
+    answers_for_share,
     cluster_design_effect,
+    households_to_invite,
     margin_of_share,
-    normal_quantile,
     share_to_ask_again,
-    size_for_share,
 )
 
 if TYPE_CHECKING:
@@ -89,9 +90,8 @@ def silent_to_ask(
     population_count
         Households that they were drawn from.
     """
-    variance = (asked.margin / normal_quantile(0.95)) ** 2
     share = share_to_ask_again(
-        variance / (LEAST_KNOWN_SHARE * (1.0 - LEAST_KNOWN_SHARE)),
+        (asked.margin / NORMAL_95) ** 2 / SPREAD,
         asked_count,
         silent_count / asked_count,
         population_count,
@@ -122,7 +122,7 @@ def whole_margin_again(
         return 1.0
     beyond = silent_count / asked_count * (1.0 - heard) / heard
     ratio = max(0.0, 1.0 - asked_count / population_count + beyond) / asked_count
-    return min(1.0, normal_quantile(0.95) * LEAST_KNOWN_SHARE * math.sqrt(ratio))
+    return min(1.0, NORMAL_95 * LEAST_KNOWN_SHARE * math.sqrt(ratio))
 
 
 def streets_to_draw(strata: pl.DataFrame, streets: pl.DataFrame, asked: Round) -> Counts:
@@ -176,12 +176,8 @@ def street_design_effect(households: Numbers, asked: Round) -> float:
 def _households(asked: Round, population_count: int, design_effect: float) -> int:
     if asked.size is not None:
         return asked.size
-    return size_for_share(
-        asked.margin,
-        population_count,
-        design_effect=design_effect,
-        response_share=asked.answering,
-    ).invitations
+    answers = answers_for_share(asked.margin, population_count, design_effect)
+    return households_to_invite(answers, asked.answering)
 
 
 def _for_areas(strata: pl.DataFrame, asked: Round, least: Counts) -> Counts:
@@ -197,13 +193,12 @@ def _for_areas(strata: pl.DataFrame, asked: Round, least: Counts) -> Counts:
     most = ready * asked.answering
     wanted = np.array([asked.margin, *[asked.area_margin] * len(areas)])
     margins = _within_reach(population @ member, most @ member, wanted)
-    spread = np.sqrt(LEAST_KNOWN_SHARE * (1.0 - LEAST_KNOWN_SHARE))
     finite = np.sqrt(population / np.maximum(population - 1.0, 1.0))
     answers = cheapest_for_targets(
         population,
-        spread * finite[:, None] * member,
+        LEAST_KNOWN_SHARE * finite[:, None] * member,
         population @ member,
-        margins / normal_quantile(0.95),
+        margins / NORMAL_95,
         names=[say("drawing.the_town"), *areas],
         least=least.astype(float) * asked.answering,
         most=most,

@@ -120,33 +120,21 @@ def rows_by(place: Integers, values: Numbers, rows_count: int) -> scipy.sparse.c
     return scipy.sparse.csr_array((values[used], (place[used], used)), shape=shape)
 
 
-def at_most(
+def limit_on(
     name: str,
     words: str,
     rows: scipy.sparse.csr_array,
-    high: Numbers | float,
+    *,
+    low: Numbers | float = -np.inf,
+    high: Numbers | float = np.inf,
     step: float = 1.0,
     unit: str | None = None,
     key: str = "",
 ) -> Limit:
-    """Limit rows from above; one number stands for every row."""
-    most = np.broadcast_to(np.asarray(high, dtype=float), (rows.shape[0],)).copy()
-    unit, none = unit or said("plan.step.bin"), np.full_like(most, -np.inf)
-    return Limit(name, words, rows, none, most, step, unit, key=key)
-
-
-def at_least(
-    name: str,
-    words: str,
-    rows: scipy.sparse.csr_array,
-    low: Numbers | float,
-    step: float = 1.0,
-    unit: str | None = None,
-    key: str = "",
-) -> Limit:
-    """Limit rows from below; one number stands for every row."""
-    above = at_most(name, words, rows, low, step, unit, key)
-    return replace(above, low=above.high, high=np.full_like(above.high, np.inf))
+    """Limit rows from below, from above or both; one number stands for every row."""
+    lowest, highest = (np.full(rows.shape[0], end, dtype=float) for end in (low, high))
+    unit = unit or said("plan.step.bin")
+    return Limit(name, words, rows, lowest, highest, step, unit, key=key)
 
 
 def share_floor(name: str, words: str, chosen: Flags, least_share: float, scale: float) -> Limit:
@@ -155,7 +143,7 @@ def share_floor(name: str, words: str, chosen: Flags, least_share: float, scale:
     `scale` is the number of bins against which a change is judged.
     """
     row = total_row(chosen.astype(float) - least_share)
-    floor = at_least(name, words, row, 0.0, ONE_PER_CENT, said("plan.step.point"))
+    floor = limit_on(name, words, row, low=0.0, step=ONE_PER_CENT, unit=said("plan.step.point"))
     return replace(floor, share=least_share, chosen=chosen, scale=scale)
 
 
@@ -326,7 +314,7 @@ def with_target(problem: Problem, tonnes: float) -> Problem:
     target = paper().decimal(float(f"{tonnes:.4g}"), "#,##0.###")
     words = said("plan.limit.horizon_target", tonnes=target)
     row = total_row(problem.choices.tonnes)
-    return problem.with_limits(at_least("horizon_target", words, row, tonnes, unit="t"))
+    return problem.with_limits(limit_on("horizon_target", words, row, low=tonnes, unit="t"))
 
 
 def _valued(problem: Problem, bins: Integers, gap_share: float) -> Allocation:

@@ -15,8 +15,7 @@ from planner.sizing.allocation import (
     Choices,
     Limit,
     Problem,
-    at_least,
-    at_most,
+    limit_on,
     rows_by,
     share_floor,
     total_row,
@@ -150,11 +149,11 @@ def _demand_limits(
             high.append(demand[members, place])
         wanted = paper().number(float(demand[members, -1].sum()))
         words = said(f"plan.limit.wanted_{dwelling}", count=wanted)
-        limit = at_most(
+        limit = limit_on(
             f"demand[{dwelling}]",
             words,
             scipy.sparse.vstack(rows, format="csr"),
-            np.concatenate(high),
+            high=np.concatenate(high),
             unit=_step("household"),
         )
         limits.append(replace(limit, can_be_relaxed=False))
@@ -176,7 +175,9 @@ def _round_limits(settings: Settings, choices: Choices) -> list[Limit]:
                 count = paper().number(most)
                 words = said(f"plan.limit.{name}", round=one.name, count=count)
                 key, unit = _key(f"{name}_places", one.name), _step("place")
-                limits.append(at_most(f"{name}[{one.name}]", words, row, most, unit=unit, key=key))
+                limits.append(
+                    limit_on(f"{name}[{one.name}]", words, row, high=most, unit=unit, key=key)
+                )
     return limits
 
 
@@ -191,7 +192,7 @@ def _stock_limits(settings: Settings, choices: Choices) -> list[Limit]:
             row = total_row((choices.model == place) * 1.0)
             words = said("plan.limit.stock", count=paper().number(stock), model=model.model_name)
             name, key = f"stock[{model.model_id}]", _key("stock_count", model.model_id)
-            limits.append(at_most(name, words, row, stock, key=key))
+            limits.append(limit_on(name, words, row, high=stock, key=key))
     return limits
 
 
@@ -203,12 +204,11 @@ def _policy_limits(context: Context, settings: Settings, choices: Choices) -> li
     limits = []
     if policy.bins_most is not None:
         words = said("plan.limit.bins_most", count=paper().number(policy.bins_most))
-        limits.append(at_most("bins_most", words, total_row(ones), policy.bins_most))
-    if policy.apartments_least_bins:
-        count = paper().number(policy.apartments_least_bins)
-        words = said("plan.limit.apartments_least_bins", count=count)
+        limits.append(limit_on("bins_most", words, total_row(ones), high=policy.bins_most))
+    if bins := policy.apartments_least_bins:
+        words = said("plan.limit.apartments_least_bins", count=paper().number(bins))
         row = total_row(is_flat * 1.0)
-        limits.append(at_least("apartments_least_bins", words, row, policy.apartments_least_bins))
+        limits.append(limit_on("apartments_least_bins", words, row, low=bins))
     is_priority = groups.is_priority[choices.group]
     for name, least, chosen in (
         ("apartments_least_share", policy.apartments_least_share, is_flat),
@@ -228,13 +228,13 @@ def _area_limits(context: Context, settings: Settings, choices: Choices) -> list
     most, share = policy.bins_most_per_area, policy.households_most_share_per_area
     if most is not None:
         words = said("plan.limit.per_area", count=paper().number(most))
-        limits.append(at_most("bins_most_per_area", words, rows, most, unit=unit))
+        limits.append(limit_on("bins_most_per_area", words, rows, high=most, unit=unit))
     if share is not None:
         households = np.zeros(len(groups.area_ids))
         np.add.at(households, groups.area, groups.households)
         words = said("plan.limit.per_area_share", share=paper().share(share))
         high = np.floor(share * households)
-        limits.append(at_most("households_most_share_per_area", words, rows, high, unit=unit))
+        limits.append(limit_on("households_most_share_per_area", words, rows, high=high, unit=unit))
     return limits
 
 
@@ -252,7 +252,8 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
         words = said("plan.limit.budget_fixed", amount=amount, spent=spent)
     step = MONEY_STEP_SHARE * settings.budget
     unit = _step("per_cent")
-    limits = [at_most("budget", words, total_row(choices.cost), room, step, unit, "budget")]
+    row = total_row(choices.cost)
+    limits = [limit_on("budget", words, row, high=room, step=step, unit=unit, key="budget")]
     granted = 0.0
     for place, one in enumerate(settings.rounds):
         if one.budget is None:
@@ -263,5 +264,7 @@ def money_limits(settings: Settings, choices: Choices, fixed_cost: float) -> lis
         words = said("plan.limit.granted", amount=amount, round=one.name)
         step = MONEY_STEP_SHARE * granted
         key = said("plan.key.rounds", name=one.name)
-        limits.append(at_most(f"budget[{one.name}]", words, row, granted, step, unit, key))
+        limits.append(
+            limit_on(f"budget[{one.name}]", words, row, high=granted, step=step, unit=unit, key=key)
+        )
     return limits

@@ -20,8 +20,8 @@ from planner.sizing.allocation import (
     NoPlanError,
     allocate,
     allocate_split,
-    at_most,
     least_cost_of,
+    limit_on,
     total_row,
     with_target,
 )
@@ -100,7 +100,7 @@ def _within(
     problem: Problem, counted: Numbers, most: float, relative_gap: float
 ) -> Allocation | None:
     """Keep most out with no more than so much of what is counted of each bin; None if none does."""
-    limit = at_most("most", "", total_row(counted), most)
+    limit = limit_on("most", "", total_row(counted), high=most)
     try:
         return allocate(problem.with_limits(limit), MOST_TONNES, relative_gap)
     except NoPlanError:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import NORMAL_95, Numbers
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.messages import said
@@ -132,9 +132,6 @@ def as_beta(belief: Belief) -> Belief:
     made = beta_belief(belief.name, belief.label, belief.driver, parameters, belief.origin)
     return replace(made, factor=belief.factor)
 
-
-NORMAL_TAIL = 1.959963984540054
-"""Standard deviations from the mean to the 2.5th percentile of a normal distribution."""
 
 LEAST_VARIANCE = 1e-12
 
@@ -325,7 +322,5 @@ def learn_amount(
 
 def _limits_of_log(mean: float, deviation: float) -> tuple[float, float, float]:
     """Middle and 95% limits of a number whose log is normal."""
-    middle, low, high = (
-        float(np.exp(mean + z * deviation)) for z in (0.0, -NORMAL_TAIL, NORMAL_TAIL)
-    )
+    middle, low, high = (float(np.exp(mean + z * deviation)) for z in (0.0, -NORMAL_95, NORMAL_95))
     return middle, low, high

@@ -17,7 +17,7 @@ from planner.sizing.allocation import (
     SMALL_PROBLEM,
     NoPlanError,
     allocate,
-    at_least,
+    limit_on,
     total_row,
 )
 from planner.sizing.building import build_problem, expected_worths
@@ -177,7 +177,7 @@ def _with_yearly_target(problem: Problem, settings: Settings, earlier_by_year: N
         earlier=paper().decimal(earlier, "#,##0.#"),
     )
     row = total_row(problem.choices.target_tonnes)
-    limit = at_least("target", words, row, settings.target_t - earlier, unit="t")
+    limit = limit_on("target", words, row, low=settings.target_t - earlier, unit="t")
     return problem.with_limits(replace(limit, key="sizing.target_t"))
 
 

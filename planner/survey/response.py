@@ -205,12 +205,10 @@ def _climb(
     return point, bend
 
 
-def category_design(
-    rows: pl.DataFrame, covariates: Iterable[str], outcome: str
-) -> tuple[pl.DataFrame, Numbers]:
-    """Lay out categories for a regression as `categories_of` does, every column in full."""
-    terms, design = categories_of(rows, covariates, outcome)
-    return terms, design.of(np.eye(design.width)).T
+def stopping_design(spells: pl.DataFrame, covariates: Iterable[str]) -> Numbers:
+    """Lay out categories for a regression of has_stopped as `categories_of` does, in full."""
+    _, design = categories_of(spells, covariates, "has_stopped")
+    return design.of(np.eye(design.width)).T
 
 
 def categories_of(

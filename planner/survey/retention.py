@@ -54,32 +54,6 @@ class Retention:
     # below 1 where part of the bins is known. A number, or one for each age asked for.
     reach: float | Numbers = 1.0
 
-    @classmethod
-    def weibull(
-        cls, scale_months: Numbers, shape: Numbers, answers_count: int = 0, stopped_count: int = 0
-    ) -> Retention:
-        """Make a curve of one shape from its scale, the age at which 1/e are in use.
-
-        Examples
-        --------
-        >>> curve = Retention.weibull(np.array([24.0]), np.array([1.0]))
-        >>> curve.in_use_share(np.array([0.0, 24.0])).round(4).tolist()
-        [[1.0, 0.3679]]
-        """
-        level = -shape * np.log(scale_months)
-        oldest = float(scale_months[0])
-        return cls(level, shape[:, None], 1.0, (), answers_count, stopped_count, oldest)
-
-    @property
-    def shape(self) -> Numbers:
-        """Shape of the first piece, shape (1 + draws_count,)."""
-        return np.asarray(self.shapes[:, 0])
-
-    @property
-    def scale_months(self) -> Numbers:
-        """Age at which 1/e would be in use by the first piece alone [months]."""
-        return np.asarray(self.reference_months * np.exp(-self.level / self.shapes[:, 0]))
-
     def first(self, rows: int) -> Retention:
         """Keep the first draws alone."""
         seasons = None if self.season_of_row is None else self.season_of_row[:rows]
@@ -97,6 +71,12 @@ class Retention:
         entry_month
             When bins were given [months since 1 January], broadcast against the ages; unless
             said, the mean over those that were given.
+
+        Examples
+        --------
+        >>> curve = Retention(np.zeros(1), np.ones((1, 1)), 24.0, (), 0, 0, 24.0)
+        >>> curve.in_use_share(np.array([0.0, 24.0])).round(4).tolist()
+        [[1.0, 0.3679]]
         """
         age = np.maximum(np.asarray(age_months, dtype=float), 0.0)
         share = self._in_general(age, entry_month)
@@ -165,7 +145,7 @@ def active_months(
 
     Examples
     --------
-    >>> constant = Retention.weibull(np.array([10.0]), np.array([1.0]))
+    >>> constant = Retention(np.zeros(1), np.ones((1, 1)), 10.0, (), 0, 0, 10.0)
     >>> active_months(constant, np.array([10.0])).round(6).tolist()  # 10 (1 - 1/e)
     [[6.321206]]
     """

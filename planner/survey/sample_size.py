@@ -3,56 +3,33 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
-import scipy
-
+from planner.arrays import NORMAL_95
 from planner.errors import EstimateError
 from planner.messages import say
 
 LEAST_KNOWN_SHARE = 0.5
-"""Share at which a sample must be largest; used where nothing is known beforehand."""
+"""Share at which a sample must be largest, as nothing is known beforehand."""
 
-
-@dataclass(frozen=True)
-class SampleSize:
-    """Answers needed and households to ask for them."""
-
-    answers: float  # answers needed, not rounded
-    invitations: int  # households to ask, rounded up once, at the end
-
-
-def normal_quantile(confidence: float) -> float:
-    """Half-width of a two-sided normal interval, in standard errors.
-
-    Examples
-    --------
-    >>> round(normal_quantile(0.95), 6)
-    1.959964
-    """
-    return float(scipy.stats.norm.ppf(0.5 + confidence / 2.0))
+SPREAD = LEAST_KNOWN_SHARE * (1.0 - LEAST_KNOWN_SHARE)
+"""Variance of one answer there."""
 
 
 def answers_for_share(
-    margin: float, share: float = LEAST_KNOWN_SHARE, *, half_width: float | None = None
+    margin: float, population_count: float = math.inf, design_effect: float = 1.0
 ) -> float:
-    """Answers that give a share to within a margin, from an endless population.
+    """Answers with which a share is known to within a margin, 19 times in 20.
 
     Parameters
     ----------
     margin
-        Half-width of the interval [share].
-    half_width
-        Half-width of the interval in standard errors; that of 95% unless said.
-
-    Raises
-    ------
-    EstimateError
-        The margin is not above 0 and below 1, or the share is not between 0 and 1.
+        Half-width of the 95% interval [share].
+    design_effect
+        Variance over that of a simple random sample of the same size.
 
     Notes
     -----
-    ``n0 = z² p (1 - p) / e²``.
+    ``n0 = z² p (1 - p) / e²`` times the design effect, then ``n0 / (1 + (n0 - 1) / N)``.
 
     References
     ----------
@@ -60,28 +37,11 @@ def answers_for_share(
 
     Examples
     --------
-    >>> round(answers_for_share(0.05), 4)
-    384.1459
+    >>> round(answers_for_share(0.05), 4), round(answers_for_share(0.05, 3200.0), 4)
+    (384.1459, 343.0692)
     """
-    if not 0.0 < margin < 1.0 or not 0.0 <= share <= 1.0:
-        raise EstimateError(say("estimate.no_margin", margin=str(margin), share=str(share)))
-    z = normal_quantile(0.95) if half_width is None else half_width
-    return z * z * share * (1.0 - share) / margin**2
-
-
-def from_finite_share(answers: float, population_count: float) -> float:
-    """Answers for a share when the population is finite.
-
-    Notes
-    -----
-    ``n0 / (1 + (n0 - 1) / N)``, Cochran (1977), section 4.4.
-
-    Examples
-    --------
-    >>> round(from_finite_share(400.0, 3200.0), 4)
-    355.6543
-    """
-    return answers / (1.0 + (answers - 1.0) / population_count)
+    endless = NORMAL_95 * NORMAL_95 * SPREAD / margin**2 * design_effect
+    return endless / (1.0 + (endless - 1.0) / population_count)
 
 
 def cluster_design_effect(
@@ -113,62 +73,32 @@ def cluster_design_effect(
     return 1.0 + ((size_variation**2 + 1.0) * mean_size - 1.0) * correlation
 
 
-def size_for_share(
-    margin: float,
-    population_count: float,
-    *,
-    share: float = LEAST_KNOWN_SHARE,
-    design_effect: float = 1.0,
-    response_share: float = 1.0,
-) -> SampleSize:
-    """Households to ask so that a share is known to within a margin, 19 times in 20.
-
-    The design effect comes first, then the finite population, then the response; the
-    number is rounded once, at the end.
-
-    Parameters
-    ----------
-    margin
-        Half-width of the 95% interval [share].
-    design_effect
-        Variance over that of a simple random sample of the same size.
+def households_to_invite(answers: float, response_share: float) -> int:
+    """Households to ask for so many answers, rounded up once.
 
     Raises
     ------
     EstimateError
-        A number is outside its range.
+        The share of them that answers is not above 0, up to 1.
 
     Examples
     --------
-    >>> size_for_share(0.05, 3200.0, design_effect=1.5, response_share=0.4).invitations
+    >>> households_to_invite(answers_for_share(0.05, 3200.0, 1.5), 0.4)
     1222
     """
     if not 0.0 < response_share <= 1.0:
         raise EstimateError(say("estimate.no_response", share=str(response_share)))
-    endless = answers_for_share(margin, share) * design_effect
-    answers = from_finite_share(endless, population_count)
-    return SampleSize(answers, math.ceil(round(answers / response_share, 9)))
+    return math.ceil(round(answers / response_share, 9))
 
 
-def margin_of_share(
-    answers: float,
-    population_count: float,
-    *,
-    share: float = LEAST_KNOWN_SHARE,
-    design_effect: float = 1.0,
-) -> float:
+def margin_of_share(answers: float, population_count: float, design_effect: float = 1.0) -> float:
     """Half-width of the 95% interval of a share that so many answers give.
 
-    Turns `size_for_share` round; nothing is left to chance when all have answered.
-
-    Parameters
-    ----------
-    share, design_effect
-        As in `size_for_share`.
+    Turns `answers_for_share` round; nothing is left to chance when all have answered.
 
     Examples
     --------
-    >>> round(margin_of_share(size_for_share(0.05, 3200.0).answers, 3200.0), 9)
+    >>> round(margin_of_share(answers_for_share(0.05, 3200.0), 3200.0), 9)
     0.05
     """
     if answers >= population_count:
@@ -176,7 +106,7 @@ def margin_of_share(
     if answers <= 0.0 or population_count <= 1.0:
         return 1.0
     endless = answers * (population_count - 1.0) / (population_count - answers)
-    return normal_quantile(0.95) * math.sqrt(design_effect * share * (1.0 - share) / endless)
+    return NORMAL_95 * math.sqrt(design_effect * SPREAD / endless)
 
 
 def share_to_ask_again(

@@ -64,9 +64,6 @@ class Turnbull:
     upper: Numbers
     mass: Numbers  # shape (rows, m), each row adding up to 1
     log_likelihood: Numbers  # shape (rows,), weights as given
-    # shape (rows,): greatest slope above 1 per unit of weight; at most 0 but for rounding where the
-    # likelihood is at its maximum
-    kkt_excess: Numbers
 
     def bounds(self, age: Numbers) -> tuple[Numbers, Numbers]:
         """Lowest and highest share still going at each age, each of shape (rows, ages).
@@ -151,9 +148,7 @@ def fit_turnbull(intervals: Intervals, weights: Weights | VariedWeights) -> Turn
             block, np.repeat(begun, block.shape[0], axis=0), REPLICATE
         )
     chance = np.maximum(_chance(mass, first[None, :], last[None, :]), LEAST_CHANCE)
-    slope = _slope(scaled / chance, first[None, :], last[None, :], lower.size)
-    worth = (summed * np.log(chance)).sum(axis=1)
-    return Turnbull(lower, upper, mass, worth, slope.max(axis=1) - 1.0)
+    return Turnbull(lower, upper, mass, (summed * np.log(chance)).sum(axis=1))
 
 
 def _innermost(intervals: Intervals) -> tuple[Numbers, Numbers, Integers, Integers]:

@@ -28,15 +28,14 @@ from planner.sizing.allocation import (
     Problem,
     allocate,
     allocate_split,
-    at_least,
-    at_most,
+    limit_on,
     rows_by,
     share_floor,
     total_row,
 )
 from planner.sizing.clash import find_clash
-from planner.survey.retention import Retention
 from tests.unit.diversion.planned_feed import planned_fed_kg
+from tests.unit.survey.alone import weibull_curve
 
 DRAWS, GROUPS, DWELLINGS, CHUNK = 10_000, 200, 3, 1_000
 AREAS, MODELS, ROUNDS = 200, 4, 4
@@ -63,9 +62,7 @@ def planned_tonnes():
     by_group = np.zeros((1 + DRAWS, GROUPS))
     for code in range(DWELLINGS):
         own = np.arange(code, GROUPS, DWELLINGS)
-        curve = Retention.weibull(
-            rng.lognormal(4.0, 0.2, 1 + DRAWS), rng.uniform(0.4, 0.9, 1 + DRAWS)
-        )
+        curve = weibull_curve(rng.lognormal(4.0, 0.2, 1 + DRAWS), rng.uniform(0.4, 0.9, 1 + DRAWS))
         capacity = planned_capacity(
             program.bin_models[0],
             program.climate.monthly_mean_temperature_c,
@@ -111,27 +108,28 @@ def large_problem():
     ones = np.ones(group.size)
     limits = [
         replace(
-            at_most(
+            limit_on(
                 f"demand[{n}]",
                 "",
                 rows_by(np.where(round_ <= n, group, -1), ones, groups),
-                np.floor(wanted * (n + 1) / ROUNDS),
+                high=np.floor(wanted * (n + 1) / ROUNDS),
             ),
             can_be_relaxed=False,
         )
         for n in range(ROUNDS)
     ]
     limits += [
-        at_most(f"places[{n}]", "", total_row((round_ == n) * 1.0), 2200.0) for n in range(ROUNDS)
+        limit_on(f"places[{n}]", "", total_row((round_ == n) * 1.0), high=2200.0)
+        for n in range(ROUNDS)
     ]
     limits += [
-        at_most(f"stock[{n}]", "", total_row((model == n) * 1.0), 1500.0 + 700.0 * n)
+        limit_on(f"stock[{n}]", "", total_row((model == n) * 1.0), high=1500.0 + 700.0 * n)
         for n in range(MODELS)
     ]
     limits += [
-        at_most("budget", "", total_row(price), 420_000.0),
-        at_most("areas", "", rows_by(area, ones, AREAS), 70.0),
-        at_least("flats", "", total_row((dwelling == 2) * 1.0), 900.0),
+        limit_on("budget", "", total_row(price), high=420_000.0),
+        limit_on("areas", "", rows_by(area, ones, AREAS), high=70.0),
+        limit_on("flats", "", total_row((dwelling == 2) * 1.0), low=900.0),
         share_floor("priority", "", area < 40, 0.25, 5000.0),
     ]
     most = wanted[group]
@@ -149,7 +147,7 @@ def large_allocation():
         f"{bound / found.tonnes - 1.0:.3%} more"
     )
     assert bound / found.tonnes - 1.0 <= GAP
-    impossible = problem.with_limits(at_least("flats", "", problem.limit("flats").rows, 1e6))
+    impossible = problem.with_limits(limit_on("flats", "", problem.limit("flats").rows, low=1e6))
     began = time.perf_counter(), time.process_time()
     clash = find_clash(impossible)
     report(f"clash of {len(clash.limits)} limits named", began, None)

@@ -10,12 +10,12 @@ from itertools import product
 import numpy as np
 import pytest
 
+from planner.arrays import NORMAL_95
 from planner.survey.drawing import cheapest_for_targets, share_out_whole
 from planner.survey.sample_size import (
     answers_for_share,
     cluster_design_effect,
-    from_finite_share,
-    size_for_share,
+    households_to_invite,
 )
 
 COUNTS = np.array([4421.0, 755.0, 1018.0])
@@ -26,23 +26,23 @@ ENROLMENT_SD = np.array([175.87471015620, 688.31902206256, 438.61170543782])
 def test_answers_for_a_margin_of_five_points():
     # Cochran (1977), Sampling Techniques, section 4.4
     assert answers_for_share(0.05) == pytest.approx(384.145882069, rel=1e-11)
-    size = size_for_share(0.05, 3200.0)
-    assert size.answers == pytest.approx(343.069152940, rel=1e-11)
-    assert size.invitations == 344
+    answers = answers_for_share(0.05, 3200.0)
+    assert answers == pytest.approx(343.069152940, rel=1e-11)
+    assert households_to_invite(answers, 1.0) == 344
 
 
 def test_answers_of_a_worked_example():
     # Cochran (1977), section 4.4: z = 2, N = 3200, n = 356 (printed value from memory)
-    endless = answers_for_share(0.05, half_width=2.0)
-    assert endless == pytest.approx(400.0, rel=1e-12)
-    assert from_finite_share(endless, 3200.0) == pytest.approx(355.654348430, rel=1e-11)
+    with_his_z = 0.05 * NORMAL_95 / 2.0
+    assert answers_for_share(with_his_z) == pytest.approx(400.0, rel=1e-12)
+    assert answers_for_share(with_his_z, 3200.0) == pytest.approx(355.654348430, rel=1e-11)
 
 
 def test_invitations_are_rounded_once():
     # rounding at every step would give 1225
-    size = size_for_share(0.05, 3200.0, design_effect=1.5, response_share=0.4)
-    assert size.answers / 0.4 == pytest.approx(1221.05520258, rel=1e-11)
-    assert size.invitations == 1222
+    answers = answers_for_share(0.05, 3200.0, design_effect=1.5)
+    assert answers / 0.4 == pytest.approx(1221.05520258, rel=1e-11)
+    assert households_to_invite(answers, 0.4) == 1222
 
 
 def test_design_effect_of_clusters_without_likeness_is_one():

@@ -23,9 +23,9 @@ from planner.diversion.rounds import (
 from planner.errors import EstimateError
 from planner.survey.feed import Calibration
 from planner.survey.prior_routes import LEAST_FEEDING_IN_BOTH, PriorRoutes
-from planner.survey.retention import Retention
 from planner.tables import DWELLINGS, PRIOR_SHARES
 from tests.unit.diversion.test_areas import BINS, diversion
+from tests.unit.survey.alone import weibull_curve
 
 ONE_TO_ONE = SimpleNamespace(kg_per_unit=np.array([1.0, 1.0]))
 HALF_KILO_LITRES = SimpleNamespace(kg_per_unit=np.array([0.5, 0.5]))
@@ -111,7 +111,7 @@ def test_what_the_next_bins_are_fed_differs_as_areas_do_and_adds_up():
 
 def test_what_is_known_of_bins_narrows_curves_by_their_age():
     """Nothing known leaves the whole chance, all known none; between, the root of the rest."""
-    curve = Retention.weibull(np.array([30.0]), np.array([1.0]))
+    curve = weibull_curve(np.array([30.0]), np.array([1.0]))
     told = SimpleNamespace(curves=(curve,), known_by_year_of_age=np.array([0.0, 0.36, 1.0]))
 
     def reach(age):

@@ -16,9 +16,9 @@ from planner.diversion.area_differences import (
     stopping_model,
 )
 from planner.survey.interval_likelihood import Intervals
-from planner.survey.retention import Retention
+from tests.unit.survey.alone import weibull_curve
 
-CURVE = Retention.weibull(np.array([30.0]), np.array([1.0]))
+CURVE = weibull_curve(np.array([30.0]), np.array([1.0]))
 DRAWS = 300
 
 

@@ -13,15 +13,15 @@ from planner.paths import TEMPLATES
 from planner.program import Leakage as Stated
 from planner.program import read_program
 from planner.survey.feed import Calibration, UnitCalibration
-from planner.survey.retention import Retention
 from planner.units import DAYS_PER_MONTH
+from tests.unit.survey.alone import weibull_curve
 
 PROGRAM = read_program(TEMPLATES / "program.toml")
 ONE = np.ones(3)
 PLAIN = Calibration(
     UnitCalibration(ONE, "published factors"), UnitCalibration(ONE, "published factors")
 )
-CURVE = Retention.weibull(np.array([6.0]), np.array([1.0]))
+CURVE = weibull_curve(np.array([6.0]), np.array([1.0]))
 FACTORS = {ANYWAY: np.array([0.05, 0.02, 0.08]), THROWN_AWAY: np.array([0.04, 0.01, 0.09])}
 
 

@@ -15,8 +15,8 @@ from planner.factors import read_factors
 from planner.factors.draws import draw_factors
 from planner.paths import TEMPLATES
 from planner.program import read_program
-from planner.survey.retention import Retention
 from tests.unit.diversion.planned_feed import planned_fed_kg
+from tests.unit.survey.alone import weibull_curve
 
 PROGRAM = read_program(TEMPLATES / "program.toml")
 TEMPERATURES = PROGRAM.climate.monthly_mean_temperature_c
@@ -37,7 +37,7 @@ def capacity(demand=1.0, draws=DRAWS):
 
 def curve(draws=DRAWS):
     rng = np.random.default_rng(3)
-    return Retention.weibull(rng.uniform(20, 60, draws + 1), rng.uniform(0.5, 1.2, draws + 1))
+    return weibull_curve(rng.uniform(20, 60, draws + 1), rng.uniform(0.5, 1.2, draws + 1))
 
 
 def test_planned_bins_do_what_the_measured_estimate_says_of_the_same_bins():
@@ -65,7 +65,7 @@ def test_planned_bins_do_what_the_measured_estimate_says_of_the_same_bins():
 
 
 def test_a_bin_that_nobody_gives_up_is_in_use_all_the_weeks_since_its_hand_over():
-    for_ever = Retention.weibull(np.full(1, 1e12), np.ones(1))
+    for_ever = weibull_curve(np.full(1, 1e12), np.ones(1))
     one = one_bin(MONTHS, [MONTHS[0], MONTHS[12]], for_ever, capacity(draws=0))
     days = (dt.date(2029, 7, 1) - dt.date(2026, 7, 1)).days
     # half of July 2026 passes before the hand-over
@@ -76,7 +76,7 @@ def test_a_bin_that_nobody_gives_up_is_in_use_all_the_weeks_since_its_hand_over(
 
 def test_a_constant_hazard_leaves_the_exponential_share():
     one = one_bin(
-        MONTHS, [MONTHS[0]], Retention.weibull(np.array([24.0]), np.ones(1)), capacity(draws=0)
+        MONTHS, [MONTHS[0]], weibull_curve(np.array([24.0]), np.ones(1)), capacity(draws=0)
     )
     share = one.in_use_weeks[0, :, 0] / one.weeks_there[:, 0]
     assert share[1:] == pytest.approx(np.exp(-np.arange(1, len(MONTHS)) / 24.0))

@@ -7,13 +7,16 @@ import math
 import pytest
 
 from planner import paths
-from planner.factors import EVIDENCE, SEEN, SHAPES, read_factors
+from planner.factors import read_factors
 from planner.messages import messages_for
 from planner.program import read_program
 from planner.program.ordering import Ordering, ShippingWindow
 from planner.worms.run_in import STARTUP_WEEKS
 
 TABLE = read_factors()
+SHAPES = ("fixed", "uniform", "triangular", "normal", "lognormal")
+EVIDENCE = ("measured", "guideline", "expert", "common_practice", "assumed")
+SEEN = ("yes", "second_hand", "memory", "computed")
 DRAWN = [factor for factor in TABLE if factor.shape != "fixed"]
 
 

@@ -90,4 +90,4 @@ def test_a_factor_that_all_share_is_no_difference_between_councils():
 def test_two_councils_are_not_drawn_to_each_other():
     rng = np.random.default_rng(8)
     exports = [export(f"Council {n}", rates={FEED: rate(1.0, 0.1, rng)}) for n in range(2)]
-    assert pool_rates(exports, 1) == {}
+    assert pool_rates(exports) == {}

@@ -12,8 +12,7 @@ from planner.sizing.allocation import (
     MOST_NET_EMISSIONS,
     Choices,
     Problem,
-    at_least,
-    at_most,
+    limit_on,
     rows_by,
     share_floor,
     total_row,
@@ -41,12 +40,23 @@ def small_problem(seed, *, groups=2, models=2, rounds=1, most=3):
     demand = rows_by(group, ones, groups)
     limits = (
         replace(
-            at_most("demand", "demand", demand, rng.integers(1, most + 1, groups).astype(float)),
+            limit_on(
+                "demand", "demand", demand, high=rng.integers(1, most + 1, groups).astype(float)
+            ),
             can_be_relaxed=False,
         ),
-        at_most("budget", "the budget is small", total_row(choices.cost), 90.0, 1.0, "unit"),
-        at_most("stock", "stock", total_row((model == 0) * 1.0), float(rng.integers(0, most + 1))),
-        at_least("floor", "floor", total_row((group == 1) * 1.0), float(rng.integers(0, 2))),
+        limit_on(
+            "budget",
+            "the budget is small",
+            total_row(choices.cost),
+            high=90.0,
+            step=1.0,
+            unit="unit",
+        ),
+        limit_on(
+            "stock", "stock", total_row((model == 0) * 1.0), high=float(rng.integers(0, most + 1))
+        ),
+        limit_on("floor", "floor", total_row((group == 1) * 1.0), low=float(rng.integers(0, 2))),
         share_floor("share", "a third to the first", group == 0, 0.3, 5.0),
     )
     return Problem(choices, np.full(count, float(most)), limits)

@@ -17,8 +17,8 @@ from planner.sizing.allocation import (
     Problem,
     allocate,
     allocate_split,
-    at_most,
     least_cost_of,
+    limit_on,
     rows_by,
     total_row,
     with_target,
@@ -72,7 +72,7 @@ def test_a_budget_alone_gives_the_plan_of_the_dynamic_program(seed):
     choices = Choices(
         place, 0 * place, 0 * place, tonnes, tonnes, tonnes, cost * 1.0, (count, 1, 1)
     )
-    limit = at_most("budget", "", total_row(choices.cost), float(budget))
+    limit = limit_on("budget", "", total_row(choices.cost), high=float(budget))
     found = allocate(Problem(choices, most * 1.0, (limit,)), MOST_TONNES, 0.0)
     assert found.tonnes == pytest.approx(knapsack(tonnes, cost, most, budget), rel=1e-9)
     assert found.cost <= budget
@@ -153,8 +153,8 @@ def test_a_few_bins_among_many_choices_are_found_without_a_search_to_the_time_li
     choices = Choices(
         group, nothing + np.tile([0, 1], groups), nothing, tonnes, tonnes, tonnes, cost, shape
     )
-    money = at_most("budget", "", total_row(cost), 8000.0)
-    wanted = at_most("demand", "", rows_by(group, np.ones(group.size), groups), 3.0)
+    money = limit_on("budget", "", total_row(cost), high=8000.0)
+    wanted = limit_on("demand", "", rows_by(group, np.ones(group.size), groups), high=3.0)
     problem = Problem(choices, np.full(group.size, 3.0), (money, wanted))
     ends = []
 

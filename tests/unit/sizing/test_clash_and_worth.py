@@ -16,8 +16,7 @@ from planner.sizing.allocation import (
     Problem,
     allocate,
     allocate_split,
-    at_least,
-    at_most,
+    limit_on,
     share_floor,
     total_row,
 )
@@ -35,17 +34,20 @@ def clashing():
     )
     limits = (
         replace(
-            at_most("demand", "12 flats want a bin", total_row(np.array([0.0, 1.0])), 12.0),
+            limit_on("demand", "12 flats want a bin", total_row(np.array([0.0, 1.0])), high=12.0),
             can_be_relaxed=False,
         ),
         replace(
-            at_most("budget", "the budget is 5,000", total_row(choices.cost), 5000.0), key="budget"
+            limit_on("budget", "the budget is 5,000", total_row(choices.cost), high=5000.0),
+            key="budget",
         ),
         replace(
-            at_least("floor", "at least 20 bins are to go to flats", total_row(group * 1.0), 20.0),
+            limit_on(
+                "floor", "at least 20 bins are to go to flats", total_row(group * 1.0), low=20.0
+            ),
             key="sizing.limits.apartments_least_bins",
         ),
-        at_most("stock", "900 can be had", total_row(one), 900.0),
+        limit_on("stock", "900 can be had", total_row(one), high=900.0),
     )
     return Problem(choices, np.array([80.0, 90.0]), limits)
 
@@ -77,7 +79,7 @@ def test_the_change_mends_it_and_less_does_not():
 def test_a_share_that_cannot_be_kept_is_lowered_to_the_share_that_can():
     problem = clashing().without("floor")
     wants_flats = share_floor("share", "40% to flats", np.array([False, True]), 0.4, 100.0)
-    wants_many = at_least("many", "at least 60 bins", total_row(np.ones(2)), 60.0)
+    wants_many = limit_on("many", "at least 60 bins", total_row(np.ones(2)), low=60.0)
     problem = problem.with_limits(
         replace(wants_flats, key="sizing.limits.apartments_least_share"), wants_many
     )
@@ -97,7 +99,9 @@ def test_one_more_household_or_bin_is_worth_the_bin_it_lets_in():
     problem = clashing().without("floor")
     # houses keep more out: were both alike, flats might be served up to their demand as well
     problem = replace(problem, choices=replace(problem.choices, tonnes=np.array([0.2, 0.1])))
-    problem = problem.with_limits(at_most("stock", "50 can be had", total_row(np.ones(2)), 50.0))
+    problem = problem.with_limits(
+        limit_on("stock", "50 can be had", total_row(np.ones(2)), high=50.0)
+    )
     plan = allocate(problem, MOST_TONNES, 0.0)
     assert {limit.name for limit in binding_limits(problem, plan)} == {"stock"}
     (worth,) = worth_of_limits(problem, plan, MOST_TONNES)
@@ -116,7 +120,7 @@ def test_one_per_cent_of_a_share_is_worth_what_solving_with_it_brings():
     problem = clashing().without("floor", "budget")
     better = replace(problem.choices, tonnes=np.array([0.3, 0.1]))
     floor = share_floor("share", "", np.array([False, True]), 0.4, 100.0)
-    stock = at_most("stock", "", total_row(np.ones(2)), 20.0)
+    stock = limit_on("stock", "", total_row(np.ones(2)), high=20.0)
     problem = replace(problem, choices=better).with_limits(floor, stock)
     plan = allocate(problem, MOST_TONNES, 0.0)
     worths = {w.limit.name: w.tonnes for w in worth_of_limits(problem, plan, MOST_TONNES)}
@@ -142,7 +146,7 @@ def test_no_bins_are_taken_back_to_pay_for_better_ones():
     group = np.array([0, 1])
     tonnes, cost = np.array([0.2, 0.05]), np.array([50.0, 80.0])
     choices = Choices(group, 0 * group, 0 * group, tonnes, tonnes, tonnes, cost, (2, 1, 1))
-    budget = at_most("budget", "", total_row(cost), 100.0)
+    budget = limit_on("budget", "", total_row(cost), high=100.0)
     parts = allocate_split(Problem(choices, np.full(2, 9.0), (budget,)), MOST_TONNES)
     assert parts.tonnes == pytest.approx(0.4)
     assert parts.cost == pytest.approx(100.0)
@@ -151,15 +155,15 @@ def test_no_bins_are_taken_back_to_pay_for_better_ones():
 @pytest.mark.parametrize(
     ("limit", "changed"),
     [
-        (at_least("floor", "", total_row(np.zeros(0)), 20.0), 0.0),
-        (at_most("budget", "spent already", total_row(np.zeros(0)), -40.0), 0.0),
+        (limit_on("floor", "", total_row(np.zeros(0)), low=20.0), 0.0),
+        (limit_on("budget", "spent already", total_row(np.zeros(0)), high=-40.0), 0.0),
     ],
 )
 def test_where_no_bin_can_be_given_a_limit_that_asks_for_some_is_told(limit, changed):
     """Nobody wants a bin or none is in stock: a floor of 20, or money overspent by 40, fails."""
     none, count = np.zeros(0), np.zeros(0, dtype=int)
     choices = Choices(count, count, count, none, none, none, none, (2, 1, 1))
-    kept = at_most("stock", "", total_row(none), 0.0)
+    kept = limit_on("stock", "", total_row(none), high=0.0)
     problem = Problem(choices, none, (limit, kept))
     for solve in (allocate, allocate_split):
         with pytest.raises(NoPlanError):

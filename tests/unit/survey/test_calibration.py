@@ -9,7 +9,7 @@ import pytest
 from planner.errors import EstimateError
 from planner.survey.calibration import Margin, rake
 from planner.survey.drawing import cheapest_for_targets, share_out_whole
-from planner.survey.sample_size import answers_for_share, margin_of_share, size_for_share
+from planner.survey.sample_size import households_to_invite, margin_of_share
 
 AREA = Margin("area", np.array([0, 0, 1, 1]), ("North", "South"), np.array([30.0, 10.0]))
 DWELLING = Margin("dwelling", np.array([0, 1, 0, 1]), ("house", "flat"), np.array([20.0, 20.0]))
@@ -86,11 +86,9 @@ def test_a_target_without_error_asks_everyone():
     assert sizes == pytest.approx([10.0, 20.0], rel=1e-6)
 
 
-def test_a_margin_of_nothing_is_refused():
-    with pytest.raises(EstimateError, match="margin of 0"):
-        answers_for_share(0.0)
+def test_a_response_of_nothing_is_refused():
     with pytest.raises(EstimateError, match="expected response of 0"):
-        size_for_share(0.05, 100.0, response_share=0.0)
+        households_to_invite(100.0, 0.0)
 
 
 def test_a_census_leaves_nothing_to_chance_and_no_answer_says_nothing():

@@ -7,13 +7,14 @@ import pytest
 from scipy import integrate
 
 from planner.survey.interval_likelihood import Intervals
-from planner.survey.retention import Retention, active_months
+from planner.survey.retention import active_months
 from planner.survey.stopping_season import NO_SEASON, SeasonBelief, StoppingSeason
 from planner.survey.weibull import fit_groups
+from tests.unit.survey.alone import weibull_curve
 
 JULY = StoppingSeason(2.0, 6.5)
 CURVE = replace(
-    Retention.weibull(np.array([20.0, 20.0]), np.array([0.8, 0.8])),
+    weibull_curve(np.array([20.0, 20.0]), np.array([0.8, 0.8])),
     seasons=(NO_SEASON, JULY),
     season_of_row=np.array([1, 0]),
     entry_shares=(0.25, 0.0, 0.0, 0.75, *[0.0] * 8),
