@@ -166,7 +166,8 @@ def report(
 ) -> ReportResult:
     """Estimate a reporting year and write its figures, workbook, charts, document and page.
 
-    Where but a few households have changed since an issue, that is put back instead.
+    A year of which no tonnes can be estimated yet is told by what can be counted. Where but a few
+    households have changed since an issue, that is put back instead.
 
     Parameters
     ----------
@@ -188,7 +189,8 @@ def report(
     standing = _standing_report(folder, label, as_of)
     if standing is not None:
         return standing
-    return write_draft(folder, draft_report(folder, label, as_of, template, progress), progress)
+    draft = draft_report(folder, label, as_of, template, progress, may_lack_estimates=True)
+    return write_draft(folder, draft, progress)
 
 
 def _standing_report(folder: Path, label: str | None, as_of: dt.date | None) -> ReportResult | None:
@@ -212,12 +214,12 @@ def write_draft(
 ) -> ReportResult:
     """Write a report, given out as an issue or not, and say what the officer should know of it."""
     progress(say("progress.writing"))
-    names = dict(draft.year.counts.areas.select("area_id", "area_name").iter_rows())
+    names = dict(draft.counted.counts.areas.select("area_id", "area_name").iter_rows())
     written = report_folder.write_report(
         folder / REPORT_FOLDER,
         draft.register,
         draft.program,
-        draft.year.factor_table,
+        draft.counted.factor_table,
         names,
         draft.quality,
         draft.shapes,
@@ -227,7 +229,7 @@ def write_draft(
     is_replaced = is_restated(draft.register)
     wording = Wording.of(draft.program)
     notes = report_notes(
-        draft.year, draft.quality, wording, written.left_out, is_replaced=is_replaced
+        draft.counted, draft.quality, wording, written.left_out, is_replaced=is_replaced
     )
     shipped = as_shipped(draft.program, draft.register.reporting_year)
     notes = (*shipped, *notes, *_of_issues(folder, draft, issue))

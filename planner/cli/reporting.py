@@ -68,7 +68,7 @@ def print_headlines(result: ReportResult) -> None:
         title=f"{register.council}, {register.reporting_year}",
     )
     ahead = [figure.id for figure in register if figure.id.startswith(AHEAD)]
-    for figure_id in (*HEADLINE_IDS, *ahead):
+    for figure_id in (one for one in (*HEADLINE_IDS, *ahead) if one in register):
         figure = register[figure_id]
         named = f"{in_words(figure.label, spoken())}\n  {figure_id}"
         table.add_row(named, wording.amount(figure), wording.spread(figure))
@@ -80,8 +80,8 @@ def print_headlines(result: ReportResult) -> None:
 def _notes(result: ReportResult) -> tuple[str, ...]:
     from planner.report.workbook.writing import IN_YEAR
 
-    in_year = result.register[IN_YEAR]
-    if in_year.value is not None and in_year.value < 0.0:
+    in_year = result.register.find(IN_YEAR)
+    if in_year is not None and in_year.value is not None and in_year.value < 0.0:
         return (say("console.in_year_below_zero", why=say("book.below_zero")), *result.notes)
     return result.notes
 
@@ -109,7 +109,9 @@ def report(
     result = reporting.report(program, year, as_of=day, template=template, progress=tell)
     print_headlines(result)
     words = f"\n{say('console.next_read_report')}"
-    advise(words, "explain", "kept_out_of_landfill_t", program=program)
+    kept_out = "kept_out_of_landfill_t"
+    told = kept_out if kept_out in result.register else "bins_given"
+    advise(words, "explain", told, program=program)
 
 
 def progress(

@@ -263,8 +263,7 @@ def by_month(
     by_route = np.zeros((scale.shape[0], route_shares.shape[-1], scale.shape[1]))
     in_use_per_bin, kg_per_bin = [], []
     for code, curve in enumerate(curves):
-        bins, end_age = given.bins_given[:, :, code], given.age_at_month_end()
-        at_end = curve.in_use_share(end_age, given.entry_months) * (end_age > 0)
+        bins, at_end = given.bins_given[:, :, code], _at_end(given, curve)
         during = curve.in_use_share(given.age_in_month(), given.entry_months)
         during *= given.exposure()
         feed = estimates.kg_per_in_use_bin_week[:, code, None] * scale
@@ -278,6 +277,19 @@ def by_month(
         in_use_per_bin.append(at_end[:, -1])
         kg_per_bin.append(kilograms)
     return Sums(in_use, in_use_weeks, fed, by_route, in_use_per_bin, kg_per_bin)
+
+
+def in_use_at_month_end(given: Cohorts, curves: Sequence[Retention]) -> Numbers:
+    """Bins in use when each month ends, shape (1 + draws_count, months), as in `by_month`."""
+    by_dwelling = given.bins_given.sum(axis=1).T
+    in_use = (_at_end(given, curve) @ bins for curve, bins in zip(curves, by_dwelling, strict=True))
+    return np.asarray(sum(in_use))
+
+
+def _at_end(given: Cohorts, curve: Retention) -> Numbers:
+    """Share of each cohort in use when each month ends."""
+    age = given.age_at_month_end()
+    return curve.in_use_share(age, given.entry_months) * (age > 0)
 
 
 def sums_of_areas(

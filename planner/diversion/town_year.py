@@ -7,9 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.arrays import Numbers
+from planner.arrays import Numbers, quotient
 from planner.diversion.benchmark import Benchmark, RunInFit, benchmark, fit_run_in, rounds_in_year
-from planner.diversion.cohorts import Cohorts, Sums, by_month, cohorts, held_at_most
+from planner.diversion.cohorts import (
+    Cohorts,
+    Sums,
+    by_month,
+    cohorts,
+    held_at_most,
+    in_use_at_month_end,
+)
 from planner.diversion.diaries import DiaryLevel, fit_level, settled_weeks, survey_variance
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.feed_share import FeedShare, feed_share
@@ -23,12 +30,14 @@ from planner.diversion.rounds import (
     households_with_weights,
     linked,
     pairs_with_weights,
+    prepare_rounds,
     with_weights,
 )
 from planner.diversion.season import fit_season, stated_spread
 from planner.survey.feed import Calibration, calibrate, reports_of
 from planner.survey.prior_routes import PriorRoutes, prior_routes
 from planner.survey.streams import random_stream
+from planner.survey.weights import weigh_rounds
 from planner.tables import RESIDUAL_BIN
 
 if TYPE_CHECKING:
@@ -65,6 +74,36 @@ BELIEF_IDS = (SEASON, RECALL, *OF_REPORTS)
 
 
 @dataclass(frozen=True)
+class InUse:
+    """Bins in use alone, where nobody was asked what they are fed or where scraps went before."""
+
+    cohorts: Cohorts
+    bins_in_use: Numbers  # shape (1 + draws_count, months): when each month ends
+    retained: DwellingRetention
+    waves: tuple[WaveWeights, ...]
+
+
+def measure_in_use(counts: Counts, program: Program) -> InUse:
+    """Estimate bins in use by month, as `planner.diversion.measured.measure` does.
+
+    Raises
+    ------
+    EstimateError
+        No follow-up round carries an estimate.
+    """
+    method = program.method
+    asked = prepare_rounds(counts.frames, counts.households, method.draws_count, method)
+    waves = weigh_rounds(asked)
+    with_weights(counts.followup, waves, "followup")
+    given = cohorts(counts.handovers, list(counts.areas["area_id"]), counts.before_date)
+    households = households_with_weights(counts.use_intervals, waves, counts.frames)
+    retained = _retained(households, counts, program)
+    in_use = in_use_at_month_end(given, retained.of_town)
+    share = quotient(held_at_most(given, counts.back).sum(axis=1), in_use, otherwise=1.0)
+    return InUse(given, in_use * share.clip(max=1.0), retained, waves)
+
+
+@dataclass(frozen=True)
 class TownYear:
     """What was measured of the whole town, by draw and month."""
 
@@ -87,6 +126,11 @@ class TownYear:
     benchmark: Benchmark
     diaries: DiaryLevel
     run_in: RunInFit
+
+    @property
+    def retained(self) -> DwellingRetention:
+        """When bins stopped, by dwelling."""
+        return self.estimates.retained
 
     @property
     def from_residual_bin_kg(self) -> Numbers:
@@ -132,8 +176,7 @@ def without_recall(
     return recall.taken_off(routes), recall
 
 
-def _retained(households: Weighted, inputs: Inputs) -> DwellingRetention:
-    counts, program, *_ = inputs
+def _retained(households: Weighted, counts: Counts, program: Program) -> DwellingRetention:
     stream = random_stream(program.method.seed, "retention")
     return dwelling_retention(*households, stream, counts.before_date)
 
@@ -164,7 +207,7 @@ class Heard:
             *(factors[name] for name in OF_REPORTS),
         )
         households = households_with_weights(counts.use_intervals, waves, counts.frames)
-        retained = _retained(households, inputs)
+        retained = _retained(households, counts, program)
         stream = random_stream(seed, "feed of dwellings")
         estimates = dwelling_estimates(*answered, calibration, retained, stream)
         return cls(inputs, given, winsorised, answered, households, calibration, estimates)
@@ -172,7 +215,7 @@ class Heard:
     def keeping(self, counts: Counts, waves: tuple[WaveWeights, ...]) -> Heard:
         """Hear the same of feed, and who keeps the bin from other counts and their weights."""
         households = households_with_weights(counts.use_intervals, waves, counts.frames)
-        retained = _retained(households, self.inputs)
+        retained = _retained(households, *self.inputs[:2])
         return replace(
             self, households=households, estimates=replace(self.estimates, retained=retained)
         )

@@ -13,7 +13,7 @@ from planner.messages import said, say
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import Program, read_program
 from planner.report.wording import Wording, listing
-from planner.report.year import Year, recorded_whole_before, usable_rounds
+from planner.report.year import CountedYear, Year, recorded_whole_before, usable_rounds
 from planner.survey.asked_rounds import LEAST_ANSWERS
 from planner.units import DAYS_PER_MONTH
 
@@ -65,7 +65,7 @@ def choose_year(
 
 
 def report_notes(
-    year: Year,
+    year: CountedYear,
     quality: Quality,
     wording: Wording,
     left_out: Sequence[str] = (),
@@ -105,7 +105,7 @@ def report_notes(
         notes.append(say("note.waiting", least=LEAST_ANSWERS, rounds=", ".join(waiting)))
     if year.cost.lines_count == 0:
         notes.append(say("note.no_ledger"))
-    return (*notes, *_beyond(year))
+    return (*notes, *(_beyond(year) if isinstance(year, Year) else ()))
 
 
 def as_shipped(program: Program, label: str) -> tuple[str, ...]:

@@ -25,8 +25,8 @@ from planner.report.figures.giveaway import (
 )
 from planner.report.figures.money import add_ledger, add_money
 from planner.report.figures.present_value import add_present_value
-from planner.report.figures.retention import add_retention
-from planner.report.figures.survey import add_response, add_survey
+from planner.report.figures.retention import add_curve, add_retention
+from planner.report.figures.survey import add_response, add_response_share, add_survey
 from planner.report.figures.tonnes import add_castings, add_chain, add_forecast, add_tonnes
 from planner.report.figures.weighings import add_audit, add_diaries
 from planner.report.figures.writer import Writer
@@ -91,7 +91,7 @@ def register_year(
 def register_counts(
     year: CountedYear, earlier: Iterable[FigureRegister], issued: Sequence[FigureRegister]
 ) -> FigureRegister:
-    """Register what is counted in a year without estimates: bins, households and the ledger.
+    """Register what is known of a year without tonnes: what is counted, and bins in use.
 
     The parameters are those of `register_year`.
     """
@@ -100,7 +100,14 @@ def register_counts(
     of_year = [one for one in issued if one.reporting_year == label]
     add_giveaway(out, hidden_areas(year.counts.areas, privacy, of_year), earlier, issued)
     add_targets(out)
+    if year.in_use is not None:
+        out.put("bins_in_use", year.in_use.bins_in_use[:, -1])
+        add_curve(out, year.in_use)
+        for wave in year.in_use.waves:
+            add_response_share(out, wave)
     add_ledger(out)
+    add_problems(out, of_year)
+    add_sites(out)
     told = without_small_counts(out.register, privacy)
     return with_standing(told, issued, year.counts.areas["area_id"])
 

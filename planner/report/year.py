@@ -16,7 +16,7 @@ from planner.diversion.bounds import SilentBounds, bounds_if_silent
 from planner.diversion.carried import AnotherYear, Carried, another_year, carry_forward
 from planner.diversion.counts import DIARY_WINDOW_DAYS, Counts
 from planner.diversion.measured import Diversion, measure
-from planner.diversion.town_year import FACTOR_IDS
+from planner.diversion.town_year import FACTOR_IDS, InUse, TownYear, measure_in_use
 from planner.emissions.account import EmissionsAvoided, emissions_avoided
 from planner.emissions.activity import Activity
 from planner.emissions.drawn import EmissionFactors, draw_emission_factors
@@ -58,7 +58,7 @@ class MeasuredYear:
 
 @dataclass(frozen=True, kw_only=True)
 class CountedYear:
-    """Records of one reporting year from which nothing can be estimated yet."""
+    """Records of one reporting year, from which tonnes may not be estimated yet."""
 
     # the program file and its block of the year
     program: Program
@@ -66,6 +66,13 @@ class CountedYear:
     counts: Counts  # what the store counts
     cost: ProgramCost
     factor_table: FactorTable
+    # bins in use, where that is all that can be estimated
+    in_use: InUse | None = None
+
+    @property
+    def town(self) -> TownYear | InUse | None:
+        """What was measured of the whole town."""
+        return self.in_use
 
     def estimated(self) -> Year:
         """Give the year with its estimates.
@@ -91,6 +98,11 @@ class Year(CountedYear, MeasuredYear):
     carried_as_surveyed: Carried | None
     # another year of giving like this one; None where no bin was given in it
     again: AnotherYear | None
+
+    @property
+    def town(self) -> Diversion:
+        """What was measured of the whole town, and of its areas."""
+        return self.diversion
 
     def estimated(self) -> Year:
         """Give the year itself."""
@@ -189,13 +201,18 @@ def recorded_before(
 
 
 def counted_year(program: Program, label: str, counts: Counts, table: FactorTable) -> CountedYear:
-    """Gather what is known of a reporting year without estimates; see `estimate_year`."""
+    """Gather what is known of a reporting year without tonnes; see `estimate_year`."""
+    try:
+        in_use = measure_in_use(counts, program)
+    except EstimateError:
+        in_use = None
     return CountedYear(
         program=program,
         reporting_year=program.year(label),
         counts=counts,
         cost=program_cost(counts.costs),
         factor_table=with_own(table, program.factors, program.council.name),
+        in_use=in_use,
     )
 
 

@@ -7,6 +7,8 @@ import shutil
 from pathlib import Path
 
 import pytest
+from docx import Document
+from openpyxl import load_workbook
 from typer.testing import CliRunner
 
 from planner.cli import app
@@ -57,6 +59,24 @@ def test_a_page_of_what_is_counted_is_written_and_what_tonnes_need_is_said(made)
     register = read_register(text)
     assert register["bins_given"].value == 30.0
     assert "kept_out_of_landfill_t" not in register
+
+
+def test_a_report_of_what_is_counted_says_what_tonnes_need_and_is_no_issue(made):
+    folder, _ = made
+    asked = ("--as-of", "2026-09-01")
+    refused = " ".join(planner(folder, "issue", *asked, code=2).stderr.split())
+    assert "Tonnes need one: load a followup round" in refused
+    written = planner(folder, "report", *asked)
+    assert "planner explain bins_given" in " ".join(written.stdout.split() + written.stderr.split())
+    missing = "No tonnes, emissions or cost per tonne are given yet."
+    report = folder / "report"
+    assert missing in (report / "year-end.html").read_text("utf-8")
+    assert missing in "".join(part.text for part in Document(report / "brief.docx").paragraphs)
+    first, *others = load_workbook(report / "year-end.xlsx")
+    cells = [cell.value for row in first for cell in row if cell.value is not None]
+    assert any(str(cell).startswith(missing) for cell in cells)
+    assert 30 in cells
+    assert {"Areas", "Months", "Money"} <= {sheet.title for sheet in others}
 
 
 def test_a_page_that_nobody_outside_got_is_noted_by_its_number(made):

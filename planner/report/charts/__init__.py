@@ -12,7 +12,7 @@ from planner.program import Program
 from planner.report.charts.area_map import map_drawing
 from planner.report.charts.curves import costs_drawing, decay_drawing, retention_drawing
 from planner.report.charts.drawing import Drawing, pictured, write_picture
-from planner.report.charts.headline import headline_drawing
+from planner.report.charts.headline import TOTAL, headline_drawing
 from planner.report.charts.months import months_drawing
 from planner.report.charts.ranges import areas_drawing
 from planner.report.charts.rows import (
@@ -44,6 +44,8 @@ def drawings_of(
     Each names its section. `mean_c` is the monthly mean of the air, January first [°C], and
     `rounds` are the days on which survey rounds opened.
     """
+    if TOTAL not in register:
+        return [retention_drawing(register, wording)] if register.parts("retention_by_age") else []
     drawn = (
         headline_drawing(register, target_t, wording),
         months_drawing(register, target_t, wording, mean_c, rounds),

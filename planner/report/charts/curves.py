@@ -11,6 +11,7 @@ from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, Spot, column_spots, is_narrow, tick_words
+from planner.report.charts.headline import TOTAL
 from planner.report.charts.ranges import columns_of, limits, rows_in_words, with_value
 from planner.report.wording import Wording
 
@@ -59,7 +60,7 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         said("chart.retention.caption"),
         said("chart.retention.alt", last=int(ages[-1]), ages=ages_in_words),
         plot,
-        section="chain",
+        section="chain" if TOTAL in register else "results",
         spots=_spots(
             by_age, lambda age, one: said("chart.retention.spot", age=age, share=one), wording
         ),

@@ -30,7 +30,7 @@ from planner.report.document.results import (
     results,
 )
 from planner.report.document.saying import points, section, table, text
-from planner.report.document.summary import summary
+from planner.report.document.summary import counted, summary
 from planner.report.document.sureness import sureness, sureness_details
 from planner.report.figures import RULES as FOLLOWED
 
@@ -229,6 +229,17 @@ APPENDICES: dict[str, Callable[[Contents], Section | None]] = {
 }
 """What makes each appendix, in order."""
 
+OF_COUNTS: dict[str, Callable[[Contents], Section | None]] = {
+    "summary": counted,
+    "results": results,
+    "areas": areas,
+    "money": money,
+    "cautions": cautions,
+    "details": details,
+    "records": records,
+}
+"""What makes each section of a year of which no tonnes can be estimated."""
+
 BRIEF_KEYS = ("summary",)
 PAPER_KEYS, APPENDIX_KEYS = tuple(PAPER), tuple(APPENDICES)
 SECTION_KEYS = (*PAPER_KEYS, *APPENDIX_KEYS)
@@ -236,7 +247,8 @@ SECTION_KEYS = (*PAPER_KEYS, *APPENDIX_KEYS)
 
 def build_document(contents: Contents) -> Document:
     """Say everything, once, for every renderer."""
-    found = (make(contents) for make in (PAPER | APPENDICES).values())
+    makers = PAPER | APPENDICES if contents.has_tonnes else OF_COUNTS
+    found = (make(contents) for make in makers.values())
     register, year = contents.register, contents.register.reporting_year
     return Document.of(
         said("report.title", year=year),

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from planner.program import Program, ReportingYear
     from planner.report.issues import Issue
 
+KEPT_OUT = "kept_out_of_landfill_t"
 NO_LOADS = dt.datetime(2000, 1, 1)
 """Stands for the day of the newest load where there is none."""
 
@@ -72,6 +73,11 @@ class Contents:
     def label(self) -> str:
         """The reporting year."""
         return self.register.reporting_year
+
+    @property
+    def has_tonnes(self) -> bool:
+        """Whether tonnes are estimated, and not only what can be counted."""
+        return KEPT_OUT in self.register
 
     @property
     def block(self) -> ReportingYear:
@@ -158,11 +164,12 @@ def parts_table(
 ) -> Table:
     """Make a table with a row a part, as an area or a month, and a column a figure.
 
-    The figures are those declared for its key, the rows words of each part by its name. The
-    interval is that of the last column; where there is none, neither is its column.
+    The figures are those declared for its key that are there, the rows words of each part by its
+    name. The interval is that of the last column; where there is none, neither is its column.
     """
     saying = contents.saying
-    columns = {name.partition("[")[0]: words for name, words in rows_of(key).items()}
+    declared = {name.partition("[")[0]: words for name, words in rows_of(key).items()}
+    columns = {name: words for name, words in declared.items() if contents.figures(name)}
     last = list(columns)[-1]
     cells = [
         (

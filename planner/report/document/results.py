@@ -8,7 +8,7 @@ from dataclasses import replace
 from planner.messages import said
 from planner.report.disclosure.parts import stands
 from planner.report.document import Block, Section, Statement, Table
-from planner.report.document.contents import INTERVAL, Contents, figure_table, parts_table
+from planner.report.document.contents import INTERVAL, KEPT_OUT, Contents, figure_table, parts_table
 from planner.report.document.earlier import planned
 from planner.report.document.saying import section, table, text
 from planner.report.figures.giveaway import BY, part_words
@@ -120,9 +120,9 @@ def _forecast(contents: Contents) -> tuple[Section, ...]:
 
 def _target_rows(contents: Contents) -> Iterator[tuple[Statement | str, ...]]:
     saying = contents.saying
-    for figure_id in ("bins_given", "kept_out_of_landfill_t"):
+    for figure_id in ("bins_given", KEPT_OUT):
         target = f"{figure_id}_target"
-        if not saying.knows(target):
+        if not saying.knows(target) or figure_id not in contents.register:
             continue
         figure = contents.register[figure_id]
         found = (saying.say(f"{{{target}:amount}}"), saying.say(f"{{{figure_id}}}"))
@@ -152,7 +152,7 @@ def months_table(contents: Contents) -> Table:
     first, last = f"{start:%Y-%m}", f"{end:%Y-%m}"
     of_year = {
         month: contents.saying.wording.month(month)
-        for month in contents.figures("kept_out_of_landfill_t_in_month")
+        for month in contents.figures("bins_given_in_month")
         if first <= month <= last
     }
     return parts_table(contents, "months", "report.months.caption", "report.months.month", of_year)
@@ -160,7 +160,7 @@ def months_table(contents: Contents) -> Table:
 
 def areas(contents: Contents) -> Section | None:
     """Say how the areas stand; None where there are none."""
-    by_area = contents.figures("kept_out_of_landfill_t")
+    by_area = contents.figures(KEPT_OUT if contents.has_tonnes else "bins_given")
     if not by_area:
         return None
     names = contents.area_names
@@ -173,9 +173,11 @@ def areas(contents: Contents) -> Section | None:
         for key, found in (("report.areas.hidden", hidden), ("report.areas.as_before", old))
         if found
     )
-    caption, lead = "report.areas.caption", text("report.areas.lead")
+    caption, lead = "report.areas.heading", []
+    if contents.has_tonnes:
+        caption, lead = "report.areas.caption", [text("report.areas.lead")]
     made = parts_table(contents, "areas", caption, "report.areas.area", shown, note=note)
-    return section("areas", "report.areas.heading", lead, *contents.pictures("areas"), made)
+    return section("areas", "report.areas.heading", *lead, *contents.pictures("areas"), made)
 
 
 AGES = (3, 6, 12, 24, 36)

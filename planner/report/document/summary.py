@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from planner.messages import said
 from planner.report.document import Section, Statement, Table
 from planner.report.document.advice import advice
+from planner.report.document.contents import KEPT_OUT
 from planner.report.document.saying import (
     NET,
     OTHER_NET,
@@ -26,7 +27,6 @@ from planner.report.wording import listing
 if TYPE_CHECKING:
     from planner.report.document.contents import Contents
 
-KEPT_OUT = "kept_out_of_landfill_t"
 LONG_RUN = "emissions_avoided_100_years_t_co2e"
 SILENT = "kept_out_of_landfill_t_if_silent_stopped"
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
@@ -66,6 +66,20 @@ def summary(contents: Contents) -> Section:
         *ways(contents),
         *((text("brief.to_decide"), *recommended) if recommended else ()),
     )
+
+
+def counted(contents: Contents) -> Section:
+    """Say what can be counted where tonnes cannot be estimated yet, and what those need."""
+    saying, label = contents.saying, contents.label
+    year = said("chart.headline.so_far", year=label) if contents.is_running else label
+    told = {
+        "brief.counted": ("bins_given", "households_served"),
+        "brief.counted_in_use": ("bins_in_use",),
+        "brief.in_use": ("retention_12_months",),
+    }
+    found = [saying.say(key, year=year) for key, ids in told.items() if saying.knows(*ids)]
+    missing = text("brief.counted_missing", kind="caution")
+    return section("summary", "brief.heading", text(*found, kind="lead"), missing)
 
 
 def _answers(contents: Contents) -> Table:

@@ -30,9 +30,15 @@ def sureness(contents: Contents) -> Section:
         _audit(contents),
         *_bounds(contents),
         *contents.pictures("sureness"),
-        text("report.sure.not_in_them"),
+        text("report.sure.not_in_them", *_main_route(contents)),
         _records(contents),
     )
+
+
+def _main_route(contents: Contents) -> list[str]:
+    """Say what a single choice counts for, where answers name one route alone."""
+    is_asked = "prior_main_route_only" in contents.quality.checks["check_name"]
+    return ["report.sure.main_route"] * is_asked
 
 
 def _drivers(contents: Contents) -> Iterator[Block]:

@@ -17,7 +17,8 @@ from planner.survey.stopping_season import NO_SEASON, SeasonBelief
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from planner.diversion.town_year import TownYear
+    from planner.diversion.measured import Diversion
+    from planner.diversion.town_year import InUse, TownYear
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
 
@@ -33,7 +34,7 @@ HEADLINES = ("retention_12_months", "bins_in_use", "kept_out_of_landfill_t")
 
 def add_retention(out: Writer) -> None:
     """Add the figures of retention."""
-    _add_curve(out)
+    add_curve(out, out.year.diversion)
     _add_observed(out)
     _add_nonparametric(out)
     check = out.year.diversion.estimates.retained.check
@@ -44,10 +45,10 @@ def add_retention(out: Writer) -> None:
     _add_bounds(out)
 
 
-def share_at(diversion: TownYear, ages: Numbers) -> Numbers:
+def share_at(town: TownYear | InUse, ages: Numbers) -> Numbers:
     """Share in use at each age, over dwellings by their bins, shape (draws, ages)."""
-    bins = diversion.cohorts.bins_given.sum(axis=(0, 1))
-    curves = diversion.estimates.retained.of_town_at(ages)
+    bins = town.cohorts.bins_given.sum(axis=(0, 1))
+    curves = town.retained.of_town_at(ages)
     parts = [
         part * curve.in_use_share(ages)
         for part, curve in zip(bins / bins.sum(), curves, strict=True)
@@ -55,12 +56,13 @@ def share_at(diversion: TownYear, ages: Numbers) -> Numbers:
     return np.asarray(np.sum(parts, axis=0))
 
 
-def _add_curve(out: Writer) -> None:
-    retained = out.year.diversion.estimates.retained
+def add_curve(out: Writer, town: Diversion | InUse) -> None:
+    """Add the share in use at each age."""
+    retained = town.retained
     curve = retained.curves[0]
     oldest = int(np.ceil(curve.oldest_months))
     ages = np.arange(max(LONGEST_AGE_MONTHS, oldest) + 1, dtype=float)
-    share = share_at(out.year.diversion, ages)
+    share = share_at(town, ages)
     language, knots = paper(), curve.knots_months
     known = said("said.known_share", share=paper().share(retained.known.share))
     words = {
@@ -69,7 +71,7 @@ def _add_curve(out: Writer) -> None:
         else "",
         "spread": language.number(retained.spread, 2),
         "season": f"{known} {_season_words(retained.season)}",
-        "answers": _answers_words(out.year, curve.answers_count, curve.stopped_count),
+        "answers": _answers_words(town, out.threshold, curve.answers_count, curve.stopped_count),
         "oldest": oldest,
     }
     for age in HEADLINE_AGES_MONTHS:
@@ -96,7 +98,7 @@ def _add_observed(out: Writer) -> None:
     observed = out.year.diversion.observed
     bands = zip(observed.from_months, observed.to_months, strict=True)
     hidden = hidden_parts(observed.answers_count, out.threshold)
-    hides_a_round = _hides_a_round(out.year)
+    hides_a_round = _hides_a_round(out.year.diversion, out.threshold)
     for place, (first, last) in enumerate(bands):
         count = int(observed.answers_count[place])
         answers = said("said.the_answers") if hides_a_round else said("said.answers_of_band", count)
@@ -219,10 +221,9 @@ def _carried_on(extreme: TownYear, measured: TownYear, rows: int, farther: np.uf
     return np.asarray(later * farther(1.0, quotient(left, known, otherwise=1.0)))
 
 
-def _answers_words(year: Year, answers: int, stopped: int) -> str:
+def _answers_words(town: Diversion | InUse, threshold: int, answers: int, stopped: int) -> str:
     """Count answers and those of bins out of use, where neither tells of a few."""
-    threshold = year.program.privacy.small_cell_threshold
-    if _hides_a_round(year):
+    if _hides_a_round(town, threshold):
         return said("said.answers_of_all")
     if hides_part(stopped, answers, threshold):
         if is_small(answers, threshold):
@@ -231,10 +232,6 @@ def _answers_words(year: Year, answers: int, stopped: int) -> str:
     return said("said.answers_stopped", answers, stopped=stopped)
 
 
-def _hides_a_round(year: Year) -> bool:
+def _hides_a_round(town: Diversion | InUse, threshold: int) -> bool:
     """Whether the answers of a round are not shown, which sums over rounds would tell."""
-    threshold = year.program.privacy.small_cell_threshold
-    return any(
-        hides_part(wave.answered_count, wave.asked_count, threshold)
-        for wave in year.diversion.waves
-    )
+    return any(hides_part(wave.answered_count, wave.asked_count, threshold) for wave in town.waves)

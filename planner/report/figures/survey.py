@@ -103,12 +103,17 @@ def _add_composters(out: Writer) -> None:
     out.put(f"{habit}[did_not_compost]", found.others_residual_bin_share * landfilled)
 
 
+def add_response_share(out: Writer, wave: WaveWeights) -> None:
+    """Add how many of those asked answered a round."""
+    answered, asked = wave.answered_count, wave.asked_count
+    share = None if hides_part(answered, asked, out.threshold) else answered / asked
+    words = {"wave_id": wave.wave_id, "answered": answered, "asked": asked}
+    out.put("response_share[{wave_id}]", share, words, why=HIDDEN)
+
+
 def _add_rounds(out: Writer) -> None:
     for wave in out.year.diversion.waves:
-        answered, asked = wave.answered_count, wave.asked_count
-        share = None if hides_part(answered, asked, out.threshold) else answered / asked
-        words = {"wave_id": wave.wave_id, "answered": answered, "asked": asked}
-        out.put("response_share[{wave_id}]", share, words, why=HIDDEN)
+        add_response_share(out, wave)
         # whether some of the silent were asked again, and what their answers stand for
         again = {"asked": wave.again_count, "answered": wave.answered_again_count}
         words = {

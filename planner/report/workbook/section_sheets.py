@@ -175,16 +175,18 @@ NUMBER_WIDTH = 8.5
 
 def add_areas(book: Book, register: FigureRegister, area_names: Mapping[str, str]) -> None:
     """Write the sheet of areas; the last row is the whole program's, not a sum of the rows."""
-    areas = [register.parts(name) for name in AREA_FIGURES]
+    known = [name for name in AREA_FIGURES if register.parts(name)]
+    areas = [register.parts(name) for name in known]
     order = sorted(areas[0], key=lambda area_id: (area_names.get(area_id, area_id), area_id))
     columns = [
-        [*(part[a] for a in order), register.find(n)]
-        for part, n in zip(areas, AREA_FIGURES, strict=True)
+        [*(part[a] for a in order), register.find(n)] for part, n in zip(areas, known, strict=True)
     ]
     names = [area_names.get(area_id, area_id) for area_id in order]
     spread = ("in_use", "fed", "landfilled", "kept_out", "per_household")
     headings = ["book.areas.given", *_with_limits(f"book.areas.{name}" for name in spread)]
     headings = ["book.area", *headings, "book.areas.top_third"]
+    if known == [AREA_FIGURES[0]]:
+        headings = headings[:2]
     page = book.page("sheet.areas", (26, *[NUMBER_WIDTH] * (len(headings) - 1)), landscape=True)
     page.title(said("book.areas.title", year=register.reporting_year))
     page.note("book.areas.note")
@@ -193,15 +195,15 @@ def add_areas(book: Book, register: FigureRegister, area_names: Mapping[str, str
 
 def add_months(book: Book, register: FigureRegister) -> None:
     """Write the sheet of months from the first hand-over to the end of the reporting year."""
-    parts = [register.parts(name) for name in MONTH_FIGURES]
-    order = sorted(parts[0])
+    known = {name: whole for name, whole in MONTH_FIGURES.items() if register.parts(name)}
+    order = sorted(register.parts("bins_given_in_month"))
     columns = [
-        [*(part[month] for month in order), register[whole]]
-        for part, whole in zip(parts, MONTH_FIGURES.values(), strict=True)
+        [*(register[f"{name}[{month}]"] for month in order), register[whole]]
+        for name, whole in known.items()
     ]
     names = [Day(first_day(month), MONTH_FORMAT) for month in order]
     spread = (f"book.months.{name}" for name in ("in_use", "fed", "kept_out"))
-    headings = ["book.month", "book.months.given", *_with_limits(spread)]
+    headings = ["book.month", "book.months.given", *_with_limits(spread)][: 3 * len(known) - 1]
     page = book.page("sheet.months", (14, *[NUMBER_WIDTH] * (len(headings) - 1)), landscape=True)
     page.title(said("book.months.title", year=register.reporting_year))
     page.note("book.months.note")
@@ -301,6 +303,8 @@ def _add_retention(page: Page, register: FigureRegister, wording: Wording) -> No
         ]
         page.table(("book.survey.months_after", *SPREAD), rows)
     by_age = register.parts("retention_by_age")
+    if not by_age:
+        return
     ages = sorted(int(age) for age in by_age)
     page.section("book.survey.in_use")
     page.note(register["retention_12_months"].method)

@@ -88,6 +88,8 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     runs = said("book.year.runs", start=wording.day(start), end=wording.day(end - ONE_DAY))
     running = [said("report.of_running", day=contents.through)] if contents.is_running else []
     page.note(" ".join((runs, *running, said("book.year.note"))))
+    if not contents.has_tonnes:
+        page.note("brief.counted_missing")
     if chart is not None:
         page.lead(f"{chart.title}.")
     page.row += 1
@@ -145,7 +147,7 @@ def _target_rows(
         ("bins_given", year.bins_given_target),
         ("kept_out_of_landfill_t", year.kept_out_of_landfill_t_target),
     ):
-        if target is None:
+        if target is None or figure_id not in register:
             continue
         figure = register[figure_id]
         places = 0 if float(target).is_integer() else 1

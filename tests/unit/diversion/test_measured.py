@@ -13,7 +13,14 @@ from planner.diversion.cohorts import Cohorts
 from planner.diversion.measured import measure
 from planner.diversion.planned import of_more_bins
 from planner.diversion.rounds import prepare_rounds
-from planner.diversion.town_year import BELIEF_IDS, BOUND_ROWS, measure_town, spreads_of
+from planner.diversion.town_year import (
+    BELIEF_IDS,
+    BOUND_ROWS,
+    measure_in_use,
+    measure_town,
+    spreads_of,
+)
+from planner.errors import NotYetError
 from planner.program import BaselineScenario
 from planner.survey.weights import weigh_rounds
 from planner.tables import DWELLINGS, PRIOR_SHARES
@@ -48,6 +55,19 @@ def test_what_was_reported_was_fed_in_the_month_of_the_round(alike):
     # asked in the middle of the month: 192 lies between its ends
     assert alike.bins_in_use[0, january - 1] > 2 * IN_USE > alike.bins_in_use[0, january]
     assert alike.in_use_bin_weeks[0, january] == pytest.approx(2 * IN_USE * 31 / 7, rel=5e-3)
+
+
+def test_bins_in_use_are_known_where_nobody_was_asked_what_they_are_fed(alike):
+    counts, program = town.counts(), town.program()
+    untold = {
+        name: pl.lit(None, pl.Float64) for name in ("fed_kg_last_week", "fed_litres_last_week")
+    }
+    counts.followup = counts.followup.with_columns(**untold)
+    method = program.method.model_copy(update={"draws_count": DRAWS})
+    with pytest.raises(NotYetError, match="no in-use bin has an answer on feed"):
+        measured(counts)
+    found = measure_in_use(counts, program.model_copy(update={"method": method}))
+    assert found.bins_in_use == pytest.approx(alike.bins_in_use)
 
 
 def test_each_kilogram_fed_keeps_out_what_the_shares_leave_of_it(alike):

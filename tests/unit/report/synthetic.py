@@ -153,6 +153,7 @@ def quality() -> Quality:
         ),
         checks=pl.DataFrame(
             {
+                "check_name": ["given_back_early", "odd_answers", "few_answers"],
                 "severity": ["wrong", "doubtful", "doubtful"],
                 "title": ["bins that came back too early", "=SUM(A1)", "few answers"],
                 "table_name": ["givebacks", "answers", "waves"],

@@ -216,6 +216,15 @@ def test_calls_to_the_silent_are_advised_with_what_is_at_stake_and_once_only():
     assert not any("did not reply" in short(one) for one in again)
 
 
+def test_a_single_choice_is_said_to_count_as_all_of_the_scraps():
+    contents = fuller.contents()
+    words = "Some answers say only where most scraps went before"
+    assert words not in section_words(contents, "sureness")
+    checks = contents.quality.checks.with_columns(check_name=pl.lit("prior_main_route_only"))
+    asked = dataclasses.replace(contents.quality, checks=checks)
+    assert words in section_words(dataclasses.replace(contents, quality=asked), "sureness")
+
+
 def test_money_over_budget_and_without_a_ledger_is_said_so():
     made = fuller.register()
     over = with_figure(made, "program_cost", value=60_001.0)
