@@ -1,8 +1,8 @@
 """How many small faults in the core the tests find: a sample of mutants, killed or not.
 
     uv pip install cosmic-ray
-    python -m tests.benchmarks.mutation_study [--packages survey] [--mutants 30] [--minutes 60]
-        [--show] [--write]
+    python -m tests.benchmarks.mutation_study [--packages survey] [--mutants 30] [--seed 1]
+        [--minutes 60] [--write]
 
 A mutant is the package with one small fault: a sign, a comparison, a number, a condition.
 Cosmic Ray makes them; annotations and decorators are left out, and so are shifts and
@@ -18,9 +18,11 @@ are the units of these packages, laws, published numbers and doctests; tests of 
 would find more.
 
 Results are kept in `.mutation/`, so that a study goes on where it was: what was killed stays so
-while its function is the same, a survivor is met again by other tests. Mutants of
+while its function is the same, a survivor is met again by other tests. The study tells both what
+the tests killed when they first met a mutant and what they kill now. Mutants of
 `equal_mutants.toml` do the same as the code for the reason that stands there, and are counted
-apart. `--write` puts the table into README.md.
+apart. `--write` puts what the study tells, every survivor with it, into README.md: nothing
+there is written by hand. Draw by another seed before tests are written for what lives.
 """
 
 from __future__ import annotations
@@ -28,6 +30,7 @@ from __future__ import annotations
 import argparse
 import ast
 import contextlib
+import datetime
 import functools
 import gc
 import hashlib
@@ -66,7 +69,7 @@ TESTS = (
     "tests/properties",
     *(f"planner/{one}" for one in PACKAGES),
 )
-SEED, TIMES_AS_LONG, LEAST_SECONDS = 20261203, 10.0, 20.0
+SEED, TIMES_AS_LONG, LEAST_SECONDS = 20270117, 10.0, 20.0
 EQUAL = tomllib.loads((Path(__file__).with_name("equal_mutants.toml")).read_text("utf-8"))["mutant"]
 WORDS = ("-s", "--tb=no", "-rN", "-n", "0", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 _LEFT_OUT = re.compile(
@@ -154,8 +157,8 @@ class Mutant:
         os._exit(int(pytest.main([*WORDS, "--assert=plain", "-x", *tests])))
 
 
-def sample(package, count):
-    """Draw so many mutants of a package."""
+def sample(package, count, seed):
+    """Draw so many mutants of a package by a seed."""
     ranked, seen = [], Counter()
     for path in (one for one in _modules() if one.startswith(f"planner/{package}/")):
         notes, lines = _Notes(path), _source(path).split("\n")
@@ -168,7 +171,7 @@ def sample(package, count):
             seen[place] += 1
             key = f"{place} {seen[place]} {_digest([function])}"
             mutant = Mutant(package, path, span, operator, occurrence, key)
-            ranked.append((_digest([str(SEED), place, str(seen[place])]), mutant))
+            ranked.append((_digest([str(seed), place, str(seen[place])]), mutant))
     drawn = (one for _, one in sorted(ranked, key=lambda pair: pair[0]))
     return list(itertools.islice(filter(_is_python, drawn), count))
 
@@ -252,7 +255,8 @@ class Study:
         items = {one.nodeid: one for one in session.items}
         reached = self.map(items)
         known, ends = _kept(), time.monotonic() + 60.0 * self.asked.minutes
-        drawn = {name: sample(name, self.asked.mutants) for name in self.asked.packages}
+        asked = self.asked
+        drawn = {name: sample(name, asked.mutants, asked.seed) for name in asked.packages}
         # a mutant of each package in turn, so that a study that is stopped knows of all
         turns = [
             one[n] for n in range(self.asked.mutants) for one in drawn.values() if n < len(one)
@@ -262,10 +266,11 @@ class Study:
             told = known.get(mutant.key, {"killed": False, "tests": None})
             is_new = not told["killed"] and told["tests"] != _marks(reached, tests)
             if is_new and not mutant.why_the_same and time.monotonic() < ends:
-                known[mutant.key] = self.meet(mutant, tests, items, reached)
+                self.meet(mutant, tests, items, reached)
         shutil.rmtree(temporary, ignore_errors=True)
-        told = tell(drawn, known, self.asked.show)
-        if self.asked.write:
+        told = tell(drawn, _kept(), asked.seed)
+        print(told)
+        if asked.write:
             write_table("mutants", told)
         return True
 
@@ -311,7 +316,7 @@ class Study:
         return found
 
     def meet(self, mutant, tests, items, reached):
-        """Meet a mutant with the tests that reach it; keep and return what became of it."""
+        """Meet a mutant with the tests that reach it; keep what became of it."""
         before = time.process_time()
         seconds = TIMES_AS_LONG * sum(reached[one]["seconds"] for one in tests) + LEAST_SECONDS
         is_killed = False
@@ -325,7 +330,6 @@ class Study:
             kept.write(f"{json.dumps(told)}\n")
         what, work = "killed" if is_killed else "SURVIVED", time.process_time() - before
         print(f"{what:8} {work:5.1f} s, {len(tests):3} tests {mutant.key}", flush=True)
-        return told
 
     def run(self, items, seconds=None):
         """Run tests, up to the first that fails if work is limited; tell whether all passed."""
@@ -376,31 +380,30 @@ def reaching(reached, mutant):
     return sorted((one for one in names if "::" in one), key=lambda one: (size[one], one))
 
 
-def tell(drawn, known, is_shown):
-    """Print every survivor and return a table of what was killed in each package."""
-    rows, all_of = [], Counter()
+def tell(drawn, known, seed):
+    """Say by package what was killed, at first and now, and name every survivor."""
+    rows, all_of, lives = [], Counter(), []
     for package, mutants in drawn.items():
         met = [one for one in mutants if one.why_the_same or one.key in known]
-        same = [one for one in met if one.why_the_same]
-        killed = [one for one in met if not one.why_the_same and known[one.key]["killed"]]
-        counts = Counter(met=len(met), killed=len(killed), same=len(same))
+        differ = [one for one in met if not one.why_the_same]
+        counts = Counter(met=len(met), differ=len(differ))
+        for when in ("at_first", "killed"):
+            counts[when] = sum(known[one.key][when] for one in differ)
         rows.append(_row(package, counts))
         all_of += counts
-        for one in met if is_shown else []:
-            if one not in killed:
-                told = f"does the same: {one.why_the_same}" if one.why_the_same else "SURVIVED"
-                print(f"{one.path}:{one.lines[0]} {told}\n- {one.altered[0]}\n+ {one.altered[1]}")
-    head = "| package | met | do the same | killed | survived | killed of those that differ |"
-    table = "\n".join([head, "| --- | --- | --- | --- | --- | --- |", *rows, _row("all", all_of)])
-    print(table)
-    return table
+        lives += [one for one in differ if not known[one.key]["killed"]]
+    first = f"By seed {seed}, told on {datetime.date.today():%-d %B %Y}:"
+    head = "| package | met | do the same | killed at first | killed now | of those that differ |"
+    table = [head, "| --- | --- | --- | --- | --- | --- |", *rows, _row("all", all_of)]
+    named = [f"- {one.path}: `{one.altered[0]}` as `{one.altered[1]}`" for one in lives]
+    return "\n".join([first, "", *table, "", "Survivors:" if named else "None lives.", *named])
 
 
 def _row(name, counts):
-    differ = counts["met"] - counts["same"]
-    share = f"{counts['killed'] / differ:.0%}" if differ else ""
-    cells = (counts["met"], counts["same"], counts["killed"], differ - counts["killed"], share)
-    return f"| {name} | {' | '.join(map(str, cells))} |"
+    met, differ, now = counts["met"], counts["differ"], counts["killed"]
+    share = f"{now / differ:.0%}" if differ else ""
+    at_first = f"{counts['at_first']} ({counts['at_first'] / differ:.0%})" if differ else ""
+    return f"| {' | '.join(map(str, (name, met, met - differ, at_first, now, share)))} |"
 
 
 def _passes_on_import(mutant, tests, seconds):
@@ -498,9 +501,13 @@ def _marks(reached, tests):
 
 
 def _kept():
-    path = PLACE / "results.jsonl"
-    lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
-    return {one["key"]: one for one in map(json.loads, lines)}
+    """Read what became of each mutant last, and whether it was killed when it was first met."""
+    path, kept = PLACE / "results.jsonl", {}
+    for line in path.read_text(encoding="utf-8").splitlines() if path.exists() else []:
+        told = json.loads(line)
+        before = kept.get(told["key"], {"at_first": told["killed"]})
+        kept[told["key"]] = {**told, "at_first": before["at_first"]}
+    return kept
 
 
 def _arguments():
@@ -508,8 +515,8 @@ def _arguments():
     parser.add_argument("--packages", nargs="+", default=PACKAGES, choices=PACKAGES)
     parser.add_argument("--mutants", type=int, default=30, help="of each package")
     parser.add_argument("--minutes", type=float, default=60.0, help="begin none after these")
-    parser.add_argument("--show", action="store_true", help="print each survivor")
-    parser.add_argument("--write", action="store_true", help="put the table in README.md")
+    parser.add_argument("--seed", type=int, default=SEED, help="by which they are drawn")
+    parser.add_argument("--write", action="store_true", help="put what it tells in README.md")
     return parser.parse_args()
 
 

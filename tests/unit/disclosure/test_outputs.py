@@ -166,3 +166,53 @@ def test_a_folder_in_which_nothing_can_be_remembered_gives_nothing_out(tmp_path,
     (tmp_path / "issued").write_text("in the way")
     with pytest.raises(ReportError, match="issued: cannot be written"):
         given_out(tmp_path, control.PLAN)
+
+
+def test_a_plan_given_out_tells_an_order_nothing_of_tables_that_the_order_never_reads(
+    tmp_path, stores
+):
+    """The register has one household more, which calls and cases do not have."""
+    (tmp_path / STORE_FILE).write_bytes(stores[0])
+    assert given_out(tmp_path, control.PLAN) == []
+    (tmp_path / STORE_FILE).write_bytes(stores[1])
+    with open_store(tmp_path, read_only=True) as store:
+        opened = control.open_control(tmp_path, store, PROGRAM, END, ("calls", "cases"))
+    assert opened.told == ()
+
+
+def test_the_same_output_with_other_counts_is_remembered_beside_the_first(tmp_path, stores):
+    (tmp_path / STORE_FILE).write_bytes(stores[0])
+    for count in (20.0, 20.0, 30.0):
+        register = FigureRegister("Town", "2025-26", "1")
+        register.put("bins_given", "Bins", count, "bins", "Counted.")
+        assert given_out(tmp_path, control.PROGRESS, register) == []
+    assert [one.number for one in read_outputs(tmp_path)] == [1, 2]
+
+
+def test_of_loads_taken_back_the_one_of_fewest_households_counts(tmp_path):
+    write(tmp_path, 0, 20, "handovers")
+    few = write(tmp_path, 20, 2, "handovers")
+    many = write(tmp_path, 30, 12, "handovers")
+    assert given_out(tmp_path, control.PLAN) == []
+    undo_load(tmp_path, many, NOON)
+    assert given_out(tmp_path, control.EXPORT) == []
+    undo_load(tmp_path, few, NOON)
+    assert any("2 households" in one for one in given_out(tmp_path, control.EXPORT))
+
+
+@pytest.mark.parametrize(("places", "is_told"), [(2, True), (THRESHOLD, False), (0, False)])
+def test_an_order_tells_of_the_few_who_come_on_its_last_day(tmp_path, places, is_told):
+    last = dt.date(2026, 12, 31)
+    with open_store(tmp_path) as store, writing(store, written_at=NOON) as writer:
+        load_id = writer.begin_load("days", "days")
+        households = [{"household_id": f"H{number}"} for number in range(20)]
+        writer.write(load_id, "households", frame("households", households))
+        day = {"event_id": "E1", "event_date": last, "places_count": 40}
+        writer.write(load_id, "events", frame("events", [day]))
+        held = [
+            {"booking_id": f"K{n}", "household_id": f"H{n}", "event_id": "E1", "state": "offered"}
+            for n in range(places)
+        ]
+        writer.write(load_id, "bookings", frame("bookings", held))
+    told = given_out(tmp_path, control.ORDER)
+    assert bool(told) == is_told

@@ -44,9 +44,11 @@ def test_a_council_counts_once():
         check_alike([*TWO, export(reporting_year="2024-25")], any_year=True)
 
 
-def test_years_and_running_ones_pass_when_asked():
-    check_alike([*TWO, export("Cinder Vale", from_date="2026-01-01", is_running=True)],
-                any_year=True)  # fmt: skip
+def test_years_and_running_ones_pass_when_asked_and_only_then():
+    three = [*TWO, export("Cinder Vale", from_date="2026-01-01", is_running=True)]
+    check_alike(three, any_year=True)
+    with pytest.raises(PoolError, match="Cinder Vale"):
+        check_alike(three)
 
 
 def test_money_needs_a_rate_and_tonnes_do_not():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+from dataclasses import replace
 
 import pytest
 
@@ -11,7 +12,14 @@ from planner.errors import PlannerError, ProgramError
 from planner.figures import Figure, FigureRegister
 from planner.paths import PROGRAM_FILE
 from planner.program import read_program
-from planner.report.acquittal import Acquittal, find_funder, read_grant, write_acquittal
+from planner.report.acquittal import (
+    Acquittal,
+    _month_after,
+    _times,
+    find_funder,
+    read_grant,
+    write_acquittal,
+)
 from planner.report.document.acquittal import acquittal_document
 from tests.queries.given import store_with
 from tests.unit.checks.test_checks import PROGRAM
@@ -213,3 +221,78 @@ def test_who_and_what_is_not_there_is_refused_in_words(tmp_path):
 def test_blocks_that_contradict_are_refused_as_the_program_file_is_read(tmp_path, blocks, words):
     with pytest.raises(ProgramError, match=words):
         program_with(tmp_path, *blocks)
+
+
+def test_days_that_are_not_recorded_yet_do_not_count(tmp_path):
+    program = program_with(tmp_path, block())
+    with store_with(tmp_path, given_rows([D(2025, 3, 20)] * 30 + [D(2025, 4, 20)] * 30)) as store:
+        grant = read_grant(store, program, find_funder(program, "Fund"), D(2025, 4, 10))
+    assert (grant.before_date, grant.bins_count, grant.spent) == (D(2025, 4, 1), 30, 100.1)
+
+
+@pytest.mark.parametrize(
+    ("day", "first"),
+    [
+        (D(2025, 4, 1), D(2025, 4, 1)),
+        (D(2025, 4, 2), D(2025, 5, 1)),
+        (D(2025, 1, 31), D(2025, 2, 1)),
+        (D(2024, 12, 30), D(2025, 1, 1)),
+    ],
+)
+def test_the_next_month_begins_on_the_day_itself_where_it_is_a_first(day, first):
+    assert _month_after(day) == first
+
+
+def test_households_are_those_of_the_grants_days_and_means_are_shared_as_values_are(tmp_path):
+    before = [D(2024, 11, 20)] * 30
+    found = acquitted(tmp_path, program_with(tmp_path, block()), before=before)
+    assert value(found, "households_served") == BINS
+    (year,) = found.years
+    shared = _times(replace(year["kept_out_of_landfill_t"], mean=9.0), 0.6, "of_grant")
+    assert (shared.value, shared.low, shared.high, shared.mean) == pytest.approx(
+        (4.8, 4.2, 5.4, 5.4)
+    )
+
+
+@pytest.mark.parametrize(("households", "is_shown"), [(3, False), (10, True)])
+def test_ten_bins_of_three_households_tell_of_three_households(tmp_path, households, is_shown):
+    """Given in the grant's first month before it began: the month's own counts are published."""
+    days = [*[D(2025, 3, 2)] * 10, *[D(2025, 3, 20)] * 30, *[D(2025, 4, 20)] * 30]
+    rows = given_rows(days)
+    for place in range(10):
+        rows["handovers"][place]["household_id"] = f"H{place % households}"
+    program = program_with(tmp_path, block())
+    with store_with(tmp_path, rows) as store:
+        grant = read_grant(store, program, find_funder(program, "Fund"), D(2025, 6, 30))
+    assert grant.is_close != is_shown
+
+
+@pytest.mark.parametrize(("beyond", "is_close"), [(0, False), (3, True), (10, False)])
+def test_what_another_grant_counts_up_to_its_last_day_tells_of_the_few_beyond_it(
+    tmp_path, beyond, is_close
+):
+    """The other ends a day earlier; on its own last day 20 came, who are no few."""
+    blocks = block("Fund"), block("Shire", "bins_share = 0.4", last=D(2025, 4, 29))
+    days = [*[D(2025, 3, 20)] * 40, *[D(2025, 4, 29)] * 20, *[LAST] * beyond]
+    found = given_on(tmp_path, program_with(tmp_path, *blocks), days)
+    assert found.grant.is_close == is_close
+
+
+@pytest.mark.parametrize(("others", "is_close"), [(0, False), (3, True), (10, False)])
+def test_the_town_less_a_grants_area_tells_of_the_few_elsewhere(tmp_path, others, is_close):
+    whole = block(which='areas = ["A"]', first=D(2025, 3, 1), last=LAST)
+    # of every two households the first lives in A: the few of B come first, with as many of A
+    days = [D(2025, 3, 20)] * (2 * others) + [D(2025, 4, 20)] * 80
+    rows = given_rows(days)
+    for place, household in enumerate(rows["households"]):
+        household["area_id"] = "B" if place < others else "A"
+    # what B took before keeps its own counts of the year large
+    rows["households"] += [{"household_id": f"B{n}", "area_id": "B"} for n in range(40)]
+    rows["handovers"] += [
+        {"handover_id": f"B{n}", "household_id": f"B{n}", "handover_date": D(2024, 11, 20)}
+        for n in range(40)
+    ]
+    program = program_with(tmp_path, whole)
+    with store_with(tmp_path, rows) as store:
+        grant = read_grant(store, program, find_funder(program, "Fund"), D(2025, 6, 30))
+    assert grant.is_close == is_close

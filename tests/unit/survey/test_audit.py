@@ -151,3 +151,20 @@ def test_where_nothing_differs_every_split_is_as_far_listed_or_drawn():
         found = randomisation_test(alike, np.random.default_rng(1))
         assert found.is_enumerated == (size == 3)
         assert found.p_value == 1.0
+
+
+@pytest.mark.parametrize("unit", [1e-6, 1.0, 1e6])
+@pytest.mark.parametrize(
+    ("given", "comparison"),
+    [((-1.0, -1.0), (1.0, 1.0)), ((-3.0, -2.9, -3.1), (1.0, 1.1, 0.9))],
+    ids=["arms without any spread", "arms far apart"],
+)
+def test_arms_that_never_meet_are_as_far_apart_under_two_vectors_of_signs(given, comparison, unit):
+    """As they stand and all turned, whatever the unit; where arms have no spread as well."""
+    scores = ChangeScores(unit * np.array(given), unit * np.array(comparison), 0)
+    assert wild_bootstrap_test(scores, RNG).p_value == 2 / 2 ** (2 * len(given))
+
+
+def test_where_nothing_differs_every_vector_of_signs_is_as_far():
+    alike = ChangeScores(np.ones(3), np.ones(3), 0)
+    assert wild_bootstrap_test(alike, RNG).p_value == 1.0

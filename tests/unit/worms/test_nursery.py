@@ -1,6 +1,7 @@
 """Laws of a nursery bed, and plans that are the least that do."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,13 +10,20 @@ from scipy.integrate import solve_ivp
 from planner.errors import OrderError
 from planner.factors import read_factors
 from planner.factors.draws import draw_factors
-from planner.worms.life_history import FACTOR_IDS, JUVENILE_STEPS, life_history, pace
+from planner.worms.life_history import (
+    COCOON_STEPS,
+    FACTOR_IDS,
+    JUVENILE_STEPS,
+    life_history,
+    pace,
+)
 from planner.worms.nursery_plan import (
     NURSERY_FACTOR_IDS,
     Need,
     Nursery,
     Season,
     _bed_by_day_c,
+    _next_day,
     run_bed,
     seed_numbers,
 )
@@ -107,6 +115,37 @@ def test_cold_stops_growth_and_heat_ends_it():
     hot[30] = True
     ended = run_bed(LIFE, Season(np.ones(90), hot, np.zeros(90)), 5.0, 100.0).worms_kg
     assert ended[:, 31:].max() == 0.0
+
+
+def test_heads_in_a_bed_are_those_of_the_morning_with_the_hatched_and_without_the_dead():
+    """Law of the balance of heads: nobody leaves but adults of the morning that die."""
+    rng = np.random.default_rng(7)
+    cocoons = rng.uniform(0.0, 50.0, (DRAWS + 1, COCOON_STEPS))
+    worms = rng.uniform(0.0, 50.0, (DRAWS + 1, JUVENILE_STEPS + 1))
+    later, grown = _next_day(LIFE, 0.8, cocoons, worms, 1e9)
+    through = 0.8 * LIFE.cocoon_rate_per_day * cocoons[:, -1]
+    hatched = through * LIFE.hatchlings_surviving_share
+    dead = LIFE.adult_death_per_day * worms[:, -1]
+    balance = worms.sum(axis=1) + hatched - dead
+    assert grown.sum(axis=1) == pytest.approx(balance, rel=1e-9)
+    laid = 0.8 * LIFE.hatchlings_per_adult_day * worms[:, -1]
+    # beside a ceiling of a million tonnes the bed is empty, and all that may be is laid
+    kept = cocoons.sum(axis=1) + laid - through
+    assert later.sum(axis=1) == pytest.approx(kept, rel=1e-6)
+
+
+@pytest.mark.parametrize(("beyond", "chance"), [(1e-3, 0.0), (1e-6, 1.0)])
+def test_a_kilogram_in_a_thousand_lacks_and_a_gram_in_a_tonne_does_not(beyond, chance):
+    days = 30
+    cold = Season(np.zeros(days), np.zeros(days, dtype=bool), np.zeros(days))
+    there = nursery()._run(cold, 50.0).worms_kg[1:, -1]
+    wanted = np.zeros(days)
+    wanted[-1] = (there.max() if chance == 0.0 else there.min()) * (1.0 + beyond)
+    season = replace(cold, wanted_kg=wanted)
+    start = dt.date(2027, 1, 1)
+    need = Need("E1", start + dt.timedelta(days=days), float(wanted[-1]))
+    assert nursery()._chance(season, 50.0) == chance
+    assert nursery()._planned(start, 50.0, season, [need]).chance == chance
 
 
 def test_what_is_wanted_is_harvested_or_lacking():
