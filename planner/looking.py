@@ -204,18 +204,17 @@ def look_at_files(
     """
     program = read_program(folder / PROGRAM_FILE)
     context = context_of(program, loaded_on=None)
-    asker = Asker(answers, ask)
-    known = _known(folder)
+    asker = Asker(answers, ask, context, _known(folder))
     sheets, notes = _read_all(files)
-    guesses = [guess_sheet(sheet, context, known) for sheet in sheets]
-    known = _with_keys_of(known, guesses)
-    guesses = [part for guess in guesses for part in asker.settled(guess, context, known)]
-    known = _with_keys_of(known, guesses)
+    guesses = [guess_sheet(sheet, context, asker.known) for sheet in sheets]
+    asker.known = _with_keys_of(asker.known, guesses)
+    guesses = [part for guess in guesses for part in asker.settled(guess)]
+    known = asker.known = _with_keys_of(asker.known, guesses)
     columns: Words = {}
     for guess in guesses:
         if guess.table is not None:
             columns.setdefault(guess.table, {}).update(_new_headings(guess, context))
-    synonyms = asker.settled_words(guesses, context, known)
+    synonyms = asker.settled_words(guesses)
     words = {
         "columns": columns,
         "synonyms": synonyms,
@@ -236,7 +235,7 @@ def look_at_files(
     return Looked(tuple(guesses), tuple(notes), words, tuple(asker.open), missing, missing_file)
 
 
-def _beside(guess: SheetGuess, context: Context, known: dict[str, pl.DataFrame]) -> list[str]:
+def _beside(guess: SheetGuess, context: Context, known: Mapping[str, pl.DataFrame]) -> list[str]:
     """Say that another table stands to the right of one, after a column that is empty."""
     cells = guess.sheet.cells.drop("row_number")
     taken = [place for place, one in enumerate(guess.columns) if one.column]
@@ -282,7 +281,7 @@ def _known(folder: Path) -> dict[str, pl.DataFrame]:
 
 
 def _with_keys_of(
-    known: dict[str, pl.DataFrame], guesses: list[SheetGuess]
+    known: Mapping[str, pl.DataFrame], guesses: list[SheetGuess]
 ) -> dict[str, pl.DataFrame]:
     """Add the keys and names on the sheets themselves."""
     more = dict(known)

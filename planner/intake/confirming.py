@@ -9,7 +9,6 @@ import dataframely as dy
 import polars as pl
 
 from planner.intake.meaning import folded_text
-from planner.intake.problems import problems
 from planner.intake.readings import SCHEMA, Proposal, read_again
 from planner.intake.vocabulary import MODEL_COLUMN
 from planner.intake.wording import expected, said
@@ -36,7 +35,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from planner.intake.cells import Country
-    from planner.intake.rows import Context, Rows
+    from planner.intake.rows import Rows
 
 SHOWN_EXAMPLES = 3
 NEAR_NAMES = 200
@@ -56,34 +55,31 @@ WHOLE_SUM_TOLERANCE = 0.0005
 """Shares with empty ones beside them must be the whole to the digits written."""
 
 
-def with_readings(rows: Rows, context: Context) -> Rows:
+def with_readings(rows: Rows) -> Rows:
     """Read again, as a person would, the cells that hold something that was not read."""
     for column in rows.columns:
         is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
         if is_unread.any():
-            rows = _read_column_again(rows, column, is_unread, context)
-    return _with_doubtful_values(rows, context)
+            rows = _read_column_again(rows, column, is_unread)
+    return _with_doubtful_values(rows)
 
 
-def _read_column_again(rows: Rows, column: str, is_unread: pl.Series, context: Context) -> Rows:
+def _read_column_again(rows: Rows, column: str, is_unread: pl.Series) -> Rows:
     found = rows.text.select("row_number", pl.col(column).alias("found")).filter(is_unread)
     read = read_again(
         found["found"].unique(maintain_order=True),
         rows.table,
         column,
-        context.country,
-        context.currency,
+        rows.context,
         rows.headings.units.get(column),
     )
     if read.is_empty():
         return rows
     cells = found.join(read, on="found", how="inner", maintain_order="left")
-    return with_values(rows, column, cells, context)
+    return with_values(rows, column, cells)
 
 
-def with_values(
-    rows: Rows, column: str, cells: pl.DataFrame, context: Context, instead: str = ""
-) -> Rows:
+def with_values(rows: Rows, column: str, cells: pl.DataFrame, instead: str = "") -> Rows:
     """Put values in place that are plain or confirmed, and propose the others.
 
     Parameters
@@ -95,20 +91,18 @@ def with_values(
     """
     name = pl.when(pl.col("kind") == NEAR_NAME).then("found").otherwise("kind")
     cells = cells.with_columns(pl.format(f"{rows.table}.{column}.{{}}", name).alias("confirm"))
-    is_accepted = pl.col("confirm").is_in(list(context.accepted))
+    is_accepted = pl.col("confirm").is_in(list(rows.context.accepted))
     is_taken = pl.col("kind").is_in(list(PLAIN)) | is_accepted
-    shown = as_read(pl.col("value"), cells.schema["value"], context.country)
+    shown = as_read(pl.col("value"), cells.schema["value"], rows.context.country)
     cells = cells.with_columns(is_taken.alias("is_taken"), shown.alias("read_as"))
     taken, doubtful = cells.filter("is_taken"), cells.filter(~pl.col("is_taken"))
     typed = rows.typed.join(taken.select("row_number", "value"), on="row_number", how="left")
     typed = typed.with_columns(pl.coalesce("value", column).alias(column)).drop("value")
     noted = taken.with_columns(pl.lit(column).alias("column_name")).select(*SCHEMA)
-    problem = _unconfirmed(rows, column, doubtful, context, instead)
     return replace(
-        rows,
+        rows.with_problems(_unconfirmed(rows, column, doubtful, instead)),
         typed=typed,
         readings=pl.concat([rows.readings, noted.cast(pl.Schema(SCHEMA))]),
-        problems=pl.concat([rows.problems, problem]),
         proposals=(*rows.proposals, *_proposals(rows.table, column, doubtful)),
     )
 
@@ -125,15 +119,13 @@ def _proposals(table: str, column: str, doubtful: pl.DataFrame) -> list[Proposal
     return proposals
 
 
-def _unconfirmed(
-    rows: Rows, column: str, doubtful: pl.DataFrame, context: Context, advice: str
-) -> pl.DataFrame:
+def _unconfirmed(rows: Rows, column: str, doubtful: pl.DataFrame, advice: str) -> pl.DataFrame:
     """Refuse cells that could be misread until the officer has confirmed how to read them."""
     if doubtful.is_empty():
         return rows.problems.clear()
     chosen = doubtful.select("row_number", "kind", "read_as", "confirm")
     cells = rows.cells(column).join(chosen, on="row_number", how="inner")
-    wanted = expected(rows.table, column, context.country, context.currency)
+    wanted = expected(rows.table, column, rows.context.country, rows.context.currency)
     ways = {kind: say(f"reading.{kind}") for kind in DOUBTFUL}
     way = pl.col("kind").replace_strict(ways, return_dtype=pl.String)
     read = pl.col("read_as")
@@ -145,7 +137,7 @@ def _unconfirmed(
     name = pl.col("confirm")
     confirm = said("reading.confirm", expected=wanted, perhaps=perhaps, name=name)
     instead = pl.lit(advice) if advice else confirm
-    return problems(rows.place, cells, column, in_english("reason.unconfirmed"), instead)
+    return rows.refused(cells, column, in_english("reason.unconfirmed"), instead)
 
 
 def as_read(value: pl.Expr, kind: pl.DataType, country: Country) -> pl.Expr:
@@ -166,7 +158,6 @@ def with_names(
     rows: Rows,
     taken: Mapping[str, list[Rows]],
     known: Callable[[str], pl.DataFrame],
-    context: Context,
 ) -> Rows:
     """Read names of areas, events, suppliers and bin models as their codes.
 
@@ -179,22 +170,26 @@ def with_names(
             frames = [known(table), *(parent.good() for parent in taken.get(table, []))]
             key = TABLES[table].primary_key()[0]
             keys = pl.concat([frame[key].cast(pl.String) for frame in frames]).unique()
-            rows = _with_keys(rows, column, keys, keys_by_fold(table, frames), context)
+            rows = _with_keys(rows, column, keys, keys_by_fold(table, frames))
     if MODEL_COLUMN in rows.written:
         models = pl.DataFrame(
-            [(text, model) for model, name in context.models.items() for text in (model, name)],
+            [
+                (text, model)
+                for model, name in rows.context.models.items()
+                for text in (model, name)
+            ],
             schema=["fold", "key"],
             orient="row",
         )
         by_fold = models.with_columns(folded_text(pl.col("fold"))).unique()
-        rows = _with_keys(rows, MODEL_COLUMN, models["key"].unique(), by_fold, context)
-    return _with_items(rows, context) if ITEM in rows.columns else rows
+        rows = _with_keys(rows, MODEL_COLUMN, models["key"].unique(), by_fold)
+    return _with_items(rows) if ITEM in rows.columns else rows
 
 
-def _with_items(rows: Rows, context: Context) -> Rows:
+def _with_items(rows: Rows) -> Rows:
     """Read names of goods as their codes, and where no heading gives the kind, the kind too."""
-    items = items_by_fold(rows.table, context)
-    rows = _with_keys(rows, ITEM, items["key"].unique(), items.select("fold", "key"), context)
+    items = items_by_fold(rows.table, rows.context)
+    rows = _with_keys(rows, ITEM, items["key"].unique(), items.select("fold", "key"))
     if ITEM_KIND in rows.written:
         return rows
     kinds = dict(items.select("key", "kind").iter_rows())
@@ -219,9 +214,7 @@ def _with_stored_names(rows: Rows, known: Callable[[str], pl.DataFrame]) -> Rows
     return replace(rows, typed=typed)
 
 
-def _with_keys(
-    rows: Rows, column: str, keys: pl.Series, by_fold: pl.DataFrame, context: Context
-) -> Rows:
+def _with_keys(rows: Rows, column: str, keys: pl.Series, by_fold: pl.DataFrame) -> Rows:
     """Put the key in the place of each name; propose the nearest name for the others."""
     others = rows.typed.select("row_number", pl.col(column).alias("found")).drop_nulls()
     others = others.filter(~pl.col("found").is_in(keys.implode()))
@@ -240,7 +233,7 @@ def _with_keys(
         pl.lit(NEAR_NAME).alias("kind"),
     )
     cells = pl.concat([named.drop_nulls("value"), proposed.drop_nulls("value")])
-    return rows if cells.is_empty() else with_values(rows, column, cells, context)
+    return rows if cells.is_empty() else with_values(rows, column, cells)
 
 
 def _has_digits_of(text: str, key: str, by_fold: pl.DataFrame) -> bool:
@@ -248,25 +241,25 @@ def _has_digits_of(text: str, key: str, by_fold: pl.DataFrame) -> bool:
     return any(digits_of(text) == digits_of(name) for name in names)
 
 
-def _with_doubtful_values(rows: Rows, context: Context) -> Rows:
+def _with_doubtful_values(rows: Rows) -> Rows:
     """Propose another meaning for values that are read but cannot be meant so."""
     for column in rows.columns:
         declared = TABLES[rows.table].columns()[column]
         unit = declared_unit(declared)
         has_unit = column in rows.headings.units
         if isinstance(declared, dy.Float64) and unit == "kg" and not has_unit:
-            rows = _with_grams(rows, column, float(declared.max or 0.0), context)
+            rows = _with_grams(rows, column, float(declared.max or 0.0))
         elif unit == "probability":
             whole = rows.typed.filter(pl.col(column).is_between(1.0, PER_CENT, closed="right"))
-            rows = _with_scaled(rows, column, whole, PER_CENT, "hundredths", context)
+            rows = _with_scaled(rows, column, whole, PER_CENT, "hundredths")
         elif isinstance(declared, dy.Date):
-            rows = _with_far_days(rows, column, context)
-    rows = _with_groups(rows, context)
-    rows = _with_rest_of_shares(_with_shares_of_hundred(rows, context))
+            rows = _with_far_days(rows, column)
+    rows = _with_groups(rows)
+    rows = _with_rest_of_shares(_with_shares_of_hundred(rows))
     return _with_main_route(rows)
 
 
-def _with_groups(rows: Rows, context: Context) -> Rows:
+def _with_groups(rows: Rows) -> Rows:
     """Ask whether a word that stands at the first row of its group alone holds for all of them.
 
     Tables that a spreadsheet summed up by groups are written so (common practice).
@@ -279,18 +272,18 @@ def _with_groups(rows: Rows, context: Context) -> Rows:
             continue
         above = rows.typed.select("row_number", pl.col(column).forward_fill().alias("value"))
         filled = above.filter(written.is_null()).drop_nulls("value")
-        rows = with_doubtful(rows, column, filled, "from_above", context)
+        rows = with_doubtful(rows, column, filled, "from_above")
     return rows
 
 
-def _with_grams(rows: Rows, column: str, most_kg: float, context: Context) -> Rows:
+def _with_grams(rows: Rows, column: str, most_kg: float) -> Rows:
     """Ask whether masses too large in kg are grams, as of the worms for one bin."""
     value = pl.col(column)
     fits = (value > most_kg) & (value >= LEAST_GRAMS) & (value / G_PER_KG <= most_kg)
-    return _with_scaled(rows, column, rows.typed.filter(fits), G_PER_KG, "grams", context)
+    return _with_scaled(rows, column, rows.typed.filter(fits), G_PER_KG, "grams")
 
 
-def _with_shares_of_hundred(rows: Rows, context: Context) -> Rows:
+def _with_shares_of_hundred(rows: Rows) -> Rows:
     """Ask whether five shares that add up to 100 are per cent."""
     if not set(PRIOR_SHARES) <= set(rows.columns):
         return rows
@@ -298,7 +291,7 @@ def _with_shares_of_hundred(rows: Rows, context: Context) -> Rows:
     whole = rows.typed.filter((total - PER_CENT).abs() <= SUM_TOLERANCE_PER_CENT)
     for column in PRIOR_SHARES:
         filled = whole.filter(pl.col(column).is_not_null())
-        rows = _with_scaled(rows, column, filled, PER_CENT, "hundredths", context)
+        rows = _with_scaled(rows, column, filled, PER_CENT, "hundredths")
     return rows
 
 
@@ -350,28 +343,26 @@ def _with_shares(rows: Rows, chosen: pl.Expr, shares: Mapping[str, pl.Expr], not
     return replace(rows, filled=(*rows.filled, *lacking), typed=typed, notes=(*rows.notes, note))
 
 
-def _with_scaled(
-    rows: Rows, column: str, cells: pl.DataFrame, divisor: float, kind: str, context: Context
-) -> Rows:
+def _with_scaled(rows: Rows, column: str, cells: pl.DataFrame, divisor: float, kind: str) -> Rows:
     if cells.is_empty():
         return rows
     scaled = cells.select("row_number", (pl.col(column) / divisor).alias("value"))
-    return with_doubtful(rows, column, scaled, kind, context)
+    return with_doubtful(rows, column, scaled, kind)
 
 
-def _with_far_days(rows: Rows, column: str, context: Context) -> Rows:
+def _with_far_days(rows: Rows, column: str) -> Rows:
     """Ask for days far outside the years of the program: a digit may be wrong."""
-    first, last = context.years
+    first, last = rows.context.years
     earliest = first.replace(year=first.year - FAR_YEARS)
     latest = last.replace(year=last.year + FAR_YEARS, day=min(last.day, 28))
     is_possible = pl.col(column).is_between(FIRST_DATE, LAST_DATE)
     far = rows.typed.filter(is_possible & ~pl.col(column).is_between(earliest, latest))
     as_is = far.select("row_number", pl.col(column).alias("value"))
-    return with_doubtful(rows, column, as_is, "far_date", context) if far.height else rows
+    return with_doubtful(rows, column, as_is, "far_date") if far.height else rows
 
 
 def with_doubtful(
-    rows: Rows, column: str, values: pl.DataFrame, kind: str, context: Context, instead: str = ""
+    rows: Rows, column: str, values: pl.DataFrame, kind: str, instead: str = ""
 ) -> Rows:
     """Propose values in the place of those that were read."""
     cells = (
@@ -380,4 +371,4 @@ def with_doubtful(
         .join(values, on="row_number", how="inner")
         .with_columns(pl.lit(kind).alias("kind"))
     )
-    return with_values(rows, column, cells, context, instead)
+    return with_values(rows, column, cells, instead)

@@ -12,7 +12,6 @@ import polars as pl
 
 from planner.errors import LONGEST_NEAR
 from planner.intake.meaning import folded_text
-from planner.intake.problems import problems
 from planner.intake.readings import currency_words
 from planner.intake.rows import Rows
 from planner.intake.vocabulary import MODEL_COLUMN
@@ -33,8 +32,6 @@ from planner.tables import (
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from planner.intake.rows import Context
-
 
 PLANNED_TABLES = ("events", "waves", "offers", "orders")
 """Tables whose days may lie ahead of the day of loading."""
@@ -49,9 +46,9 @@ def _numbered(table: str) -> type[dy.Schema]:
     return type(f"Numbered{table.title()}", (TABLES[table],), {"row_number": dy.Int64()})
 
 
-def with_unread(rows: Rows, context: Context) -> Rows:
+def with_unread(rows: Rows) -> Rows:
     """Name the cells that hold something that could not be read, and rows that have moved."""
-    found = [rows.problems]
+    found, context = [], rows.context
     for column in rows.columns:
         is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
         if not is_unread.any():
@@ -62,8 +59,8 @@ def with_unread(rows: Rows, context: Context) -> Rows:
         instead = advice(rows.table, column, context.country, unread["value"])
         reason = not_read_reason(rows.table, column)
         both = said("advice.two_sentences", expected=wanted, instead=instead)
-        found.append(problems(rows.place, unread, column, reason, both))
-    return _with_shifted(replace(rows, problems=pl.concat(found)))
+        found.append(rows.refused(unread, column, reason, both))
+    return _with_shifted(rows.with_problems(*found))
 
 
 def _with_shifted(rows: Rows) -> Rows:
@@ -79,51 +76,51 @@ def _with_shifted(rows: Rows) -> Rows:
     column = rows.columns[-1]
     cells = rows.cells(column).join(longer, on="row_number", how="semi")
     wanted = say("rows.one_cell_each")
-    shifted = problems(rows.place, cells, column, in_english(SHIFTED), wanted)
-    return replace(rows, problems=pl.concat([rows.problems, shifted]))
+    return rows.with_problems(rows.refused(cells, column, in_english(SHIFTED), wanted))
 
 
-def check_contract(rows: Rows, context: Context) -> Rows:
+def check_contract(rows: Rows) -> Rows:
     """Add a problem for each cell or row that breaks the contract of its table."""
-    rows = _without_days_ahead(rows, context)
+    rows = _without_days_ahead(rows)
     contract = _numbered(rows.table)
     _, failure = contract.filter(contract.cast(rows.typed))
     broken = [rule for rule in failure.counts() if rule != _KEY_RULE]
     if not broken:
         return rows
     details = failure.details()
-    found = [rows.problems]
+    found = []
     for rule in broken:
         failing = details.filter(pl.col(rule) == "invalid").select("row_number")
-        found.append(_of_rule(rows, rule, failing, context))
-    return replace(rows, problems=pl.concat(found))
+        found.append(_of_rule(rows, rule, failing))
+    return rows.with_problems(*found)
 
 
-def _without_days_ahead(rows: Rows, context: Context) -> Rows:
+def _without_days_ahead(rows: Rows) -> Rows:
     """Add a problem for each day that has not come yet, but for days that are planned."""
-    if context.loaded_on is None or rows.table in PLANNED_TABLES:
+    today = rows.context.loaded_on
+    if today is None or rows.table in PLANNED_TABLES:
         return rows
-    latest = context.country.date_text(context.loaded_on)
-    found = [rows.problems]
+    latest = rows.context.country.date_text(today)
+    found = []
     for column in rows.columns:
         if rows.typed.schema[column] != pl.Date:
             continue
-        ahead = rows.typed.filter(pl.col(column) > context.loaded_on).select("row_number")
+        ahead = rows.typed.filter(pl.col(column) > today).select("row_number")
         cells = rows.cells(column).join(ahead, on="row_number", how="semi")
         instead = say("advice.correct", rest=or_empty(rows.table, column))
         wanted = say("contracts.up_to_today", latest=latest, instead=instead)
-        found.append(problems(rows.place, cells, column, in_english("reason.ahead"), wanted))
-    return replace(rows, problems=pl.concat(found))
+        found.append(rows.refused(cells, column, in_english("reason.ahead"), wanted))
+    return rows.with_problems(*found)
 
 
-def _of_rule(rows: Rows, rule: str, failing: pl.DataFrame, context: Context) -> pl.DataFrame:
+def _of_rule(rows: Rows, rule: str, failing: pl.DataFrame) -> pl.DataFrame:
     column, _, kind = rule.partition("|")
     if column in TOLD_BY and column not in rows.columns:
         return rows.problems.clear()  # the column that tells it is at fault
     if kind:
         known = rows.problems.filter(pl.col("column_name") == column)
         reason = in_english(f"reason.{kind.removesuffix('_exclusive')}")
-        wanted = expected(rows.table, column, context.country, context.currency)
+        wanted = expected(rows.table, column, rows.context.country, rows.context.currency)
         instead = say("advice.fill_in")
         if kind != "nullability":
             instead = say("advice.correct", rest=or_empty(rows.table, column))
@@ -134,7 +131,7 @@ def _of_rule(rows: Rows, rule: str, failing: pl.DataFrame, context: Context) -> 
         wanted = f"{wanted}."
     fresh = failing.join(known.select("row_number"), on="row_number", how="anti")
     cells = rows.cells(column).join(fresh, on="row_number", how="semi")
-    return problems(rows.place, cells, column, reason, wanted)
+    return rows.refused(cells, column, reason, wanted)
 
 
 CONTRADICTION = "reason.contradiction"
@@ -206,7 +203,7 @@ def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
     named = reduce(lambda one, other: say("contracts.and", one=one, other=other), key)
     wanted = said(sentence, key=named, place=place, own=own)
     kept = rows.problems.join(repeats, on="row_number", how="anti")
-    contradictions = problems(rows.place, found, column, in_english(CONTRADICTION), wanted)
+    contradictions = rows.refused(found, column, in_english(CONTRADICTION), wanted)
     return replace(
         rows,
         text=rows.text.join(repeats, on="row_number", how="anti"),
@@ -226,22 +223,21 @@ def check_links(
     rows: Rows,
     taken: dict[str, list[Rows]],
     known: Callable[[str], pl.DataFrame],
-    context: Context,
 ) -> Rows:
     """Add a problem for each cell that refers to a record that will not be there."""
-    found = [rows.problems]
+    found = []
     for column, table in references(rows.table).items():
         if column in rows.written:
             # a record may refer to another of its own table, in the same sheet too
             parents = [*taken.get(table, []), *([rows] if table == rows.table else [])]
             found.append(_missing(rows, column, table, parents, known(table)))
     if MODEL_COLUMN in rows.written:
-        found.append(_unknown_models(rows, context.models))
+        found.append(_unknown_models(rows))
     if ITEM in rows.columns:
-        found.append(_unknown_items(rows, context))
+        found.append(_unknown_items(rows))
     if rows.table == "suppliers" and CURRENCY in rows.columns:
-        found.append(_other_currencies(rows, context.currency))
-    return replace(rows, problems=pl.concat(found))
+        found.append(_other_currencies(rows, rows.context.currency))
+    return rows.with_problems(*found)
 
 
 def _other_currencies(rows: Rows, currency: str) -> pl.DataFrame:
@@ -251,7 +247,7 @@ def _other_currencies(rows: Rows, currency: str) -> pl.DataFrame:
         ~pl.col("value").str.strip_chars(" .").str.to_lowercase().is_in(currency_words(currency))
     )
     wanted = say("links.other_currency", currency=currency)
-    return problems(rows.place, other, CURRENCY, in_english("reason.other_currency"), wanted)
+    return rows.refused(other, CURRENCY, in_english("reason.other_currency"), wanted)
 
 
 def _missing(
@@ -289,7 +285,7 @@ def _missing(
         .then(pl.lit(say("links.fix_that_row", key=target, table=table)))
         .otherwise(said("links.key_of_row", key=target, table=table, hint=hint))
     )
-    return problems(rows.place, hinted, column, reason, wanted)
+    return rows.refused(hinted, column, reason, wanted)
 
 
 def _without_problem(rows: Rows, column: str) -> pl.DataFrame:
@@ -336,16 +332,16 @@ def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
     return pl.col("value").replace_strict(hints, default=None, return_dtype=pl.String)
 
 
-def _unknown_models(rows: Rows, models: dict[str, str]) -> pl.DataFrame:
-    cells = _without_problem(rows, MODEL_COLUMN)
+def _unknown_models(rows: Rows) -> pl.DataFrame:
+    models, cells = rows.context.models, _without_problem(rows, MODEL_COLUMN)
     unknown = cells.filter(~pl.col("value").is_in(list(models)))
     wanted = say("links.model", models=", ".join(models))
-    return problems(rows.place, unknown, MODEL_COLUMN, in_english("reason.no_model"), wanted)
+    return rows.refused(unknown, MODEL_COLUMN, in_english("reason.no_model"), wanted)
 
 
-def _unknown_items(rows: Rows, context: Context) -> pl.DataFrame:
+def _unknown_items(rows: Rows) -> pl.DataFrame:
     """Refuse items that are no bin model and no good that the planner knows."""
-    items = items_by_fold(rows.table, context).select("kind", "fold", "key")
+    items = items_by_fold(rows.table, rows.context).select("kind", "fold", "key")
     kind = pl.col(ITEM_KIND).cast(pl.String).alias("kind")
     # an item that tells no kind is none that is known
     kind = kind if ITEM_KIND in rows.columns else kind.fill_null("any")
@@ -358,4 +354,4 @@ def _unknown_items(rows: Rows, context: Context) -> pl.DataFrame:
     ways = {one: say(f"links.item.{one}", items=listed[one]) for one in listed}
     ways["any"] = say("links.item.any", **listed)
     wanted = pl.col("kind").replace_strict(ways, return_dtype=pl.String)
-    return problems(rows.place, unknown, ITEM, in_english("reason.no_item"), wanted)
+    return rows.refused(unknown, ITEM, in_english("reason.no_item"), wanted)

@@ -20,7 +20,7 @@ from planner.messages import say, spoken
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from planner.intake.rows import Context, Rows
+    from planner.intake.rows import Rows
 
 CENT = 0.005
 """Sums that differ by less are the same."""
@@ -111,7 +111,7 @@ class ControlTotal:
         return self.lines.filter(pl.col("fate") == fate)["row_number"].to_list()
 
 
-def control_totals(rows: Rows, context: Context) -> tuple[ControlTotal, ...]:
+def control_totals(rows: Rows) -> tuple[ControlTotal, ...]:
     """Set each row of totals of a checked sheet against the lines above it.
 
     Returns
@@ -120,7 +120,7 @@ def control_totals(rows: Rows, context: Context) -> tuple[ControlTotal, ...]:
         None for tables whose lines do not add up to anything. A row of totals adds up all
         lines above it, or those since the one before: whichever is nearer to what it says.
     """
-    stated, lines = _stated(rows, context), amounts_of(rows)
+    stated, lines = _stated(rows), amounts_of(rows)
     found, before = [], 0
     for row_number, amount in stated.iter_rows():
         above = lines.filter(pl.col("row_number") < row_number)
@@ -162,14 +162,14 @@ def totals_frame(found: Iterable[ControlTotal]) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=TOTALS_SCHEMA)
 
 
-def _stated(rows: Rows, context: Context) -> pl.DataFrame:
+def _stated(rows: Rows) -> pl.DataFrame:
     """Read what the rows of totals say, as cells of the column are read."""
     column = AMOUNTS.get(rows.table)
     if column is None or column not in rows.columns or rows.totals.is_empty():
         return pl.DataFrame(schema={"row_number": pl.Int64, "amount": pl.Float64})
     has_numbers = rows.source.has_number_cells
-    typed = typed_cells(rows.totals, rows.headings, context, has_number_cells=has_numbers)
+    typed = typed_cells(rows.totals, rows.headings, rows.context, has_number_cells=has_numbers)
     readings = pl.DataFrame(schema=READINGS_SCHEMA)
     alone = replace(rows, text=rows.totals, typed=typed, readings=readings, proposals=())
-    read = with_readings(replace(alone, columns=(column,)), context).typed
+    read = with_readings(replace(alone, columns=(column,))).typed
     return read.select("row_number", pl.col(column).alias("amount")).drop_nulls()

@@ -39,6 +39,9 @@ WORDS_ASKED = 200
 """Words of one column that are asked for; a column with more of them is no column of codes."""
 
 
+Kind = Literal["table", "same_sheet", "column", "word", "every_row", "every_row_of_sheet"]
+
+
 @dataclass(frozen=True)
 class Question:
     """What cannot be told from a file alone."""
@@ -46,7 +49,7 @@ class Question:
     # whether a table, a further one on the same sheet, a column, the code for a word, what every
     # row of a table holds or which record all rows of a sheet belong to is asked for; a record
     # may be a new one
-    kind: Literal["table", "same_sheet", "column", "word", "every_row", "every_row_of_sheet"]
+    kind: Kind
     place: str
     about: str
     within: str  # table of a heading, or of a column that the sheet lacks; column of a word
@@ -118,11 +121,19 @@ def _table_of(answer: str, question: Question) -> str | None:
 
 
 class Asker:
-    """Settle guesses by asking, and remember what stays open."""
+    """Settle guesses by asking, and remember what stays open; `known` grows with the sheets."""
 
-    def __init__(self, answers: Answers, ask: Callable[[Question], str | None]) -> None:
+    def __init__(
+        self,
+        answers: Answers,
+        ask: Callable[[Question], str | None],
+        context: Context,
+        known: Mapping[str, pl.DataFrame],
+    ) -> None:
         self.answers = answers
         self.ask = ask
+        self.context = context
+        self.known = known
         self.open: list[Question] = []
         self.every_row: Words = {}
         self.same_sheet: Words = {}
@@ -146,9 +157,7 @@ class Asker:
             self.open.append(question)
         return given
 
-    def settled(
-        self, guess: SheetGuess, context: Context, known: dict[str, pl.DataFrame]
-    ) -> list[SheetGuess]:
+    def settled(self, guess: SheetGuess) -> list[SheetGuess]:
         """Settle the tables of a sheet, which is mostly one, and the columns of its headings."""
         headings = tuple(one.heading for one in guess.columns)
         place, label = guess.sheet.place, guess.sheet.label
@@ -158,17 +167,17 @@ class Asker:
         if not table:
             return [replace(guess, table=None)]
         said = self.answers.further_tables(label)
-        of_table = guess_sheet(guess.sheet, context, known, table)
-        first, *others = parted(of_table, context, known, said)
+        of_table = guess_sheet(guess.sheet, self.context, self.known, table)
+        first, *others = parted(of_table, self.context, self.known, said)
         there = {one.table for one in others}
         self.notes += [
             say("look.said_but_lacking", place=place, table=one) for one in said if one not in there
         ]
         others = [one for one in others if self._is_there(one, table)]
         further = [str(one.table) for one in others]
-        if further and context.vocabulary.same_sheet.get(folded(label)) != (table, *further):
+        if further and self.context.vocabulary.same_sheet.get(folded(label)) != (table, *further):
             self.same_sheet.setdefault(table, {})[label] = ", ".join(further)
-        return [self._settled_columns(one, context, known) for one in (first, *others)]
+        return [self._settled_columns(one) for one in (first, *others)]
 
     def _is_there(self, guess: SheetGuess, first: str) -> bool:
         """Settle whether a sheet holds a further table."""
@@ -180,13 +189,11 @@ class Asker:
         )
         return bool(self.answer(question, is_sure=guess.is_sure))
 
-    def _settled_columns(
-        self, again: SheetGuess, context: Context, known: dict[str, pl.DataFrame]
-    ) -> SheetGuess:
+    def _settled_columns(self, again: SheetGuess) -> SheetGuess:
         taken: set[str] = set()
         columns = []
         for one in sorted(again.columns, key=lambda one: (not one.is_sure, -one.likeness)):
-            columns.append(self._settled_column(again, one, taken, known))
+            columns.append(self._settled_column(again, one, taken))
             taken.add(columns[-1].column or NOTHING)
         order = [one.cell for one in again.columns]
         columns.sort(key=lambda one: order.index(one.cell))
@@ -197,61 +204,39 @@ class Asker:
             for one, told in zip(again.columns, columns, strict=True)
             if told.column is None and not told.is_sure
         }
-        return self._with_every_row(settled, waiting, context, known)
+        return self._with_every_row(settled, waiting)
 
-    def _settled_column(
-        self,
-        guess: SheetGuess,
-        one: ColumnGuess,
-        taken: set[str],
-        known: dict[str, pl.DataFrame],
-    ) -> ColumnGuess:
-        left = [name for name in TABLES[guess.table or ""].column_names() if name not in taken]
-        proposed = one.column if one.column in left else NOTHING
-        question = Question(
-            "column",
-            guess.sheet.place,
-            one.heading,
-            guess.table or "",
-            proposed or NOTHING,
-            one.likeness,
-            tuple(left),
-            one.examples,
-        )
-        named = _named_by(guess.table or "", proposed)
-        if named and known.get(named, pl.DataFrame()).is_empty() and not self.answers.of(question):
-            place = guess.sheet.place
-            self.notes.append(
-                say("look.none_to_name", place=place, heading=one.heading, table=named)
-            )
+    def _settled_column(self, guess: SheetGuess, one: ColumnGuess, taken: set[str]) -> ColumnGuess:
+        place, table = guess.sheet.place, guess.table or ""
+        left = [name for name in TABLES[table].column_names() if name not in taken]
+        proposed = one.column if one.column in left else None
+        told = place, one.heading, table, proposed or NOTHING, one.likeness
+        question = Question("column", *told, tuple(left), one.examples)
+        named = _named_by(table, proposed) if proposed else None
+        there = self.known.get(named or "", pl.DataFrame())
+        if named and there.is_empty() and not self.answers.of(question):
+            told_of = {"place": place, "heading": one.heading, "table": named}
+            self.notes.append(say("look.none_to_name", **told_of))
             return replace(one, column=None, is_sure=True)
         is_sure = one.is_sure and (one.column is None or one.column in left)
         column = self.answer(question, is_sure=is_sure)
         return replace(one, column=column or None, is_sure=column is not None)
 
-    def settled_words(
-        self, guesses: list[SheetGuess], context: Context, known: dict[str, pl.DataFrame]
-    ) -> Words:
+    def settled_words(self, guesses: list[SheetGuess]) -> Words:
         """Settle what words of coded columns stand for, each word once."""
         found: Words = {}
         for guess in guesses:
             for one in guess.columns if guess.table else ():
                 if one.column is not None:
-                    self._settle_words_of(guess, one, context, known, found)
+                    self._settle_words_of(guess, one, found)
         return found
 
-    def _with_every_row(
-        self,
-        guess: SheetGuess,
-        waiting: set[str | None],
-        context: Context,
-        known: dict[str, pl.DataFrame],
-    ) -> SheetGuess:
+    def _with_every_row(self, guess: SheetGuess, waiting: set[str | None]) -> SheetGuess:
         """Settle what every row holds of needed columns that no heading of a sheet gives."""
         table, sheet = guess.table or "", guess.sheet.address
         settled = self.every_row.setdefault(table, {})
         held = {
-            **context.vocabulary.every_row_of(table, sheet),
+            **self.context.vocabulary.every_row_of(table, sheet),
             **every_row_of_sheet(settled, sheet),
         }
         # a file of the same name, a year later, may hold another round
@@ -260,12 +245,12 @@ class Asker:
         lacking = [name for name in guess.lacking() if name not in {*held, *waiting} - again]
         questions = {
             **{
-                column: _of_every_row(guess, column, context)
+                column: self._of_every_row(guess, column)
                 for column in columns_of_every_row(table)
                 if column in lacking
             },
             **{
-                column: _of_sheet(guess, column, context, known, settled)
+                column: self._of_sheet(guess, column, settled)
                 for column in columns_of_sheet(table)
                 if column in lacking
             },
@@ -276,19 +261,12 @@ class Asker:
                 held[column] = settled[question.about] = answer
         return replace(guess, held=held)
 
-    def _settle_words_of(
-        self,
-        guess: SheetGuess,
-        one: ColumnGuess,
-        context: Context,
-        known: dict[str, pl.DataFrame],
-        found: Words,
-    ) -> None:
+    def _settle_words_of(self, guess: SheetGuess, one: ColumnGuess, found: Words) -> None:
         table, column = guess.table or "", one.column or ""
         below = guess.records()[one.cell]
-        meanings = language(table, column, context, known)
+        meanings = language(table, column, self.context, self.known)
         settled = found.setdefault(column, {})
-        unread = unread_words(table, column, below, context, known)
+        unread = unread_words(table, column, below, self.context, self.known)
         asked = {folded(word) for word in settled}
         for word, count in unread.head(WORDS_ASKED).iter_rows():
             if folded(word) in asked or unread.height > WORDS_ASKED:
@@ -310,47 +288,31 @@ class Asker:
             if answer:
                 settled[word] = answer
 
+    def _of_every_row(self, guess: SheetGuess, column: str) -> Question:
+        table, place = guess.table or "", guess.sheet.place
+        meanings = language(table, column, self.context, {}, least_letters=1)
+        choices = tuple(dict.fromkeys(meanings.values()))
+        guessed = choices[0] if len(choices) == 1 else NOTHING
+        return Question("every_row", place, column, table, guessed, 0.0, choices, (), meanings)
 
-def _of_every_row(guess: SheetGuess, column: str, context: Context) -> Question:
-    table, place = guess.table or "", guess.sheet.place
-    meanings = language(table, column, context, {}, least_letters=1)
-    choices = tuple(dict.fromkeys(meanings.values()))
-    guessed = choices[0] if len(choices) == 1 else NOTHING
-    return Question("every_row", place, column, table, guessed, 0.0, choices, (), meanings)
+    def _of_sheet(self, guess: SheetGuess, column: str, settled: Mapping[str, str]) -> Question:
+        """Ask for the round, area or supplier of all rows of a sheet.
 
-
-def _of_sheet(
-    guess: SheetGuess,
-    column: str,
-    context: Context,
-    known: dict[str, pl.DataFrame],
-    settled: Mapping[str, str],
-) -> Question:
-    """Ask for the round, area or supplier of all rows of a sheet.
-
-    A record that is known and like the sheet's name is proposed, else a new one of that name.
-    """
-    table, label = guess.table or "", guess.sheet.label
-    meanings = language(table, column, context, known)
-    # autumn 2025 is like autumn 2026, and another round
-    alike = {fold: key for fold, key in meanings.items() if digits_of(fold) == digits_of(label)}
-    near, likeness = near_word(label, alike)
-    begun = [value for key, value in settled.items() if key.endswith(f"{SHEET_SIGN} {column}")]
-    meanings = {**{folded(value): value for value in begun}, **meanings}
-    return Question(
-        "every_row_of_sheet",
-        guess.sheet.place,
-        f"{guess.sheet.address}{SHEET_SIGN} {column}",
-        references(table)[column],
-        near or label[:LONGEST_ANSWER],
-        likeness,
-        tuple(dict.fromkeys(meanings.values())),
-        (),
-        meanings,
-    )
+        A record that is known and like the sheet's name is proposed, else a new one of that name.
+        """
+        table, label = guess.table or "", guess.sheet.label
+        meanings = language(table, column, self.context, self.known)
+        # autumn 2025 is like autumn 2026, and another round
+        alike = {fold: key for fold, key in meanings.items() if digits_of(fold) == digits_of(label)}
+        near, likeness = near_word(label, alike)
+        begun = [value for key, value in settled.items() if key.endswith(f"{SHEET_SIGN} {column}")]
+        meanings = {**{folded(value): value for value in begun}, **meanings}
+        about = f"{guess.sheet.address}{SHEET_SIGN} {column}"
+        told = about, references(table)[column], near or label[:LONGEST_ANSWER], likeness
+        choices = tuple(dict.fromkeys(meanings.values()))
+        return Question("every_row_of_sheet", guess.sheet.place, *told, choices, (), meanings)
 
 
 def _named_by(table: str, column: str) -> str | None:
     """Tell the table whose records a column names, where it may also stay empty."""
-    declared = TABLES[table].columns().get(column) if table else None
-    return references(table).get(column) if declared is not None and declared.nullable else None
+    return references(table).get(column) if TABLES[table].columns()[column].nullable else None

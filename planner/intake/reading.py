@@ -49,7 +49,6 @@ def with_fitting_round(
     rows: Rows,
     taken: Mapping[str, list[Rows]],
     known: Callable[[str], pl.DataFrame],
-    context: Context,
 ) -> Rows:
     """Ask for the round of a sheet whose answers are not of the days of the remembered one.
 
@@ -74,7 +73,7 @@ def with_fitting_round(
     if other.sum() * 2 <= days.height:
         return rows
     values = days.select("row_number", pl.col(ROUND).alias("value"))
-    return with_doubtful(rows, ROUND, values, HELD_ROUND, context, _advice(rows, opens, closes))
+    return with_doubtful(rows, ROUND, values, HELD_ROUND, _advice(rows, opens, closes))
 
 
 def _advice(rows: Rows, opens: dt.date, closes: dt.date) -> str:
@@ -182,7 +181,7 @@ def read_files(
     if failures:
         message = "\n".join(dict.fromkeys(str(error) for error in failures))
         raise IntakeError(message, path=failures[0].path, row=failures[0].row)
-    return _checked(read, known, context)
+    return _checked(read, known)
 
 
 def context_of(
@@ -227,7 +226,7 @@ def _read_file(path: Path, context: Context) -> FileIntake:
         except IntakeError as error:
             failures.append(error)
             continue
-        found += [with_readings(read_rows(sheet, one, context), context) for one in several]
+        found += [with_readings(read_rows(sheet, one, context)) for one in several]
         if not several and sheet.name not in GUIDING_SHEETS:
             notes.append(say("reading_files.no_headings", place=sheet.place))
     command = pasted(["planner", "look", str(path)])
@@ -262,7 +261,7 @@ def _found_headings(sheets: list[Sheet]) -> str:
 
 
 def _checked(
-    read: list[FileIntake], known: Callable[[str], pl.DataFrame], context: Context
+    read: list[FileIntake], known: Callable[[str], pl.DataFrame]
 ) -> tuple[FileIntake, ...]:
     """Check table by table in the order of references, so the order of files is free."""
     taken: dict[str, list[Rows]] = {}
@@ -272,17 +271,16 @@ def _checked(
             sheets = [rows for rows in file.sheets if rows.table == table]
             if not sheets:
                 continue
-            named = [with_names(rows, taken, known, context) for rows in sheets]
-            named = [with_fitting_round(rows, taken, known, context) for rows in named]
+            named = [with_names(rows, taken, known) for rows in sheets]
+            named = [with_fitting_round(rows, taken, known) for rows in named]
             named = [with_made_key(rows) for rows in named]
-            for rows in settle_repeats([with_unread(rows, context) for rows in named]):
-                linked = check_links(check_contract(rows, context), taken, known, context)
+            for rows in settle_repeats([with_unread(rows) for rows in named]):
+                linked = check_links(check_contract(rows), taken, known)
                 done = _with_one_fault_when_moved(linked)
                 taken.setdefault(table, []).append(done)
                 checked[number].append(done)
     return tuple(
-        _with_totals(file, tuple(sheets), context)
-        for file, sheets in zip(read, checked, strict=True)
+        _with_totals(file, tuple(sheets)) for file, sheets in zip(read, checked, strict=True)
     )
 
 
@@ -294,9 +292,9 @@ def _with_one_fault_when_moved(rows: Rows) -> Rows:
     return replace(rows, problems=pl.concat([others, rows.problems.filter(is_shift)]))
 
 
-def _with_totals(file: FileIntake, sheets: tuple[Rows, ...], context: Context) -> FileIntake:
+def _with_totals(file: FileIntake, sheets: tuple[Rows, ...]) -> FileIntake:
     """Set the totals that sheets state against their lines, once these are checked."""
-    totals = tuple(total for rows in sheets for total in control_totals(rows, context))
+    totals = tuple(total for rows in sheets for total in control_totals(rows))
     compared = {say("passed.total", place=one.rows.source.row(one.row_number)) for one in totals}
     notes = [note for note in file.notes if note not in compared]
     notes += [total.in_words() for total in totals]

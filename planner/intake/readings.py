@@ -26,6 +26,7 @@ from planner.units import DAYS_PER_WEEK
 if TYPE_CHECKING:
     from planner.intake.cells import Country
     from planner.intake.meaning import Unit
+    from planner.intake.rows import Context
 
 SCHEMA = {
     "row_number": pl.Int64,
@@ -83,7 +84,7 @@ class Proposal:
 
 
 def read_again(
-    texts: pl.Series, table: str, column: str, country: Country, currency: str, unit: Unit | None
+    texts: pl.Series, table: str, column: str, context: Context, unit: Unit | None
 ) -> pl.DataFrame:
     """Read texts that are no plain number, date, or yes and no, as a person would.
 
@@ -101,9 +102,9 @@ def read_again(
     declared = TABLES[table].columns()[column]
     frame = texts.alias("found").to_frame()
     if isinstance(declared, dy.Float64 | dy.Int64):
-        read = _numbers(frame, declared, country, currency, unit)
+        read = _numbers(frame, declared, context, unit)
     elif isinstance(declared, dy.Date):
-        read = _days(frame, country)
+        read = _days(frame, context.country)
     elif isinstance(declared, dy.Bool):
         read = _marks(frame)
     else:
@@ -116,17 +117,17 @@ def read_again(
 def _numbers(
     frame: pl.DataFrame,
     declared: dy.Float64 | dy.Int64,
-    country: Country,
-    currency: str,
+    context: Context,
     unit: Unit | None,
 ) -> pl.DataFrame:
     """Read numbers with units, currency, brackets, or the other sign before the fraction."""
+    country = context.country
     text = pl.col("found").str.normalize("NFKC").str.replace_all("\u2212", "-").str.strip_chars()
     is_bracketed = text.str.contains(_BRACKETS)
     bare = text.str.replace(_BRACKETS, "$1$2$3").str.strip_chars()
     is_trailing = bare.str.contains(r"\d\s*-\s*\D*$") & ~bare.str.contains(r"^\s*[+-]")
     bare = pl.when(is_trailing).then(bare.str.replace(r"(\d)\s*-", "$1")).otherwise(bare)
-    factors = _factors(declared_unit(declared), currency)
+    factors = _factors(declared_unit(declared), context.currency)
     if declared_unit(declared) == BINS_OR_KG and declared.min:
         # a pack is one of what it is sold by
         is_word = bare.str.to_lowercase().is_in(list(factors))

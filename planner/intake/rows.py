@@ -55,6 +55,7 @@ class Context:
 class Rows:
     """Rows of one sheet on their way in."""
 
+    context: Context
     # the sheet as read, and where its columns stand
     source: Sheet
     headings: Headings
@@ -98,14 +99,20 @@ class Rows:
         """Name of the sheet; empty for a text file."""
         return self.source.name
 
-    @property
-    def place(self) -> dict[str, str]:
-        """Name table, file and sheet as problems do."""
-        return {"table_name": self.table, "file": self.file, "sheet": self.sheet}
-
     def good(self) -> pl.DataFrame:
         """Rows without a problem: ``row_number`` and every column of the table."""
         return self.typed.join(self.problems.select("row_number"), on="row_number", how="anti")
+
+    def refused(
+        self, cells: pl.DataFrame, column: str, reason: str | pl.Expr, expected: str | pl.Expr
+    ) -> pl.DataFrame:
+        """Make problems of one column, of some of its `cells`."""
+        place = {"table_name": self.table, "file": self.file, "sheet": self.sheet}
+        return problems(place, cells, column, reason, expected)
+
+    def with_problems(self, *found: pl.DataFrame) -> Rows:
+        """Add problems to those there are."""
+        return replace(self, problems=pl.concat([self.problems, *found]))
 
     def cells(self, column: str) -> pl.DataFrame:
         """Row number, record key and what is written in a column."""
@@ -132,6 +139,7 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
     typed = _with_every_row(typed, held, headings.table, context)
     rows_read = below.height - passed.example_count
     rows = Rows(
+        context=context,
         source=sheet,
         headings=headings,
         columns=tuple(columns),
@@ -261,14 +269,8 @@ def _with_named_households(rows: Rows) -> Rows:
     typed = rows.typed.with_columns(pl.when(~is_named).then(pl.col(HOUSEHOLD)).alias(HOUSEHOLD))
     hidden = replace(rows, typed=typed)
     cells = hidden.cells(HOUSEHOLD).filter(is_named).with_columns(pl.lit("").alias("value"))
-    found = problems(
-        rows.place,
-        cells,
-        HOUSEHOLD,
-        in_english(NOT_KEPT, reason=in_english("reason.seems_a_name")),
-        say("rows.no_name"),
-    )
-    return replace(hidden, problems=pl.concat([rows.problems, found]))
+    why = in_english(NOT_KEPT, reason=in_english("reason.seems_a_name"))
+    return hidden.with_problems(hidden.refused(cells, HOUSEHOLD, why, say("rows.no_name")))
 
 
 def _with_odd_signs(rows: Rows) -> Rows:
@@ -276,7 +278,7 @@ def _with_odd_signs(rows: Rows) -> Rows:
     of_keys = [column for column in rows.columns if column.endswith("_id")]
     found = _with_signs(rows, rows.columns, UNHELD, "reason.unheld_sign")
     found += _with_signs(rows, of_keys, UNSEEN, "reason.unseen_sign")
-    return replace(rows, problems=pl.concat([rows.problems, *found]))
+    return rows.with_problems(*found)
 
 
 def _with_signs(rows: Rows, columns: Iterable[str], signs: str, why: str) -> list[pl.DataFrame]:
@@ -294,5 +296,5 @@ def _with_signs(rows: Rows, columns: Iterable[str], signs: str, why: str) -> lis
             {each: in_english(why, signs=each) for each in named}, return_dtype=pl.String
         )
         wanted = say("rows.no_sign", column=column)
-        found.append(problems(rows.place, shown, column, reason, wanted))
+        found.append(rows.refused(shown, column, reason, wanted))
     return found

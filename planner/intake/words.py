@@ -137,9 +137,7 @@ def unread_words(
     words = counts.agg(pl.len().alias("count"))
     if not meanings:
         return words.clear().rename({column: "word"})
-    again = read_again(words[column], table, column, context.country, context.currency, None)[
-        "found"
-    ]
+    again = read_again(words[column], table, column, context, None)["found"]
     folds = folded_text(pl.col(column)).is_in(list(meanings))
     folds |= pl.col(column).is_in(again.implode())
     read = context.vocabulary.read(column).alias(column)
@@ -229,14 +227,7 @@ def share_that_fits(
     )["read"]
     if unit is not None and not unit.is_of_column:
         read = pl.Series("read", [None] * len(read), read.dtype)
-    again = read_again(
-        worded.filter(read.is_null())[column],
-        table,
-        column,
-        context.country,
-        context.currency,
-        unit,
-    )
+    again = read_again(worded.filter(read.is_null())[column], table, column, context, unit)
     read = pl.concat([read.drop_nulls(), again["value"].cast(read.dtype)])
     if isinstance(declared, dy.Float64 | dy.Int64 | dy.Date):
         low, high = declared.min, declared.max

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from types import SimpleNamespace
 
 import polars as pl
 import pytest
@@ -17,7 +18,8 @@ D = dt.date
 def read(table, column, found, locale="fr_FR", currency="EUR", unit=None):
     """Kind and value of one text; None where nobody could read it for certain."""
     texts = pl.Series([found])
-    again = read_again(texts, table, column, country(locale), currency, unit)
+    context = SimpleNamespace(country=country(locale), currency=currency)
+    again = read_again(texts, table, column, context, unit)
     return again.select("kind", "value").row(0) if again.height else None
 
 

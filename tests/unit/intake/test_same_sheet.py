@@ -94,8 +94,8 @@ def settled(tmp_path, program, answers):
     path.write_text(sign_ups(), encoding="utf-8")
     (sheet,), _ = read_sheets(path)
     context = context_of(program, None)
-    asker = Asker(answers, lambda question: question.guess)
-    asker.settled(guess_sheet(sheet, context, {}), context, {})
+    asker = Asker(answers, lambda question: question.guess, context, {})
+    asker.settled(guess_sheet(sheet, context, {}))
     return asker
 
 
@@ -199,8 +199,8 @@ def test_tables_that_the_officer_names_are_taken_or_told(tmp_path, program):
     (sheet,), _ = read_sheets(path)
     context = context_of(program, None)
     answers = Answers(tables={"everyone": "households, contacts, registrations, handovers"})
-    asker = Asker(answers, lambda question: question.guess)
-    asker.settled(guess_sheet(sheet, context, {}), context, {})
+    asker = Asker(answers, lambda question: question.guess, context, {})
+    asker.settled(guess_sheet(sheet, context, {}))
     assert asker.same_sheet == {"households": {"everyone": "contacts, registrations"}}
     (note,) = asker.notes
     assert "handovers too" in note
