@@ -40,9 +40,6 @@ MARGIN = 0.1
 ONLY_WHEN_SURE = ("may_contact",)
 """Columns that are proposed by a plain heading alone: whom one may write to is not guessed."""
 
-PERSONAL = ("email", "phone", "full_name")
-"""Columns of one table alone: what is plainly headed as one of them is none of another table."""
-
 _SHOWN_EXAMPLES, _REFINED = 3, 4
 _SHIPPED = Path(__file__).with_name("heading_words.csv")
 _WORTH_READING = 0.3
@@ -160,17 +157,6 @@ def guess_sheet(
     return replace(chosen, is_sure=is_told or is_sure)
 
 
-def _say_something_else(head: _Head, by_name: Numbers) -> Numbers:
-    """Mark remarks, and headings that are a column of another table to the letter."""
-    _, shipped = _shipped_words()
-    elsewhere = {word for words in shipped.values() for word in words}
-    texts = [_plain(text) for text in head.texts.values()]
-    remarks = {*plain_words("remarks")}
-    other = [text in elsewhere or not remarks.isdisjoint(text.split()) for text in texts]
-    is_other: Numbers = np.array(other) & (by_name.max(axis=1, initial=0.0) < SURE)
-    return is_other
-
-
 @dataclass(frozen=True)
 class _Head:
     """A row that may hold headings: for each of the sheet's columns what it may be called."""
@@ -187,12 +173,12 @@ class _Head:
 
 @lru_cache(maxsize=1)
 def _shipped_words() -> tuple[dict[str, list[str]], dict[str, list[str]]]:
-    """Read the words for tables and for columns, in several languages."""
+    """Read the words for tables and for columns, in several languages, after their own names."""
     rows = pl.read_csv(_SHIPPED, infer_schema=False)
-    tables: dict[str, list[str]] = {}
-    columns: dict[str, list[str]] = {}
+    tables = {table: [_plain(table)] for table in TABLES}
+    columns = {name: [_plain(name)] for one in TABLES.values() for name in one.column_names()}
     for kind, name, word in rows.select("names", "name", "word").iter_rows():
-        (tables if kind == "table" else columns).setdefault(name, []).append(_plain(word))
+        (tables if kind == "table" else columns)[name].append(_plain(word))
     return tables, columns
 
 
@@ -215,7 +201,7 @@ def _words_of(table: str) -> tuple[tuple[str, ...], tuple[int, ...]]:
     words, places = [], []
     _, shipped = _shipped_words()
     for place, name in enumerate(TABLES[table].column_names()):
-        for word in [_plain(name), *shipped.get(name, [])]:
+        for word in shipped[name]:
             words.append(word)
             places.append(place)
     return tuple(words), tuple(places)
@@ -230,10 +216,11 @@ def _names_likeness(head: _Head, table: str, context: Context) -> Numbers:
     rated = np.maximum(sorted_words, 0.85 * within) / 100.0
     likeness = np.zeros((len(texts), len(TABLES[table].column_names())))
     np.maximum.at(likeness.T, np.array(places), rated.T)
-    if PERSONAL[0] not in TABLES[table].column_names():
-        # a mail address is no name of a supplier, nor is its contact a contract
-        others = {word for column in PERSONAL for word in [column, *_shipped_words()[1][column]]}
-        likeness[[text in others.difference(words) for text in texts]] = 0.0
+    # a remark, and what is a column of another table to the letter, as a mail, is none of this one
+    others = {word for named in _shipped_words()[1].values() for word in named}.difference(words)
+    remarks = {*plain_words("remarks")}
+    is_other = [text in others or not remarks.isdisjoint(text.split()) for text in texts]
+    likeness[np.array(is_other) & (likeness.max(axis=1) < 1.0)] = 0.0
     _tell_names_from_keys(list(head.texts.values()), table, likeness)
     for number, place in _named(head, table, context).items():
         likeness[number] = 0.0
@@ -295,7 +282,7 @@ def label_likeness(label: str, table: str) -> float:
         return 1.0
     if {*unaccented(label).lower().split()} & {*plain_words("form")}:
         return 0.0  # forms call whatever they ask "responses"
-    words = [_plain(table), *_shipped_words()[0].get(table, [])]
+    words = _shipped_words()[0][table]
     rated = process.cdist([_plain(label)], words, scorer=fuzz.token_set_ratio)
     return float(rated.max() / 100.0) if rated.max() >= 80 else 0.0
 
@@ -339,7 +326,6 @@ def _refined(
             values, table, names[place], context, known, unit, sheet.has_number_cells
         )
     likeness = by_name * (0.4 + 0.6 * fits)
-    likeness[_say_something_else(head, by_name)] = 0.0
     by_values = np.where(is_telling[None, :] & (fits >= _FITS_WELL), 0.55, 0.0)
     likeness = np.where(fits < _FITS_BADLY, 0.5 * likeness, np.maximum(likeness, by_values))
     # cells that nobody can read yet, below a heading of that very name, are asked for or refused
