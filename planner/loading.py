@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import LostCountError
-from planner.intake.completing import AMOUNTS
 from planner.intake.control import amounts_of, totals_frame
+from planner.intake.layout import AMOUNTS
 from planner.intake.problems import write_refused
 from planner.intake.reading import FileIntake, read_files
 from planner.intake.readings import Proposal

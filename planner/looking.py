@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from planner.intake.questions import Question
     from planner.intake.rows import Context
     from planner.intake.sheets import Sheet
-    from planner.program import Program
 
 
 MOST_RECORDS = 60
@@ -229,7 +228,8 @@ def look_at_files(
     if missing and missing_file is None:
         missing_file = _free_name(folder / MISSING_FILE)
         if keep:
-            _write_missing(missing_file, program, missing)
+            write_intake_workbook(book := io.BytesIO(), program, missing)
+            _write(missing_file, book.getvalue())
     aside = [note for guess in guesses for note in _beside(guess, context, known)]
     notes = [*notes, *aside, *asker.notes, *asker.unasked()]
     return Looked(tuple(guesses), tuple(notes), words, tuple(asker.open), missing, missing_file)
@@ -286,14 +286,11 @@ def _with_keys_of(
     """Add the keys and names on the sheets themselves."""
     more = dict(known)
     for guess in guesses:
-        if guess.table is None:
-            continue
-        below = guess.records()
         named = {one.column: one.cell for one in guess.columns if one.column}
-        key = TABLES[guess.table].primary_key()[0]
-        if key in named:
+        key = TABLES[guess.table].primary_key()[0] if guess.table else ""
+        if guess.table and key in named:
             wanted = [name for name in (key, NAMES.get(guess.table)) if name in named]
-            there = below.select(pl.col(named[name]).alias(name) for name in wanted)
+            there = guess.records().select(pl.col(named[name]).alias(name) for name in wanted)
             keys = keys_by_fold(guess.table, [there])
             earlier = more.get(guess.table, keys.clear())
             more[guess.table] = pl.concat([earlier, keys]).unique()
@@ -315,12 +312,6 @@ def _waiting(folder: Path, missing: dict[str, pl.DataFrame]) -> Path | None:
     return None
 
 
-def _write_missing(path: Path, program: Program, missing: dict[str, pl.DataFrame]) -> None:
-    book = io.BytesIO()
-    write_intake_workbook(book, program, missing)
-    _write(path, book.getvalue())
-
-
 def _free_name(path: Path) -> Path:
     """Give a name that no file has yet: what an officer has filled in is never written over."""
     numbered = (path.with_stem(f"{path.stem}_{number}") for number in itertools.count(2))
@@ -331,12 +322,12 @@ def _new_headings(guess: SheetGuess, context: Context) -> dict[str, str]:
     """List the headings whose column neither their own name nor the program file tells."""
     table = guess.table or ""
     council_words = context.vocabulary.columns_of(table)
-    new = {}
-    for one in guess.columns:
-        said = meaning(table, one.heading, council_words)
-        if one.column is not None and (said is None or said.column != one.column):
-            new[one.heading] = one.column
-    return new
+    said = {one: meaning(table, one.heading, council_words) for one in guess.columns}
+    return {
+        one.heading: one.column
+        for one, known in said.items()
+        if one.column and (known is None or known.column != one.column)
+    }
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -10,13 +10,13 @@ from planner.checks import count_checks, run_checks
 from planner.errors import NotYetError, ReportError
 from planner.factors import read_factors
 from planner.figures import register_in
-from planner.intake.boundaries import read_area_shapes
 from planner.memory import give_back
 from planner.messages import paper, say
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, REPORT_FOLDER, SIZING_FOLDER
 from planner.program import open_program
 from planner.program.giveaway import next_label
 from planner.progress import Progress, silent
+from planner.report.charts.boundaries import read_area_shapes
 from planner.report.disclosure.control import (
     ACCOUNT,
     DRAFT,
@@ -59,8 +59,8 @@ if TYPE_CHECKING:
     import polars as pl
 
     from planner.figures import FigureRegister
-    from planner.intake.boundaries import AreaShapes
     from planner.program import Program
+    from planner.report.charts.boundaries import AreaShapes
     from planner.report.issues import Issue
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import itertools
 from typing import TYPE_CHECKING
 
-from planner.errors import ProgramError
+from planner.errors import IntakeError, ProgramError
 from planner.messages import say
 from planner.paths import (
     CONTACTS_FILE,
@@ -21,6 +22,7 @@ from planner.progress import Progress, silent
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from planner.intake.sheets import Sheet
     from planner.program import FirstAnswers, Program
 
 
@@ -50,7 +52,6 @@ def start_program(
         The folder holds a program or an intake workbook already, or cannot be written; an
         answer cannot stand in the program file.
     """
-    from planner.intake.passed_over import keep_filled_workbook
     from planner.intake.template import write_intake_workbook
     from planner.program import FirstAnswers, read_program
     from planner.store.files import disk_faults, write_whole
@@ -128,3 +129,50 @@ def last_day_of_records(program: Program) -> dt.date:
     """Last day of a sample program: that of its last reporting year, on which it is loaded."""
     ends = [program.months(year.reporting_year)[1] for year in program.reporting_years]
     return max(ends) - dt.timedelta(days=1)
+
+
+def keep_filled_workbook(path: Path, day: dt.date | None) -> Path | None:
+    """Rename a workbook that holds any row beyond the examples.
+
+    Returns
+    -------
+    Path or None
+        Where it is kept; None where there is none, or nothing in it.
+    """
+    if not path.exists() or not _is_filled(path):
+        return None
+    stem = f"{path.stem}-before-{day}" if day else f"{path.stem}-before"
+    names = (
+        path.with_name(f"{stem}{'' if n == 1 else f'-{n}'}{path.suffix}")
+        for n in itertools.count(1)
+    )
+    kept = next(name for name in names if not name.exists())
+    path.rename(kept)
+    return kept
+
+
+def _is_filled(path: Path) -> bool:
+    """Tell whether anything was typed in; what cannot be read may hold anything."""
+    from planner.intake.sheets import read_sheets
+
+    try:
+        sheets, notes = read_sheets(path)
+        return bool(notes) or any(_holds_rows(sheet) for sheet in sheets)
+    except IntakeError:
+        return True
+
+
+def _holds_rows(sheet: Sheet) -> bool:
+    from planner.intake.headings import find_headings
+    from planner.intake.layout import pass_over
+    from planner.intake.sheets import GUIDING_SHEETS
+    from planner.intake.vocabulary import Vocabulary
+
+    if sheet.name in GUIDING_SHEETS:
+        return False
+    headings = find_headings(sheet, Vocabulary({}, {}))
+    if headings is None:
+        return sheet.cells.height > 0
+    below = sheet.cells[headings.row_number :]
+    blank = sum(not any(row[1:]) for row in below.iter_rows())
+    return below.height - blank > pass_over(sheet, headings, below).example_count

@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import dataframely as dy
 import polars as pl
 
-from planner.intake.meaning import folded_text
 from planner.intake.readings import SCHEMA, Proposal, read_again
-from planner.intake.vocabulary import MODEL_COLUMN
+from planner.intake.vocabulary import SHEET_SIGN
 from planner.intake.wording import expected, said
-from planner.intake.words import digits_of, items_by_fold, keys_by_fold, near_word
 from planner.messages import in_english, say
+from planner.shells import pasted
 from planner.tables import (
-    CALLED_BY,
     DOUBTFUL,
     FIRST_DATE,
-    ITEM,
-    ITEM_KIND,
+    HELD_ROUND,
     LAST_DATE,
-    NAMES,
     PLAIN,
     PRIOR_ROUTES,
     PRIOR_SHARES,
@@ -38,8 +35,6 @@ if TYPE_CHECKING:
     from planner.intake.rows import Rows
 
 SHOWN_EXAMPLES = 3
-NEAR_NAMES = 200
-"""Names of a column that are compared with those there are; more are another column's."""
 
 NEAR_NAME = "near_name"
 MAIN_ROUTE = "prior_main_route"
@@ -152,93 +147,6 @@ def as_read(value: pl.Expr, kind: pl.DataType, country: Country) -> pl.Expr:
         text = value.round(6).cast(pl.String).str.replace(r"\.0$", "")
         return text.str.replace(".", country.decimal, literal=True)
     return value.cast(pl.String)
-
-
-def with_names(
-    rows: Rows,
-    taken: Mapping[str, list[Rows]],
-    known: Callable[[str], pl.DataFrame],
-) -> Rows:
-    """Read names of areas, events, suppliers and bin models as their codes.
-
-    A name is read when it is one record's but for case, accents, spaces and signs; a name
-    that is near one is proposed.
-    """
-    rows = _with_stored_names(rows, known)
-    for column, table in references(rows.table).items():
-        if column in rows.written and table in CALLED_BY:
-            frames = [known(table), *(parent.good() for parent in taken.get(table, []))]
-            key = TABLES[table].primary_key()[0]
-            keys = pl.concat([frame[key].cast(pl.String) for frame in frames]).unique()
-            rows = _with_keys(rows, column, keys, keys_by_fold(table, frames))
-    if MODEL_COLUMN in rows.written:
-        models = pl.DataFrame(
-            [
-                (text, model)
-                for model, name in rows.context.models.items()
-                for text in (model, name)
-            ],
-            schema=["fold", "key"],
-            orient="row",
-        )
-        by_fold = models.with_columns(folded_text(pl.col("fold"))).unique()
-        rows = _with_keys(rows, MODEL_COLUMN, models["key"].unique(), by_fold)
-    return _with_items(rows) if ITEM in rows.columns else rows
-
-
-def _with_items(rows: Rows) -> Rows:
-    """Read names of goods as their codes, and where no heading gives the kind, the kind too."""
-    items = items_by_fold(rows.table, rows.context)
-    rows = _with_keys(rows, ITEM, items["key"].unique(), items.select("fold", "key"))
-    if ITEM_KIND in rows.written:
-        return rows
-    kinds = dict(items.select("key", "kind").iter_rows())
-    kind_type = rows.typed.schema[ITEM_KIND]
-    kind = pl.col(ITEM).replace_strict(kinds, default=None, return_dtype=kind_type)
-    typed = rows.typed.with_columns(kind.alias(ITEM_KIND))
-    return replace(rows, typed=typed, filled=(*rows.filled, ITEM_KIND))
-
-
-def _with_stored_names(rows: Rows, known: Callable[[str], pl.DataFrame]) -> Rows:
-    """Leave records the names they have where the sheet gives no name beside the key."""
-    key, name = TABLES[rows.table].primary_key()[0], NAMES.get(rows.table, "")
-    cells = rows.headings.cells
-    if name not in cells or cells[name] != cells.get(key):
-        return rows
-    there = known(rows.table)
-    if name not in there.columns:
-        return rows
-    stored = there.select(key, pl.col(name).alias("stored"))
-    joined = rows.typed.join(stored, on=key, how="left", maintain_order="left")
-    typed = joined.with_columns(pl.coalesce("stored", name).alias(name)).drop("stored")
-    return replace(rows, typed=typed)
-
-
-def _with_keys(rows: Rows, column: str, keys: pl.Series, by_fold: pl.DataFrame) -> Rows:
-    """Put the key in the place of each name; propose the nearest name for the others."""
-    others = rows.typed.select("row_number", pl.col(column).alias("found")).drop_nulls()
-    others = others.filter(~pl.col("found").is_in(keys.implode()))
-    if others.is_empty():
-        return rows
-    folds = others.with_columns(folded_text(pl.col("found")).alias("fold"))
-    named = folds.join(by_fold.rename({"key": "value"}), on="fold", how="left")
-    named = named.with_columns(pl.lit("name").alias("kind"))
-    meanings = dict(by_fold.select("fold", "key").iter_rows())
-    unknown = named.filter(pl.col("value").is_null())["found"].unique(maintain_order=True)
-    near = {text: near_word(text, meanings)[0] for text in unknown.head(NEAR_NAMES).to_list()}
-    # in a series of codes W11 and W12 are two areas, however alike they look
-    near = {text: key for text, key in near.items() if key and _has_digits_of(text, key, by_fold)}
-    proposed = named.filter(pl.col("value").is_null()).with_columns(
-        pl.col("found").replace_strict(near, default=None, return_dtype=pl.String).alias("value"),
-        pl.lit(NEAR_NAME).alias("kind"),
-    )
-    cells = pl.concat([named.drop_nulls("value"), proposed.drop_nulls("value")])
-    return rows if cells.is_empty() else with_values(rows, column, cells)
-
-
-def _has_digits_of(text: str, key: str, by_fold: pl.DataFrame) -> bool:
-    names = by_fold.filter(pl.col("key") == key)["fold"].to_list()
-    return any(digits_of(text) == digits_of(name) for name in names)
 
 
 def _with_doubtful_values(rows: Rows) -> Rows:
@@ -372,3 +280,49 @@ def with_doubtful(
         .with_columns(pl.lit(kind).alias("kind"))
     )
     return with_values(rows, column, cells, instead)
+
+
+ROUND, DAY, ROUNDS = "wave_id", "answer_date", "waves"
+
+
+LATE_DAYS = 60
+"""Days after a round's end within which answers still come in (common practice, no source)."""
+
+
+def with_fitting_round(rows: Rows, there: Callable[[str], list[pl.DataFrame]]) -> Rows:
+    """Ask for the round of a sheet whose answers are not of the days of the remembered one.
+
+    The program file names a round by file and sheet; a file of the same name comes the next year.
+    """
+    held = rows.headings.held.get(ROUND)
+    if held is None or DAY not in rows.columns:
+        return rows
+    names = (ROUND, "opens_date", "closes_date")
+    days = rows.typed.select("row_number", ROUND, DAY).drop_nulls()
+    rounds = (
+        frame.filter(pl.col(ROUND) == days[ROUND][0]).select(names)
+        for frame in reversed(there(ROUNDS) if days.height else [])
+        if {*names} <= {*frame.columns}
+    )
+    of_round = next((one for one in rounds if one.height), None)
+    if of_round is None:
+        return rows
+    _, opens, closes = of_round.row(0)
+    other = ~days[DAY].is_between(opens, closes + dt.timedelta(days=LATE_DAYS))
+    if other.sum() * 2 <= days.height:
+        return rows
+    values = days.select("row_number", pl.col(ROUND).alias("value"))
+    return with_doubtful(rows, ROUND, values, HELD_ROUND, _advice(rows, opens, closes))
+
+
+def _advice(rows: Rows, opens: dt.date, closes: dt.date) -> str:
+    """Say what to write where a sheet holds a new round, or the remembered one after all."""
+    key = f"{rows.source.address}{SHEET_SIGN} {ROUND}"
+    command = ["planner", "look", rows.file, "--every-row", f"{key}={say('reading.new_round')}"]
+    return say(
+        "reading.other_round",
+        opens=opens,
+        closes=closes,
+        command=pasted(command),
+        name=f"{rows.table}.{ROUND}.{HELD_ROUND}",
+    )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import replace
 from functools import lru_cache, reduce
 from typing import TYPE_CHECKING
@@ -10,13 +9,12 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import polars as pl
 
-from planner.errors import LONGEST_NEAR
-from planner.intake.meaning import folded_text
+from planner.intake.meaning import folded, folded_text
 from planner.intake.readings import currency_words
 from planner.intake.rows import Rows
 from planner.intake.vocabulary import MODEL_COLUMN
 from planner.intake.wording import advice, expected, not_read_reason, or_empty, said
-from planner.intake.words import digits_of, items_by_fold
+from planner.intake.words import items_by_fold, near_names
 from planner.messages import in_english, say
 from planner.tables import (
     ITEM,
@@ -53,8 +51,8 @@ def with_unread(rows: Rows) -> Rows:
         is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
         if not is_unread.any():
             continue
-        known = rows.problems.filter(pl.col("column_name") == column).select("row_number")
-        unread = rows.cells(column).filter(is_unread).join(known, on="row_number", how="anti")
+        cells = rows.cells(column).filter(is_unread)
+        unread = cells.join(rows.faulty(column), on="row_number", how="anti")
         wanted = expected(rows.table, column, context.country, context.currency)
         instead = advice(rows.table, column, context.country, unread["value"])
         reason = not_read_reason(rows.table, column)
@@ -118,7 +116,7 @@ def _of_rule(rows: Rows, rule: str, failing: pl.DataFrame) -> pl.DataFrame:
     if column in TOLD_BY and column not in rows.columns:
         return rows.problems.clear()  # the column that tells it is at fault
     if kind:
-        known = rows.problems.filter(pl.col("column_name") == column)
+        known = rows.faulty(column)
         reason = in_english(f"reason.{kind.removesuffix('_exclusive')}")
         wanted = expected(rows.table, column, rows.context.country, rows.context.currency)
         instead = say("advice.fill_in")
@@ -215,7 +213,6 @@ def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
 
 
 CURRENCY = "currency"
-_NEAR_LIMIT = 200
 _COMPARED_KEYS = 2_000
 
 
@@ -236,13 +233,13 @@ def check_links(
     if ITEM in rows.columns:
         found.append(_unknown_items(rows))
     if rows.table == "suppliers" and CURRENCY in rows.columns:
-        found.append(_other_currencies(rows, rows.context.currency))
+        found.append(_other_currencies(rows))
     return rows.with_problems(*found)
 
 
-def _other_currencies(rows: Rows, currency: str) -> pl.DataFrame:
+def _other_currencies(rows: Rows) -> pl.DataFrame:
     """Refuse suppliers who quote and invoice in another currency: amounts could not be summed."""
-    cells = _without_problem(rows, CURRENCY)
+    currency, cells = rows.context.currency, _without_problem(rows, CURRENCY)
     other = cells.filter(
         ~pl.col("value").str.strip_chars(" .").str.to_lowercase().is_in(currency_words(currency))
     )
@@ -273,11 +270,14 @@ def _missing(
     )
     differs_in_case = pl.col("value").str.to_lowercase() == pl.col("near").str.to_lowercase()
     near_key = {"near": pl.col("near")}
+    few = keys["key"].drop_nulls() if keys.height <= _COMPARED_KEYS else ()
+    likest = near_names(cells["value"], {folded(key): key for key in few})
+    alike = {text: say("advice.near", near=key) for text, key in likest.items()}
     hint = pl.coalesce(
         pl.when(differs_in_case)
         .then(said("advice.capitals", **near_key))
         .otherwise(said("advice.near", **near_key)),
-        _alike(cells["value"], keys["key"]),
+        pl.col("value").replace_strict(alike, default=None, return_dtype=pl.String),
         pl.lit(say("links.load_its_row", table=table)),
     )
     wanted = (
@@ -290,9 +290,8 @@ def _missing(
 
 def _without_problem(rows: Rows, column: str) -> pl.DataFrame:
     """Cells of a column that are filled and have no problem of their own yet."""
-    known = rows.problems.filter(pl.col("column_name") == column).select("row_number")
     read = rows.typed.select("row_number", pl.col(column).alias("value")).drop_nulls()
-    return read.join(known, on="row_number", how="anti").join(
+    return read.join(rows.faulty(column), on="row_number", how="anti").join(
         rows.cells(column).select("row_number", "record_key"), on="row_number", how="left"
     )
 
@@ -307,29 +306,6 @@ def _folded(keys: pl.DataFrame) -> pl.DataFrame:
     """Keys by their folded form, where that names one alone."""
     folded = keys.select(_fold(pl.col("key")).alias("folded"), pl.col("key").alias("near"))
     return folded.filter(~pl.col("folded").is_duplicated())
-
-
-def _alike(found: pl.Series, keys: pl.Series) -> pl.Expr:
-    """Ask whether the key most like each text is meant, where keys are few.
-
-    Only keys with the same digits are asked for: in a series H011 and H018 are two households
-    however alike they look.
-    """
-    if keys.len() > _COMPARED_KEYS:
-        return pl.lit(None, dtype=pl.String)
-    known: dict[str, list[str]] = {}
-    for key in keys.drop_nulls().to_list():
-        known.setdefault(digits_of(key), []).append(key)
-    near = {
-        text: difflib.get_close_matches(
-            text[:LONGEST_NEAR], known.get(digits_of(text), []), n=1, cutoff=0.75
-        )
-        for text in found.unique().head(_NEAR_LIMIT).to_list()
-    }
-    hints = {text: say("advice.near", near=names[0]) for text, names in near.items() if names}
-    if not hints:
-        return pl.lit(None, dtype=pl.String)
-    return pl.col("value").replace_strict(hints, default=None, return_dtype=pl.String)
 
 
 def _unknown_models(rows: Rows) -> pl.DataFrame:

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.intake.completing import AMOUNTS
 from planner.intake.confirming import with_readings
+from planner.intake.layout import AMOUNTS
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.rows import typed_cells
 from planner.messages import say, spoken

@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 import scipy
-from rapidfuzz import fuzz, process
 
 from planner.arrays import Numbers
-from planner.intake.cells import plain_words
-from planner.intake.completing import completing
-from planner.intake.headings import candidates, lacking_columns, named_columns, table_of_label
-from planner.intake.meaning import UNITS, meaning, named_unit, unaccented
-from planner.intake.passed_over import marked_rows, straightened
+from planner.intake.headings import candidates, named_columns, table_of_label
+from planner.intake.layout import completing, marked_rows, straightened
+from planner.intake.likeness import (
+    Head,
+    label_likeness,
+    named_outright,
+    names_likeness,
+    share_that_fits,
+    values_tell,
+)
+from planner.intake.meaning import named_unit
 from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import columns_of_sheet
-from planner.intake.words import share_that_fits, values_tell
-from planner.tables import MADE_KEYS, NAMES, TABLES, made_key
+from planner.tables import MADE_KEYS, TABLES, lacking_columns, made_key
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -41,7 +42,6 @@ ONLY_WHEN_SURE = ("may_contact",)
 """Columns that are proposed by a plain heading alone: whom one may write to is not guessed."""
 
 _SHOWN_EXAMPLES, _REFINED = 3, 4
-_SHIPPED = Path(__file__).with_name("heading_words.csv")
 _WORTH_READING = 0.3
 _NEEDED_FIRST = 0.02
 _SAME_NAME = 0.95
@@ -74,9 +74,7 @@ class SheetGuess:
     table: str | None
     likeness: float
     is_sure: bool
-    # row of the headings, the lower one of two
-    row_number: int
-    is_double: bool
+    row_number: int  # row of the headings, the lower one of two
     columns: tuple[ColumnGuess, ...]
     # columns without a heading, and what is said that every row holds
     held: Mapping[str, str] = field(default_factory=dict)
@@ -121,14 +119,11 @@ def guess_sheet(
         For each table whose keys are known, those of `words.keys_by_fold`.
     """
     rows = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS).to_dicts()
-    heads = [
-        _Head(number, above is not None, named_columns(row, above))
-        for number, row, above in candidates(rows)
-    ]
+    heads = [Head(number, named_columns(row, above)) for number, row, above in candidates(rows)]
     tables = [table] if table else list(TABLES)
     ranked = sorted(
         (
-            (_table_likeness(sheet, one, head, _names_likeness(head, one, context)), one, head)
+            (_table_likeness(sheet, one, head, names_likeness(head, one, context)), one, head)
             for head in heads
             if len(head.texts) > 1
             for one in tables
@@ -144,7 +139,7 @@ def guess_sheet(
     likely = [ranked[place] for place in read]
     best = [_refined(sheet, one, head, context, known) for _, one, head in likely]
     if not best:
-        return SheetGuess(sheet, table, 0.0, True, 1, False, ())
+        return SheetGuess(sheet, table, 0.0, True, 1, ())
     chosen = max(best, key=lambda guess: guess.likeness)
     others = [guess.likeness for guess in best if guess.table != chosen.table]
     is_told = table is not None or table_of_label(sheet.label) == chosen.table
@@ -153,110 +148,11 @@ def guess_sheet(
     # nothing else comes near it, which tells as much as a high likeness
     is_sure |= chosen.likeness >= _LIKE_ENOUGH and ahead >= _FAR_AHEAD
     if table is None and chosen.likeness < LEAST_TABLE_LIKENESS:
-        return SheetGuess(sheet, None, chosen.likeness, True, chosen.row_number, False, ())
+        return SheetGuess(sheet, None, chosen.likeness, True, chosen.row_number, ())
     return replace(chosen, is_sure=is_told or is_sure)
 
 
-@dataclass(frozen=True)
-class _Head:
-    """A row that may hold headings: for each of the sheet's columns what it may be called."""
-
-    row_number: int
-    is_double: bool
-    ways: dict[str, list[str]]
-
-    @property
-    def texts(self) -> dict[str, str]:
-        """The fullest name of each column."""
-        return {cell: ways[-1] for cell, ways in self.ways.items()}
-
-
-@lru_cache(maxsize=1)
-def _shipped_words() -> tuple[dict[str, list[str]], dict[str, list[str]]]:
-    """Read the words for tables and for columns, in several languages, after their own names."""
-    rows = pl.read_csv(_SHIPPED, infer_schema=False)
-    tables = {table: [_plain(table)] for table in TABLES}
-    columns = {name: [_plain(name)] for one in TABLES.values() for name in one.column_names()}
-    for kind, name, word in rows.select("names", "name", "word").iter_rows():
-        (tables if kind == "table" else columns)[name].append(_plain(word))
-    return tables, columns
-
-
-def _plain(heading: str) -> str:
-    """Write a heading as its telling words: no accents, units, signs or little words.
-
-    Examples
-    --------
-    >>> _plain("Nb. de personnes"), _plain("Poids (kg)"), _plain("N° du foyer")
-    ('personnes', 'poids', 'foyer')
-    """
-    words = re.findall(r"[^\W_]+", unaccented(heading).lower())
-    telling = [word for word in words if word not in UNITS and word not in plain_words("little")]
-    return " ".join(telling or words)
-
-
-@lru_cache(maxsize=64)
-def _words_of(table: str) -> tuple[tuple[str, ...], tuple[int, ...]]:
-    """List the words for the columns of a table, and the place of the column of each."""
-    words, places = [], []
-    _, shipped = _shipped_words()
-    for place, name in enumerate(TABLES[table].column_names()):
-        for word in shipped[name]:
-            words.append(word)
-            places.append(place)
-    return tuple(words), tuple(places)
-
-
-def _names_likeness(head: _Head, table: str, context: Context) -> Numbers:
-    """Rate each heading by name as each column of a table: headings × columns."""
-    words, places = _words_of(table)
-    texts = [_plain(text) for text in head.texts.values()]
-    sorted_words = process.cdist(texts, words, scorer=fuzz.token_sort_ratio)
-    within = process.cdist(texts, words, scorer=fuzz.token_set_ratio)
-    rated = np.maximum(sorted_words, 0.85 * within) / 100.0
-    likeness = np.zeros((len(texts), len(TABLES[table].column_names())))
-    np.maximum.at(likeness.T, np.array(places), rated.T)
-    # a remark, and what is a column of another table to the letter, as a mail, is none of this one
-    others = {word for named in _shipped_words()[1].values() for word in named}.difference(words)
-    remarks = {*plain_words("remarks")}
-    is_other = [text in others or not remarks.isdisjoint(text.split()) for text in texts]
-    likeness[np.array(is_other) & (likeness.max(axis=1) < 1.0)] = 0.0
-    _tell_names_from_keys(list(head.texts.values()), table, likeness)
-    for number, place in _named(head, table, context).items():
-        likeness[number] = 0.0
-        likeness[number, place] = 1.0
-    return likeness
-
-
-def _tell_names_from_keys(texts: list[str], table: str, likeness: Numbers) -> None:
-    """Rate a heading that stands beside another of its words and "id" as the name it is."""
-    names = TABLES[table].column_names()
-    keys = [place for place, name in enumerate(names) if name.endswith("_id")]
-    of_name = [names.index(name) for name in (NAMES.get(table),) if name in names]
-    words = [{*re.findall(r"[^\W_]+|#", unaccented(text).lower())} for text in texts]
-    signs = {*plain_words("key")}
-    for number, bare in enumerate(words):
-        beside = [other for other, more in enumerate(words) if bare < more and more - bare <= signs]
-        if not bare or not beside:
-            continue
-        likeness[beside[0], keys] = np.maximum(likeness[beside[0], keys], likeness[number, keys])
-        likeness[number, of_name] = np.maximum(likeness[number, of_name], likeness[number, 0])
-        likeness[number, keys] = 0.0
-
-
-def _named(head: _Head, table: str, context: Context) -> dict[int, int]:
-    """Columns that the program file or their own name says, which is no guess, by heading."""
-    names, council_words = TABLES[table].column_names(), context.vocabulary.columns_of(table)
-    found = {}
-    for number, ways in enumerate(head.ways.values()):
-        for way in ways:
-            said = meaning(table, way, council_words)
-            if said is not None:
-                found[number] = names.index(said.column)
-    return found
-
-
-def _table_likeness(sheet: Sheet, table: str, head: _Head, likeness: Numbers) -> float:
+def _table_likeness(sheet: Sheet, table: str, head: Head, likeness: Numbers) -> float:
     """Rate a table for a sheet: needed columns found, headings explained, name of the sheet."""
     needed = _needed(table)
     chosen = _paired(likeness, needed)
@@ -274,17 +170,6 @@ def _needed(table: str) -> list[int]:
     """Places of the columns that a sheet of the table must have."""
     declared = TABLES[table].columns().values()
     return [place for place, column in enumerate(declared) if not column.nullable]
-
-
-def label_likeness(label: str, table: str) -> float:
-    """Rate from 0 to 1 how much the name of a sheet or file says that it holds a table."""
-    if table_of_label(label) == table:
-        return 1.0
-    if {*unaccented(label).lower().split()} & {*plain_words("form")}:
-        return 0.0  # forms call whatever they ask "responses"
-    words = _shipped_words()[0][table]
-    rated = process.cdist([_plain(label)], words, scorer=fuzz.token_set_ratio)
-    return float(rated.max() / 100.0) if rated.max() >= 80 else 0.0
 
 
 def _paired(likeness: Numbers, needed: list[int]) -> dict[int, int]:
@@ -305,13 +190,13 @@ def _paired(likeness: Numbers, needed: list[int]) -> dict[int, int]:
 
 
 def _refined(
-    sheet: Sheet, table: str, head: _Head, context: Context, known: Mapping[str, pl.DataFrame]
+    sheet: Sheet, table: str, head: Head, context: Context, known: Mapping[str, pl.DataFrame]
 ) -> SheetGuess:
     """Rate the headings again by what stands below them."""
     sheet, _ = straightened(sheet, head.row_number)
     # of the whole sheet: what is asked of some rows alone may begin far below the headings
     below = sheet.cells.filter(pl.col("row_number") > head.row_number)
-    by_name = _names_likeness(head, table, context)
+    by_name = names_likeness(head, table, context)
     names = TABLES[table].column_names()
     is_telling = np.array([values_tell(table, name, known) for name in names])
     # what neither its name nor its values could make likely is not worth reading
@@ -337,7 +222,7 @@ def _refined(
         likeness[:, 0] = np.where(likeness[:, 0] >= SURE, _KEY_LAST * likeness[:, 0], 0.0)
     for place in [names.index(name) for name in ONLY_WHEN_SURE if name in names]:
         likeness[:, place] = np.where(likeness[:, place] >= SURE, likeness[:, place], 0.0)
-    for number, place in _named(head, table, context).items():
+    for number, place in named_outright(head, table, context).items():
         # a load reads the column whatever stands below it, or nothing: there is no question
         likeness[number, place] = max(likeness[number, place], SURE)
     pairs = _paired(likeness, _needed(table))
@@ -346,7 +231,7 @@ def _refined(
         for number, (cell, text) in enumerate(head.texts.items())
     )
     rated = _table_likeness(sheet, table, head, likeness)
-    return SheetGuess(sheet, table, rated, False, head.row_number, head.is_double, columns)
+    return SheetGuess(sheet, table, rated, False, head.row_number, columns)
 
 
 def _column_guess(

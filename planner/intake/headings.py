@@ -4,21 +4,28 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import dataframely as dy
 import polars as pl
 
 from planner.errors import IntakeError
-from planner.intake.completing import completing
+from planner.intake.layout import completing
 from planner.intake.meaning import Meaning, Unit, folded, meaning, near_heading
 from planner.intake.sheets import HEAD_ROWS
-from planner.messages import languages, messages_for, say
-from planner.tables import CALLED_BY_KEY, MADE_KEYS, NAMES, TABLES, TOLD_BY, made_key
+from planner.messages import in_each_language, say
+from planner.tables import (
+    MADE_KEYS,
+    NAMES,
+    TABLES,
+    is_called_by_key,
+    lacking_columns,
+    made_key,
+    needed_columns,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Mapping
 
     from planner.intake.sheets import Sheet
     from planner.intake.vocabulary import Vocabulary
@@ -28,12 +35,6 @@ LEAST_MATCHED_SHARE = 0.6
 
 REFUSAL_HEADING = "refused_copy.heading"
 """Heading in a copy of refused rows: the load, sheet and row at which each was refused."""
-
-
-@lru_cache(maxsize=1)
-def refusal_headings() -> frozenset[str]:
-    """List that heading in each language: a copy may come from another officer's computer."""
-    return frozenset(messages_for(name).text(REFUSAL_HEADING) for name in languages())
 
 
 PRICE_BREAK = r"\d+ *(\+|[-–] *\d+)"
@@ -67,7 +68,8 @@ class Headings:
     @property
     def refusal_cell(self) -> str | None:
         """The sheet's column that tells where a row was refused before."""
-        found = (cell for cell, text in self.texts.items() if text in refusal_headings())
+        known = in_each_language(REFUSAL_HEADING)
+        found = (cell for cell, text in self.texts.items() if text in known)
         return next(found, None)
 
     def notes(self, place: str) -> list[str]:
@@ -109,36 +111,6 @@ class Headings:
 
 LONGEST_HEADING = 200
 """Letters of a heading that are looked at: matching takes time by the square of them."""
-
-
-def needed_columns(table: str) -> list[str]:
-    """List the columns that a sheet of the table must have."""
-    return [name for name, column in TABLES[table].columns().items() if not column.nullable]
-
-
-def lacking_columns(table: str, there: Collection[str]) -> list[str]:
-    """List the needed columns that are not there; a key that serves as the name stands for it.
-
-    A key that is made of other columns is not needed where those are there, nor what one tells.
-
-    Examples
-    --------
-    >>> lacking_columns("areas", ("area_id", "kerbside_service", "is_priority", "houses_count"))
-    ['townhouses_count', 'apartments_count', 'residents_count']
-    """
-    named = NAMES[table] if _is_called_by_key(table, there) else None
-    given = {*there, named, *(name for name, teller in TOLD_BY.items() if teller in there)}
-    lacking = [name for name in needed_columns(table) if name not in given]
-    made = made_key(table, {*there, *lacking} - set(TABLES[table].primary_key()))
-    return [name for name in lacking if name != made]
-
-
-def _is_called_by_key(table: str, there: Collection[str]) -> bool:
-    return (
-        table in CALLED_BY_KEY
-        and TABLES[table].primary_key()[0] in there
-        and NAMES[table] not in there
-    )
 
 
 def find_all_headings(sheet: Sheet, vocabulary: Vocabulary) -> list[Headings]:
@@ -199,7 +171,7 @@ def find_headings(
     lacking = lacking_columns(best.table, there)
     if lacking or best.repeated:
         raise IntakeError(_in_words(sheet, best, lacking), path=sheet.file, row=best.row_number)
-    if _is_called_by_key(best.table, there):
+    if is_called_by_key(best.table, there):
         key = best.cells[TABLES[best.table].primary_key()[0]]
         return replace(best, cells={**best.cells, NAMES[best.table]: key})
     return best
@@ -290,7 +262,7 @@ def _match(
                 units[found.column] = found.unit
     also = completing(table, cells, texts)
     also = {cell: told for cell, told in also.items() if told[0] not in units}
-    left_out = {*refusal_headings(), *(texts[cell] for cell in also)}
+    left_out = {*in_each_language(REFUSAL_HEADING), *(texts[cell] for cell in also)}
     names = list(row)
     last = max((names.index(cell) + 1 for cell in texts), default=0)
     return Headings(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import polars as pl
 
 from planner.errors import IntakeError
-from planner.intake.guessing import guess_sheet
+from planner.intake.guessing import SURE, guess_sheet
 from planner.intake.meaning import folded
 from planner.intake.same_sheet import parted
 from planner.intake.vocabulary import (
@@ -18,7 +18,7 @@ from planner.intake.vocabulary import (
     every_row_of_sheet,
     listed_tables,
 )
-from planner.intake.words import digits_of, language, near_word, unread_words
+from planner.intake.words import language, near_names, near_word, unread_words
 from planner.messages import say
 from planner.tables import TABLES, references
 
@@ -303,12 +303,16 @@ class Asker:
         table, label = guess.table or "", guess.sheet.label
         meanings = language(table, column, self.context, self.known)
         # autumn 2025 is like autumn 2026, and another round
-        alike = {fold: key for fold, key in meanings.items() if digits_of(fold) == digits_of(label)}
-        near, likeness = near_word(label, alike)
+        near = near_names(pl.Series([label]), meanings).get(label)
         begun = [value for key, value in settled.items() if key.endswith(f"{SHEET_SIGN} {column}")]
         meanings = {**{folded(value): value for value in begun}, **meanings}
         about = f"{guess.sheet.address}{SHEET_SIGN} {column}"
-        told = about, references(table)[column], near or label[:LONGEST_ANSWER], likeness
+        told = (
+            about,
+            references(table)[column],
+            near or label[:LONGEST_ANSWER],
+            SURE if near else 0.0,
+        )
         choices = tuple(dict.fromkeys(meanings.values()))
         return Question("every_row_of_sheet", guess.sheet.place, *told, choices, (), meanings)
 

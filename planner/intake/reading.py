@@ -10,7 +10,7 @@ import polars as pl
 
 from planner.errors import IntakeError
 from planner.intake.cells import country
-from planner.intake.confirming import with_doubtful, with_names, with_readings
+from planner.intake.confirming import with_fitting_round, with_readings
 from planner.intake.contracts import (
     SHIFTED,
     check_contract,
@@ -23,90 +23,22 @@ from planner.intake.headings import find_all_headings
 from planner.intake.problems import no_problems
 from planner.intake.rows import Context, Rows, read_rows
 from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_sheets
-from planner.intake.vocabulary import SHEET_SIGN, vocabulary
+from planner.intake.vocabulary import vocabulary
+from planner.intake.words import with_names
 from planner.messages import in_english, say, speak
 from planner.program.giveaway import label_start
 from planner.progress import Progress, silent
 from planner.shells import pasted
-from planner.tables import ALIKE_AND_TWO, HELD_ROUND, MADE_KEYS, TABLES, made_key
+from planner.tables import ALIKE_AND_TWO, MADE_KEYS, TABLES, made_key
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from planner.intake.control import ControlTotal
     from planner.intake.readings import Proposal
     from planner.intake.sheets import Sheet
     from planner.program import Program
-
-
-ROUND, DAY, ROUNDS = "wave_id", "answer_date", "waves"
-LATE_DAYS = 60
-"""Days after a round's end within which answers still come in (common practice, no source)."""
-
-
-def with_fitting_round(
-    rows: Rows,
-    taken: Mapping[str, list[Rows]],
-    known: Callable[[str], pl.DataFrame],
-) -> Rows:
-    """Ask for the round of a sheet whose answers are not of the days of the remembered one.
-
-    The program file names a round by file and sheet; a file of the same name comes the next year.
-    """
-    held = rows.headings.held.get(ROUND)
-    if held is None or DAY not in rows.columns:
-        return rows
-    names = (ROUND, "opens_date", "closes_date")
-    frames = [parent.good() for parent in taken.get(ROUNDS, [])]
-    stored = known(ROUNDS)
-    frames += [stored] if set(names) <= set(stored.columns) else []
-    found = pl.concat([frame.select(names) for frame in frames]) if frames else pl.DataFrame()
-    days = rows.typed.select("row_number", ROUND, DAY).drop_nulls()
-    if found.is_empty() or days.is_empty():
-        return rows
-    of_round = found.filter(pl.col(ROUND) == days[ROUND][0])
-    if of_round.is_empty():
-        return rows
-    _, opens, closes = of_round.row(0)
-    other = ~days[DAY].is_between(opens, closes + dt.timedelta(days=LATE_DAYS))
-    if other.sum() * 2 <= days.height:
-        return rows
-    values = days.select("row_number", pl.col(ROUND).alias("value"))
-    return with_doubtful(rows, ROUND, values, HELD_ROUND, _advice(rows, opens, closes))
-
-
-def _advice(rows: Rows, opens: dt.date, closes: dt.date) -> str:
-    """Say what to write where a sheet holds a new round, or the remembered one after all."""
-    key = f"{rows.source.address}{SHEET_SIGN} {ROUND}"
-    command = ["planner", "look", rows.file, "--every-row", f"{key}={say('reading.new_round')}"]
-    return say(
-        "reading.other_round",
-        opens=opens,
-        closes=closes,
-        command=pasted(command),
-        name=f"{rows.table}.{ROUND}.{HELD_ROUND}",
-    )
-
-
-def with_made_key(rows: Rows) -> Rows:
-    """Give each row of a sheet without a key one of its own, the same whenever it is loaded.
-
-    Rows that say the same have the same key, but for the lines of a ledger, which are counted.
-    """
-    key = made_key(rows.table, rows.written)
-    if key is None:
-        return rows
-    parts = MADE_KEYS[rows.table]
-    texts = [pl.col(name).cast(pl.String).str.strip_suffix(".0") for name in parts]
-    made = pl.concat_str(texts, separator="-")
-    if rows.table in ALIKE_AND_TWO:
-        place = pl.int_range(1, pl.len() + 1).over(parts)
-        made = pl.when(place > 1).then(pl.format("{}-{}", made, place)).otherwise(made)
-    # a row that lacks one of them is refused for that, and is no other row's repeat
-    nameless = pl.format("row-{}", "row_number")
-    typed = rows.typed.with_columns(pl.coalesce(made, nameless).alias(key))
-    return replace(rows, typed=typed, filled=(*rows.filled, key))
 
 
 SHOWN_HEADINGS = 15
@@ -184,39 +116,6 @@ def read_files(
     return _checked(read, known)
 
 
-def context_of(
-    program: Program, loaded_on: dt.date | None, accepted: frozenset[str] = frozenset()
-) -> Context:
-    """Gather what reading needs to know of a program, and speak its council's language.
-
-    Raises
-    ------
-    ProgramError
-        The program file maps a heading or word to what there is not.
-    """
-    council = program.council
-    speak(council.country_locale)
-    return Context(
-        country=country(council.country_locale),
-        currency=council.currency,
-        models={model.model_id: model.model_name for model in program.bin_models},
-        species=tuple(program.ordering.species),
-        vocabulary=vocabulary(program),
-        loaded_on=loaded_on,
-        years=_years(program),
-        accepted=accepted,
-    )
-
-
-def _years(program: Program) -> tuple[dt.date, dt.date]:
-    """First and last day of the reporting years."""
-    first_month = program.council.reporting_year_first_month
-    starts = [label_start(year.reporting_year) or 0 for year in program.reporting_years]
-    begins = dt.date(min(starts), first_month, 1)
-    ends = dt.date(max(starts) + 1, first_month, 1) - dt.timedelta(days=1)
-    return begins, ends
-
-
 def _read_file(path: Path, context: Context) -> FileIntake:
     sheets, notes = read_sheets(path)
     found, failures = [], []
@@ -266,15 +165,18 @@ def _checked(
     """Check table by table in the order of references, so the order of files is free."""
     taken: dict[str, list[Rows]] = {}
     checked: list[list[Rows]] = [[] for _ in read]
+
+    def there(table: str) -> list[pl.DataFrame]:
+        return [known(table), *(rows.good() for rows in taken.get(table, []))]
+
     for table in TABLES:
         for number, file in enumerate(read):
             sheets = [rows for rows in file.sheets if rows.table == table]
             if not sheets:
                 continue
-            named = [with_names(rows, taken, known) for rows in sheets]
-            named = [with_fitting_round(rows, taken, known) for rows in named]
-            named = [with_made_key(rows) for rows in named]
-            for rows in settle_repeats([with_unread(rows) for rows in named]):
+            named = [with_fitting_round(with_names(rows, there), there) for rows in sheets]
+            keyed = [with_unread(_with_made_key(rows)) for rows in named]
+            for rows in settle_repeats(keyed):
                 linked = check_links(check_contract(rows), taken, known)
                 done = _with_one_fault_when_moved(linked)
                 taken.setdefault(table, []).append(done)
@@ -282,6 +184,26 @@ def _checked(
     return tuple(
         _with_totals(file, tuple(sheets)) for file, sheets in zip(read, checked, strict=True)
     )
+
+
+def _with_made_key(rows: Rows) -> Rows:
+    """Give each row of a sheet without a key one of its own, the same whenever it is loaded.
+
+    Rows that say the same have the same key, but for the lines of a ledger, which are counted.
+    """
+    key = made_key(rows.table, rows.written)
+    if key is None:
+        return rows
+    parts = MADE_KEYS[rows.table]
+    texts = [pl.col(name).cast(pl.String).str.strip_suffix(".0") for name in parts]
+    made = pl.concat_str(texts, separator="-")
+    if rows.table in ALIKE_AND_TWO:
+        place = pl.int_range(1, pl.len() + 1).over(parts)
+        made = pl.when(place > 1).then(pl.format("{}-{}", made, place)).otherwise(made)
+    # a row that lacks one of them is refused for that, and is no other row's repeat
+    nameless = pl.format("row-{}", "row_number")
+    typed = rows.typed.with_columns(pl.coalesce(made, nameless).alias(key))
+    return replace(rows, typed=typed, filled=(*rows.filled, key))
 
 
 def _with_one_fault_when_moved(rows: Rows) -> Rows:
@@ -299,3 +221,36 @@ def _with_totals(file: FileIntake, sheets: tuple[Rows, ...]) -> FileIntake:
     notes = [note for note in file.notes if note not in compared]
     notes += [total.in_words() for total in totals]
     return FileIntake(file.file, file.sha256, sheets, tuple(notes), totals)
+
+
+def context_of(
+    program: Program, loaded_on: dt.date | None, accepted: frozenset[str] = frozenset()
+) -> Context:
+    """Gather what reading needs to know of a program, and speak its council's language.
+
+    Raises
+    ------
+    ProgramError
+        The program file maps a heading or word to what there is not.
+    """
+    council = program.council
+    speak(council.country_locale)
+    return Context(
+        country=country(council.country_locale),
+        currency=council.currency,
+        models={model.model_id: model.model_name for model in program.bin_models},
+        species=tuple(program.ordering.species),
+        vocabulary=vocabulary(program),
+        loaded_on=loaded_on,
+        years=_years(program),
+        accepted=accepted,
+    )
+
+
+def _years(program: Program) -> tuple[dt.date, dt.date]:
+    """First and last day of the reporting years."""
+    first_month = program.council.reporting_year_first_month
+    starts = [label_start(year.reporting_year) or 0 for year in program.reporting_years]
+    begins = dt.date(min(starts), first_month, 1)
+    ends = dt.date(max(starts) + 1, first_month, 1) - dt.timedelta(days=1)
+    return begins, ends

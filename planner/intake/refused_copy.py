@@ -17,11 +17,11 @@ from openpyxl.utils import get_column_letter
 from planner.cells import held_text, put_record
 from planner.intake.cells import MOVED, TWICE, UNCLEAR, country, parsed
 from planner.intake.contracts import CONTRADICTION, SHIFTED
-from planner.intake.headings import REFUSAL_HEADING, refusal_headings
+from planner.intake.headings import REFUSAL_HEADING
 from planner.intake.problems import causes_and_waiting, worded, written_aside
 from planner.intake.template import number_format
 from planner.intake.vocabulary import columns_of_sheet
-from planner.messages import in_english, say
+from planner.messages import in_each_language, in_english, say
 from planner.tables import TABLES
 from planner.workbooks import sheet_name
 
@@ -181,7 +181,7 @@ def _write_sheet(
     sheet: WriteOnlyWorksheet, refused: list[Refused], load_id: str, locale: str
 ) -> None:
     rows = refused[0].rows
-    known = refusal_headings()
+    known = in_each_language(REFUSAL_HEADING)
     texts = {cell: text for cell, text in rows.headings.texts.items() if text not in known}
     # the copy is another file: what is said of the sheet's every row has to stand in it
     of_sheet = {

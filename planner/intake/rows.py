@@ -12,8 +12,7 @@ import polars as pl
 from planner.cells import UNHELD, UNSEEN, named_signs
 from planner.errors import ProgramError
 from planner.intake.cells import MARKED_TEXT, parsed
-from planner.intake.completing import completed, completing_notes
-from planner.intake.passed_over import pass_over, straightened
+from planner.intake.layout import completed, completing_notes, pass_over, straightened
 from planner.intake.problems import no_problems, problems, record_key
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.wording import NOT_KEPT, expected
@@ -113,6 +112,10 @@ class Rows:
     def with_problems(self, *found: pl.DataFrame) -> Rows:
         """Add problems to those there are."""
         return replace(self, problems=pl.concat([self.problems, *found]))
+
+    def faulty(self, column: str) -> pl.DataFrame:
+        """Numbers of the rows with a problem in a column."""
+        return self.problems.filter(pl.col("column_name") == column).select("row_number")
 
     def cells(self, column: str) -> pl.DataFrame:
         """Row number, record key and what is written in a column."""

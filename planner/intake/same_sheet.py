@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.intake.guessing import guess_sheet, label_likeness
-from planner.intake.headings import lacking_columns, needed_columns
+from planner.intake.guessing import guess_sheet
+from planner.intake.likeness import label_likeness
 from planner.intake.meaning import folded
 from planner.intake.vocabulary import columns_of_every_row
-from planner.tables import MADE_KEYS, ON_ONE_SHEET, TABLES
+from planner.tables import MADE_KEYS, ON_ONE_SHEET, TABLES, lacking_columns, needed_columns
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -22,7 +22,7 @@ from openpyxl.worksheet.pagebreak import Break
 
 from planner.cells import safe_text
 from planner.intake.cells import country, plain_words
-from planner.intake.passed_over import EXAMPLE_WORD
+from planner.intake.layout import EXAMPLE_WORD
 from planner.intake.sheets import GUIDE_SHEETS, LISTS_SHEET
 from planner.intake.vocabulary import MODEL_COLUMN, words_for_codes
 from planner.messages import say, speak, spoken

@@ -1,7 +1,9 @@
-"""Words of coded columns and names of records, and how well cells fit a column."""
+"""Words of coded columns and names of records, and the codes and keys that they stand for."""
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import dataframely as dy
@@ -9,9 +11,9 @@ import polars as pl
 from rapidfuzz import fuzz, process
 
 from planner.intake.cells import parsed
-from planner.intake.meaning import folded, folded_text, unit_of
+from planner.intake.confirming import NEAR_NAME, with_values
+from planner.intake.meaning import folded, folded_text
 from planner.intake.readings import read_again
-from planner.intake.rows import HOUSEHOLD, NAME_SIGNS
 from planner.intake.vocabulary import MODEL_COLUMN, bedding_materials
 from planner.tables import (
     CALLED_BY,
@@ -25,10 +27,9 @@ from planner.tables import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
-    from planner.intake.meaning import Unit
-    from planner.intake.rows import Context
+    from planner.intake.rows import Context, Rows
 
 
 NEAR_LIKENESS = 75.0
@@ -151,15 +152,26 @@ def unread_words(
     return words.filter(unread).rename({column: "word"})
 
 
-def digits_of(text: str) -> str:
-    """Keep the digits: in a series W11 and W12 are two, however alike they look.
+NEAR_NAMES = 200
+"""Names of a column that are compared with those there are; more are another column's."""
+
+
+def near_names(texts: pl.Series, meanings: Mapping[str, str]) -> dict[str, str]:
+    """Find what each text is likely to stand for among what has the same digits.
+
+    In a series of codes W11 and W12 are two areas, however alike they look.
 
     Examples
     --------
-    >>> digits_of("Autumn 2025, round 2")
-    '20252'
+    >>> near_names(pl.Series(["Rond 2", "Rond 3"]), {"round2": "R2", "round4": "R4"})
+    {'Rond 2': 'R2'}
     """
-    return "".join(sign for sign in text if sign.isdigit())
+    alike: dict[str, dict[str, str]] = {}
+    for fold, key in meanings.items():
+        alike.setdefault(re.sub(r"\D", "", fold), {})[fold] = key
+    several = texts.unique(maintain_order=True).head(NEAR_NAMES).to_list()
+    near = {text: near_word(text, alike.get(re.sub(r"\D", "", text), {}))[0] for text in several}
+    return {text: key for text, key in near.items() if key}
 
 
 def near_word(word: str, meanings: Mapping[str, str]) -> tuple[str | None, float]:
@@ -178,90 +190,78 @@ def near_word(word: str, meanings: Mapping[str, str]) -> tuple[str | None, float
     return (None, 0.0) if found is None else (meanings[found[0]], found[1] / 100.0)
 
 
-_SERIAL = "serial"
-"""A text that no two records share, beside keys."""
+def with_names(rows: Rows, there: Callable[[str], list[pl.DataFrame]]) -> Rows:
+    """Read names of areas, events, suppliers and bin models as their codes.
 
-_SAMPLED_TEXTS = 60
-
-_CHOICES, _REPEATED = 12, 2
-"""Words that a form lets one choose from at most; rows to each of them at least."""
-
-
-def values_tell(table: str, column: str, known: Mapping[str, pl.DataFrame]) -> bool:
-    """Tell whether values alone may show the column: codes, and keys that are known."""
-    if isinstance(TABLES[table].columns()[column], dy.Enum):
-        return True
-    target = references(table).get(column, "")
-    return target in known and not known[target].is_empty()
-
-
-def share_that_fits(
-    values: pl.Series,
-    table: str,
-    column: str,
-    context: Context,
-    known: Mapping[str, pl.DataFrame],
-    unit: Unit | None,
-    has_number_cells: bool,
-) -> float:
-    """Share of the values that the column could hold; 0.5 where there are none to judge by."""
-    texts = values.drop_nulls().unique(maintain_order=True).head(_SAMPLED_TEXTS).alias(column)
-    if texts.is_empty():
-        return 0.5
-    target = references(table).get(column, "")
-    if target in known and not known[target].is_empty():
-        folds = texts.to_frame().select(folded_text(pl.col(column))).to_series()
-        return _share(folds.is_in(known[target]["fold"].implode()))
-    declared = TABLES[table].columns()[column]
-    if isinstance(declared, dy.String):
-        fit = _text_fit(values, declared, TABLES[table].primary_key() == [column])
-        if column == _SERIAL:
-            fit *= _share_of_own(values)
-        # whom a row is about may be a name, but no household is known by one
-        return fit * (1.0 - _share(texts.str.contains(NAME_SIGNS))) if column == HOUSEHOLD else fit
-    if unit is not None and unit.column_unit != unit_of(table, column):
-        return 0.0
-    worded = texts.to_frame().select(context.vocabulary.read(column).alias(column))
-    read = worded.select(
-        parsed(table, column, context.country, has_number_cells=has_number_cells).alias("read")
-    )["read"]
-    if unit is not None and not unit.is_of_column:
-        read = pl.Series("read", [None] * len(read), read.dtype)
-    again = read_again(worded.filter(read.is_null())[column], table, column, context, unit)
-    read = pl.concat([read.drop_nulls(), again["value"].cast(read.dtype)])
-    if isinstance(declared, dy.Float64 | dy.Int64 | dy.Date):
-        low, high = declared.min, declared.max
-        fits = pl.repeat(value=True, n=read.len(), eager=True)
-        fits &= (read >= low).fill_null(False) if low is not None else True
-        fits &= (read <= high).fill_null(False) if high is not None else True
-        return int(fits.sum()) / texts.len()
-    fit = read.len() / texts.len()
-    # a form's own choices are words that the officer is asked for, and no sign of another column
-    return max(fit, 0.5) if isinstance(declared, dy.Enum) and _are_choices(values) else fit
+    A name is read when it is one record's but for case, accents, spaces and signs; a name
+    that is near one is proposed.
+    """
+    rows = _with_stored_names(rows, there)
+    for column, table in references(rows.table).items():
+        if column in rows.written and table in CALLED_BY:
+            frames = there(table)
+            key = TABLES[table].primary_key()[0]
+            keys = pl.concat([frame[key].cast(pl.String) for frame in frames]).unique()
+            rows = _with_keys(rows, column, keys, keys_by_fold(table, frames))
+    if MODEL_COLUMN in rows.written:
+        models = pl.DataFrame(
+            [
+                (text, model)
+                for model, name in rows.context.models.items()
+                for text in (model, name)
+            ],
+            schema=["fold", "key"],
+            orient="row",
+        )
+        by_fold = models.with_columns(folded_text(pl.col("fold"))).unique()
+        rows = _with_keys(rows, MODEL_COLUMN, models["key"].unique(), by_fold)
+    return _with_items(rows) if ITEM in rows.columns else rows
 
 
-def _are_choices(values: pl.Series) -> bool:
-    """Tell whether a few words stand in many rows, as what one may choose from in a form."""
-    words = values.drop_nulls()
-    is_few = 1 < words.n_unique() <= min(_CHOICES, words.len() // _REPEATED)
-    return is_few and bool(words.str.contains(r"^\s*\p{L}").all())
+def _with_items(rows: Rows) -> Rows:
+    """Read names of goods as their codes, and where no heading gives the kind, the kind too."""
+    items = items_by_fold(rows.table, rows.context)
+    rows = _with_keys(rows, ITEM, items["key"].unique(), items.select("fold", "key"))
+    if ITEM_KIND in rows.written:
+        return rows
+    kinds = dict(items.select("key", "kind").iter_rows())
+    kind_type = rows.typed.schema[ITEM_KIND]
+    kind = pl.col(ITEM).replace_strict(kinds, default=None, return_dtype=kind_type)
+    typed = rows.typed.with_columns(kind.alias(ITEM_KIND))
+    return replace(rows, typed=typed, filled=(*rows.filled, ITEM_KIND))
 
 
-def _share(flags: pl.Series) -> float:
-    return int(flags.sum()) / max(flags.len(), 1)
+def _with_stored_names(rows: Rows, there: Callable[[str], list[pl.DataFrame]]) -> Rows:
+    """Leave records the names they have where the sheet gives no name beside the key."""
+    key, name = TABLES[rows.table].primary_key()[0], NAMES.get(rows.table, "")
+    cells = rows.headings.cells
+    if name not in cells or cells[name] != cells.get(key):
+        return rows
+    stored = there(rows.table)[0]
+    if name not in stored.columns:
+        return rows
+    names = stored.select(key, pl.col(name).alias("stored"))
+    joined = rows.typed.join(names, on=key, how="left", maintain_order="left")
+    typed = joined.with_columns(pl.coalesce("stored", name).alias(name)).drop("stored")
+    return replace(rows, typed=typed)
 
 
-def _text_fit(values: pl.Series, declared: dy.String, is_key: bool) -> float:
-    """Rate a column of free text or keys: of that length, no numbers with a fraction, no dates."""
-    texts = values.drop_nulls()
-    is_measure = texts.str.contains(r"^\d+[.,]\d+|^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
-    is_long = texts.str.len_chars() > (declared.max_length or 0)
-    fit = 1.0 - _share(is_measure | is_long)
-    if not is_key:
-        return (0.9 if declared.primary_key else 0.8) * fit
-    return fit * _share_of_own(values)
-
-
-def _share_of_own(values: pl.Series) -> float:
-    texts = values.drop_nulls()
-    return float(texts.n_unique() / texts.len())
+def _with_keys(rows: Rows, column: str, keys: pl.Series, by_fold: pl.DataFrame) -> Rows:
+    """Put the key in the place of each name; propose the nearest name for the others."""
+    others = rows.typed.select("row_number", pl.col(column).alias("found")).drop_nulls()
+    others = others.filter(~pl.col("found").is_in(keys.implode()))
+    if others.is_empty():
+        return rows
+    folds = others.with_columns(folded_text(pl.col("found")).alias("fold"))
+    named = folds.join(by_fold.rename({"key": "value"}), on="fold", how="left")
+    named = named.with_columns(pl.lit("name").alias("kind"))
+    near = near_names(
+        named.filter(pl.col("value").is_null())["found"],
+        dict(by_fold.select("fold", "key").iter_rows()),
+    )
+    proposed = named.filter(pl.col("value").is_null()).with_columns(
+        pl.col("found").replace_strict(near, default=None, return_dtype=pl.String).alias("value"),
+        pl.lit(NEAR_NAME).alias("kind"),
+    )
+    cells = pl.concat([named.drop_nulls("value"), proposed.drop_nulls("value")])
+    return rows if cells.is_empty() else with_values(rows, column, cells)

@@ -33,7 +33,7 @@ from planner.report.word.writing import write_parts, write_word
 from planner.report.workbook.writing import write_workbook
 
 if TYPE_CHECKING:
-    from planner.intake.boundaries import AreaShapes
+    from planner.report.charts.boundaries import AreaShapes
 
 
 @dataclass(frozen=True)

@@ -143,7 +143,10 @@ __all__ = [
     "TOLD_BY",
     "WEEKDAYS",
     "codes",
+    "is_called_by_key",
+    "lacking_columns",
     "made_key",
+    "needed_columns",
     "references",
 ]
 
@@ -249,6 +252,37 @@ def made_key(table: str, there: Collection[str]) -> str | None:
     key = TABLES[table].primary_key()[0]
     is_made = table in MADE_KEYS and key not in there and {*MADE_KEYS[table]} <= {*there}
     return key if is_made else None
+
+
+def needed_columns(table: str) -> list[str]:
+    """List the columns that a sheet of the table must have."""
+    return [name for name, column in TABLES[table].columns().items() if not column.nullable]
+
+
+def lacking_columns(table: str, there: Collection[str]) -> list[str]:
+    """List the needed columns that are not there; a key that serves as the name stands for it.
+
+    A key that is made of other columns is not needed where those are there, nor what one tells.
+
+    Examples
+    --------
+    >>> lacking_columns("areas", ("area_id", "kerbside_service", "is_priority", "houses_count"))
+    ['townhouses_count', 'apartments_count', 'residents_count']
+    """
+    named = NAMES[table] if is_called_by_key(table, there) else None
+    given = {*there, named, *(name for name, teller in TOLD_BY.items() if teller in there)}
+    lacking = [name for name in needed_columns(table) if name not in given]
+    made = made_key(table, {*there, *lacking} - set(TABLES[table].primary_key()))
+    return [name for name in lacking if name != made]
+
+
+def is_called_by_key(table: str, there: Collection[str]) -> bool:
+    """Tell whether the key of a table serves as the name that its columns lack."""
+    return (
+        table in CALLED_BY_KEY
+        and TABLES[table].primary_key()[0] in there
+        and NAMES[table] not in there
+    )
 
 
 def codes(table: str, column: str) -> tuple[str, ...]:

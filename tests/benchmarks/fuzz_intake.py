@@ -30,7 +30,7 @@ from hypothesis import strategies as st
 
 from planner.errors import IntakeError
 from planner.intake.cells import plain_words
-from planner.intake.passed_over import FILLED_IN_LATER
+from planner.intake.layout import FILLED_IN_LATER
 from planner.intake.problems import faults
 from planner.intake.reading import read_files
 from planner.intake.rows import Rows

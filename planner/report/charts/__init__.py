@@ -27,7 +27,7 @@ from planner.report.document import Picture
 from planner.report.wording import Wording
 
 if TYPE_CHECKING:
-    from planner.intake.boundaries import AreaShapes
+    from planner.report.charts.boundaries import AreaShapes
 
 
 def drawings_of(

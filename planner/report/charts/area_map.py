@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.path import Path as Outline
 
-    from planner.intake.boundaries import AreaShapes
+    from planner.report.charts.boundaries import AreaShapes
 
 MAPPED = "kept_out_kg_per_household"
 

@@ -23,12 +23,12 @@ from matplotlib.transforms import Bbox
 
 import planner
 from planner.figures import Figure, FigureRegister
-from planner.intake.boundaries import AreaShapes
 from planner.pooling.document import register_pool
 from planner.pooling.pool import PoolRequest, pool
 from planner.pooling.writing import councils_drawing
 from planner.report import style
 from planner.report.charts.area_map import MAPPED, SHADES, map_drawing
+from planner.report.charts.boundaries import AreaShapes
 from planner.report.charts.curves import retention_drawing
 from planner.report.charts.drawing import NARROW_INCHES, SETTINGS, TALLER, _drawn
 from planner.report.charts.headline import headline_drawing

@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from planner.errors import IntakeError
-from planner.intake.boundaries import read_boundaries
+from planner.report.charts.boundaries import read_boundaries
 
 WARM_JANUARY = [25, 25, 23, 20, 17, 14, 13, 14, 17, 20, 22, 24]
 WARM_JULY = WARM_JANUARY[6:] + WARM_JANUARY[:6]

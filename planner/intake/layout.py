@@ -1,27 +1,28 @@
-"""Rows that hold no record: blank rows, totals, the example, notes under the table."""
+"""How people lay sheets out: repeated headings, rows that hold no record, a number in two columns.
+
+Blank rows, totals, the example and notes under the table hold none; a mass may have its unit,
+and a debit its credit, in a column beside it.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import count
 from typing import TYPE_CHECKING
 
 import polars as pl
 
-from planner.errors import IntakeError
 from planner.intake.cells import plain_words
-from planner.intake.headings import find_headings
-from planner.intake.sheets import GUIDING_SHEETS, Sheet, read_sheets
-from planner.intake.vocabulary import Vocabulary
+from planner.intake.meaning import UNITS, folded, folded_text, unit_of
 from planner.messages import say
 from planner.tables import TABLES
+from planner.tables.fields import declared_unit
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Mapping
-    from pathlib import Path
 
+    from planner.intake.cells import Country
     from planner.intake.headings import Headings
+    from planner.intake.sheets import Sheet
 
 EXAMPLE_WORD = "example"
 """First cell of the row that only shows how to fill a sheet."""
@@ -163,38 +164,93 @@ def _listed(sheet: Sheet, passed: pl.DataFrame, kind: str) -> list[str]:
     return notes
 
 
-def keep_filled_workbook(path: Path, day: dt.date | None) -> Path | None:
-    """Rename a workbook that holds any row beyond the examples.
+AMOUNTS = {"costs": "amount"}
+"""Column whose lines add up, by the tables that have one."""
+
+_MEASURED = ("kg", "litres")
+_NUMBER_CELL = r"^-?\d+\.\d+$"
+_NOTHING = r"^\s*-?\s*0*[.,]?0*\s*\D?\s*$"
+
+
+def completing(
+    table: str, cells: Mapping[str, str], texts: Mapping[str, str]
+) -> dict[str, tuple[str, str]]:
+    """Find the columns of a sheet that complete the number in another one.
+
+    Parameters
+    ----------
+    cells, texts
+        The sheet's column of each column of the table; the heading of each of the sheet's.
 
     Returns
     -------
-    Path or None
-        Where it is kept; None where there is none, or nothing in it.
+    dict[str, tuple[str, str]]
+        For each such column of the sheet the column of the table, and ``unit`` or ``credit``.
+
+    Examples
+    --------
+    >>> completing("costs", {"amount": "a"}, {"a": "Débit", "b": "Crédit"})
+    {'b': ('amount', 'credit')}
     """
-    if not path.exists() or not _is_filled(path):
-        return None
-    stem = f"{path.stem}-before-{day}" if day else f"{path.stem}-before"
-    names = (path.with_name(f"{stem}{'' if n == 1 else f'-{n}'}{path.suffix}") for n in count(1))
-    kept = next(name for name in names if not name.exists())
-    path.rename(kept)
-    return kept
+    order = list(texts)
+    declared = TABLES[table].columns() if table else {}
+    measured = {
+        cell: name for name, cell in cells.items() if declared_unit(declared[name]) in _MEASURED
+    }
+    found = {}
+    for place, cell in enumerate(order):
+        word = folded(texts[cell])
+        if cell in cells.values():
+            continue
+        if word in plain_words("unit_heading") and measured:
+            nearest = min(measured, key=lambda one: abs(order.index(one) - place))
+            found[cell] = measured[nearest], "unit"
+        elif word in plain_words("credit_heading") and AMOUNTS.get(table) in cells:
+            found[cell] = AMOUNTS[table], "credit"
+    return found
 
 
-def _is_filled(path: Path) -> bool:
-    """Tell whether anything was typed in; what cannot be read may hold anything."""
-    try:
-        sheets, notes = read_sheets(path)
-        return bool(notes) or any(_holds_rows(sheet) for sheet in sheets)
-    except IntakeError:
-        return True
+def completed(
+    below: pl.DataFrame, headings: Headings, country: Country, *, has_number_cells: bool
+) -> pl.DataFrame:
+    """Write each number as one cell would: "1471 g", "-240"."""
+    for cell, (name, kind) in headings.completing.items():
+        number = pl.col(headings.cells[name])
+        if has_number_cells and kind == "unit":
+            local = number.str.replace(".", country.decimal, literal=True)
+            number = pl.when(number.str.contains(_NUMBER_CELL)).then(local).otherwise(number)
+        other = pl.col(cell)
+        whole = (
+            _with_unit(number, other, unit_of(headings.table, name))
+            if kind == "unit"
+            else _less_credit(number, other)
+        )
+        below = below.with_columns(whole.alias(headings.cells[name]))
+    return below
 
 
-def _holds_rows(sheet: Sheet) -> bool:
-    if sheet.name in GUIDING_SHEETS:
-        return False
-    headings = find_headings(sheet, Vocabulary({}, {}))
-    if headings is None:
-        return sheet.cells.height > 0
-    below = sheet.cells.filter(pl.col("row_number") > headings.row_number)
-    blank = below.filter(pl.all_horizontal(pl.exclude("row_number").is_null())).height
-    return below.height - blank > pass_over(sheet, headings, below).example_count
+def completing_notes(headings: Headings, place: str) -> list[str]:
+    """Say which columns were read together."""
+    return [
+        say(f"headings.with_{kind}", place=place, heading=headings.texts[cell], column=name)
+        for cell, (name, kind) in headings.completing.items()
+    ]
+
+
+def _with_unit(number: pl.Expr, unit: pl.Expr, own: str) -> pl.Expr:
+    """Put the unit behind a number that names none, but for the column's own."""
+    usual = [word for word, one in UNITS.items() if one.column_unit == own and one.is_of_column]
+    is_bare = number.str.contains(r"^[^\p{L}%]+$") & ~folded_text(unit).is_in(usual)
+    return pl.when(is_bare & unit.is_not_null()).then(number + " " + unit).otherwise(number)
+
+
+def _less_credit(debit: pl.Expr, credit: pl.Expr) -> pl.Expr:
+    """Take a credit off: it is a negative line, as receipts are."""
+    has_debit, has_credit = (
+        one.is_not_null() & ~one.str.contains(_NOTHING) for one in (debit, credit)
+    )
+    minus = "-" + credit.str.replace(r"^\s*[-\u2212]\s*", "")
+    net = debit.cast(pl.Float64, strict=False) - credit.cast(pl.Float64, strict=False)
+    both = pl.coalesce(net.round(2).cast(pl.String), debit + " " + minus)
+    of_one = pl.when(has_credit).then(minus).otherwise(debit)
+    return pl.when(has_debit & has_credit).then(both).otherwise(of_one)
