@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Integers, Numbers, quotient
+from planner.arrays import Integers, Numbers, places_of, quotient
 from planner.diversion.retained import cumulative_hazard
 from planner.survey.feed import reports_of
 from planner.survey.small_areas import (
@@ -85,10 +85,7 @@ class AreaPlaces:
 
     def codes(self, frame: pl.DataFrame) -> Integers:
         """Place of each row's area."""
-        place = {area_id: code for code, area_id in enumerate(self.area_ids)}
-        return (
-            frame["area_id"].cast(pl.String).replace_strict(place, return_dtype=pl.Int64).to_numpy()
-        )
+        return places_of(frame["area_id"], self.area_ids)
 
     def effects(
         self, fit: AreaModel, spread_scale: float, draws_count: int, rng: np.random.Generator
@@ -231,8 +228,7 @@ def _feed_ratios(
     """Areas, feed over the mean of the dwelling and weights of in-use bins with an answer."""
     reports = reports_of(answers)
     has_feed, kilograms = reports.has_report, calibration.central_kg(reports)
-    dwelling = answers["dwelling"].cast(pl.Enum(DWELLINGS)).to_physical().to_numpy()
-    expected = estimates.kg_per_in_use_bin_week[0][dwelling]
+    expected = estimates.kg_per_in_use_bin_week[0][places_of(answers["dwelling"], DWELLINGS)]
     # where nobody feeds a bin of this dwelling no area can be told from another
     ratios = quotient(kilograms, expected, otherwise=1.0)
     return places.codes(answers)[has_feed], ratios[has_feed], weights[has_feed]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Numbers, places_of
 from planner.diversion.season import Rounds, Season
 from planner.errors import EstimateError
 from planner.messages import say
@@ -216,8 +216,7 @@ def modelled_kg(
 
 def _dwelling_members(answers: pl.DataFrame) -> Numbers:
     """Shape (answers, dwellings): 1 where the answer is of that dwelling."""
-    dwelling = answers["dwelling"].cast(pl.String)
-    return np.stack([(dwelling == name).to_numpy() for name in DWELLINGS], axis=1) * 1.0
+    return np.eye(len(DWELLINGS))[places_of(answers["dwelling"], DWELLINGS)]
 
 
 @dataclass(frozen=True)

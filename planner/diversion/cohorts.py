@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import polars as pl
 
-from planner.arrays import Integers, Numbers, quotient
+from planner.arrays import Integers, Numbers, places_of, quotient
 from planner.errors import NotYetError
 from planner.messages import say
 from planner.tables import DWELLINGS, RESIDUAL_BIN
@@ -18,6 +17,8 @@ from planner.units import DAYS_PER_WEEK, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    import polars as pl
 
     from planner.diversion.benchmark import Benchmark
     from planner.diversion.feed_share import FeedShare
@@ -126,23 +127,18 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
         raise NotYetError(say("estimate.no_handover", day=before_date))
     first = handovers["handover_month"].min()
     months = months_between(first, before_date)  # type: ignore[arg-type]
-    place = handovers.select(
-        month=pl.col("handover_month").replace_strict(
-            dict(zip(months, range(len(months)), strict=True)), return_dtype=pl.Int64
-        ),
-        area=pl.col("area_id").replace_strict(
-            {name: i for i, name in enumerate(area_ids)}, return_dtype=pl.Int64
-        ),
-        dwelling=pl.col("dwelling")
-        .cast(pl.String)
-        .replace_strict({name: i for i, name in enumerate(DWELLINGS)}, return_dtype=pl.Int64),
-    ).to_numpy()
+    month, area, dwelling = (
+        places_of(handovers[name], known)
+        for name, known in (
+            ("handover_month", months), ("area_id", area_ids), ("dwelling", DWELLINGS)
+        )
+    )  # fmt: skip
     # several bin models share a cell, so rows add up instead of taking each other's place
     given = np.zeros((len(months), len(area_ids), len(DWELLINGS)))
     begun = handovers["households_begun"].to_numpy()
-    np.add.at(given, tuple(place.T), begun)
+    np.add.at(given, (month, area, dwelling), begun)
     left, square = (
-        _mean_by_month(place[:, 0], handovers[name].to_numpy(), begun, usual, len(months))
+        _mean_by_month(month, handovers[name].to_numpy(), begun, usual, len(months))
         for name, usual in (
             ("month_left", FIRST_MONTH_EXPOSURE),
             ("month_left_square", FIRST_MONTH_SQUARE),
@@ -153,21 +149,15 @@ def cohorts(handovers: pl.DataFrame, area_ids: Sequence[str], before_date: dt.da
 
 def held_at_most(given: Cohorts, back: pl.DataFrame) -> Numbers:
     """Count the households that can hold a bin when each month ends, shape (months, areas)."""
-    month, area = (
-        back[name].replace_strict(places, range(len(places)), return_dtype=pl.Int64).to_numpy()
-        for name, places in (("back_month", given.months), ("area_id", given.area_ids))
-    )
+    month = places_of(back["back_month"], given.months)
+    area = places_of(back["area_id"], given.area_ids)
     left = given.bins_given.sum(axis=2)
     np.subtract.at(left, (month, area), back["households_back"].to_numpy())
     return np.asarray(left.cumsum(axis=0))
 
 
 def _mean_by_month(
-    month: Integers,
-    value: Numbers,
-    count: Integers,
-    usual: float,
-    months_count: int,
+    month: Integers, value: Numbers, count: Integers, usual: float, months_count: int
 ) -> Numbers:
     """Average over the bins of each month; `usual` where none was given."""
     counted = np.bincount(month, count, months_count)

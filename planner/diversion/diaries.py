@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Numbers, numbers_of, places_of
 from planner.diversion.benchmark import YOUNG_MONTHS
 from planner.diversion.season import WeighedWeeks
 from planner.survey.feed import reports_of
@@ -58,9 +58,8 @@ def settled_weeks(
     Young bins are left out: an error of the run-in would look like a season.
     """
     settled = weeks.filter(pl.col("age_days") / DAYS_PER_MONTH >= YOUNG_MONTHS)
-    household = settled["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1
     return WeighedWeeks(
-        household=household,
+        household=numbers_of(settled["household_id"]),
         days=_middles(settled),
         weighed_kg=settled["fed_kg"].to_numpy(),
         modelled_kg=_modelled_kg(settled, estimates, feed_share)[0],
@@ -98,7 +97,7 @@ def fit_level(
     (Bayesian bootstrap).
     """
     others = weeks.filter(~pl.col("is_calibrating").any().over("household_id"))
-    household = others["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1
+    household = numbers_of(others["household_id"])
     count = int(household.max()) + 1 if household.size else 0
     rows = levels.ratios.shape[0]
     counts = (count, others.height, int(weeks["is_calibrating"].sum()), _season_count(weeks))
@@ -168,6 +167,5 @@ def _modelled_kg(
         age=((pl.col("age_days") + DAYS_PER_WEEK / 2.0) / DAYS_PER_MONTH * 2.0).round() / 2.0,
         month=pl.col("week_start_date").dt.month().cast(pl.Int64) - 1,
     )
-    dwelling = weeks["dwelling"].cast(pl.Enum(DWELLINGS)).to_physical().to_numpy()
-    feed = estimates.kg_per_in_use_bin_week[:, dwelling]
+    feed = estimates.kg_per_in_use_bin_week[:, places_of(weeks["dwelling"], DWELLINGS)]
     return feed * feed_share(cells["age"].to_numpy(), cells["month"].to_numpy())

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Flags, Integers, Numbers, quotient
+from planner.arrays import Flags, Integers, Numbers, numbers_of, places_of, quotient
 from planner.errors import EstimateError, NotYetError
 from planner.messages import say
 from planner.survey.feed import Calibration, reports_of, weekly_feed
@@ -101,7 +101,7 @@ def _relative_feed(
     rng: np.random.Generator,
 ) -> Numbers:
     """Feed of dwellings over the town's mean, partially pooled."""
-    members = np.stack([(answers["dwelling"] == name).to_numpy() for name in DWELLINGS], axis=1)
+    members = np.eye(len(DWELLINGS), dtype=bool)[places_of(answers["dwelling"], DWELLINGS)]
     has_own = (members & has_feed[:, None]).sum(axis=0) >= LEAST_ANSWERS_FOR_FEED
     own = np.full((pooled_feed.size, len(DWELLINGS)), np.nan)
     for code in np.flatnonzero(has_own):
@@ -113,7 +113,7 @@ def _relative_feed(
         calibration.central_kg(reports_of(answers)),
         weights[0] * has_feed,
         members,
-        answers["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1,
+        numbers_of(answers["household_id"]),
     )
     counted = weights @ (members * has_feed[:, None])
     return partially_pooled(own, counted, np.where(has_own, variance, np.inf), rng)[0]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Numbers, places_of
 from planner.survey.feed import reports_of
 from planner.survey.retention import active_months
 from planner.tables import DWELLINGS
@@ -173,9 +173,9 @@ def _used_months(answers: pl.DataFrame, retention: Sequence[Retention]) -> Numbe
     """Months for which each household used its bin, shape (answers,)."""
     ages = answers.select(pl.col("used_days", "used_at_most_days").cast(pl.Float64).fill_null(0.0))
     lower, upper = ages.to_numpy().T / DAYS_PER_MONTH
-    months = lower.copy()
-    for name, curve in zip(DWELLINGS, retention, strict=True):
-        own = (answers["dwelling"] == name).to_numpy() & (upper > lower)
+    months, dwelling = lower.copy(), places_of(answers["dwelling"], DWELLINGS)
+    for code, curve in enumerate(retention):
+        own = (dwelling == code) & (upper > lower)
         months[own] = mean_age_between(curve, lower[own], upper[own])
     return np.asarray(months)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Integers, Numbers, quotient
+from planner.arrays import Integers, Numbers, numbers_of, quotient
 from planner.survey.prior_routes import shares_of
 from planner.survey.row_weights import summed_by
 from planner.tables import RESIDUAL_BIN
@@ -95,10 +95,9 @@ def fit_recall(answers: pl.DataFrame, weights: Weights, believed: Numbers, sprea
     if min(before_count, recalled_count) < LEAST_ANSWERS:
         return Recall(believed, before_count, recalled_count, 0.0)
     residual = shares_of(answers)[:, RESIDUAL_BIN]
-    group = answers.select(
-        pl.struct(pl.col("kerbside_service", "dwelling").cast(pl.String)).rank("dense")
-    ).to_series()
-    found, variance = _within_groups(residual, is_recalled * 1.0, group.to_numpy() - 1, weights)
+    kind = pl.struct(pl.col("kerbside_service", "dwelling").cast(pl.String))
+    group = numbers_of(answers.select(kind).to_series())
+    found, variance = _within_groups(residual, is_recalled * 1.0, group, weights)
     belief = spread**2
     if not np.isfinite(variance) or belief + variance == 0.0:
         return Recall(believed, before_count, recalled_count, 0.0)

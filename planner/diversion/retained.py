@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Numbers, places_of
 from planner.messages import paper
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import TownCurve
@@ -240,11 +240,11 @@ def dwelling_retention(
     """
     seen = stopping_ages(households)
     varied = _with_chance_of_coming_back(households, weights, rng)
-    dwelling = households["dwelling"].cast(pl.Enum(DWELLINGS)).to_physical().to_numpy()
+    dwelling = places_of(households["dwelling"], DWELLINGS)
     entry = entry_months(households["entry_date"].dt.ordinal_day().to_numpy())
-    fitted = fit_groups(seen, dwelling.astype(np.int64), len(DWELLINGS), varied, rng, entry)
+    fitted = fit_groups(seen, dwelling, len(DWELLINGS), varied, rng, entry)
     central = fitted.season.seasons[fitted.season.central]
-    shares = varied.summed_by(dwelling.astype(np.int64), len(DWELLINGS))
+    shares = varied.summed_by(dwelling, len(DWELLINGS))
     known = _known_hazards(households, seen, varied[0], fitted.curves, before_date)
     return DwellingRetention(
         town=TownCurve(fitted.curves, shares / shares.sum(axis=1, keepdims=True)),
@@ -295,10 +295,10 @@ def cumulative_hazard(
         By dwelling, in the order of tables.DWELLINGS.
     """
     share = np.ones(households.height)
-    dwelling = households["dwelling"].cast(pl.String)
+    dwelling = places_of(households["dwelling"], DWELLINGS)
     entry = entry_months(households["entry_date"].dt.ordinal_day().to_numpy())
-    for name, curve in zip(DWELLINGS, curves, strict=True):
-        own = (dwelling == name).to_numpy()
+    for code, curve in enumerate(curves):
+        own = dwelling == code
         share[own] = curve.first(1).in_use_share(age_months[own], entry[own])[0]
     return np.asarray(-np.log(np.maximum(share, LEAST_SHARE)))
 

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from planner.factors.table import Factor
 
     Function = Callable[[Numbers], Numbers]
-if TYPE_CHECKING:
     Shape = Callable[[Numbers, float, float, float], Numbers]
 
 STREAM_BYTES = 8
@@ -104,16 +103,15 @@ def quantile(factor: Factor, probability: Numbers) -> Numbers:
     FactorError
         The shape is unknown, or its limits do not bracket a spread.
     """
-    shape = _SHAPES.get(factor.shape)
     low, high = factor.limits
-    if shape is None or not low <= factor.value <= high:
+    if factor.shape not in SHAPES or not low <= factor.value <= high:
         message = (
             f"factor {factor.factor_id}: found shape {factor.shape!r} with value "
-            f"{factor.value} in {low} to {high}, expected one of {', '.join(_SHAPES)} "
+            f"{factor.value} in {low} to {high}, expected one of {', '.join(SHAPES)} "
             "and a value within its limits."
         )
         raise FactorError(message)
-    return shape(probability, factor.value, low, high)
+    return SHAPES[factor.shape](probability, factor.value, low, high)
 
 
 def sobol_percentiles(
@@ -182,13 +180,14 @@ def _lognormal(probability: Numbers, value: float, low: float, high: float) -> N
     return np.exp(_normal(probability, np.log(value), np.log(low), np.log(high)))
 
 
-_SHAPES: dict[str, Shape] = {
+SHAPES: dict[str, Shape] = {
     "fixed": _fixed,
     "uniform": _uniform,
     "triangular": _triangular,
     "normal": _normal,
     "lognormal": _lognormal,
 }
+"""Values below which lie probabilities, from the central value and the limits of a shape."""
 
 
 DEGREE = 3

@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import Integers, Numbers
+from planner.arrays import Integers, Numbers, numbers_of
 from planner.field.stopping import (
     Spells,
     exposure_months,
@@ -138,7 +138,7 @@ def _weights(spells: pl.DataFrame) -> Numbers:
 
 def _folds(rows: pl.DataFrame, rng: np.random.Generator) -> Integers:
     """Deal households to folds; all spells of one go together."""
-    household = _numbered(rows)
+    household = numbers_of(rows["household_id"])
     return np.asarray(rng.permutation(np.arange(household.max() + 1) % FOLDS)[household])
 
 
@@ -156,7 +156,7 @@ def _judge(
 ) -> tuple[pl.DataFrame, float, float, float, float, float]:
     """Calibration of held-out spells in fifths by risk for the age, and lift over age alone."""
     group, chance = _fifths(hazard / of_age), -np.expm1(-hazard)
-    expected, household = -np.expm1(-of_age), _numbered(rows)
+    expected, household = -np.expm1(-of_age), numbers_of(rows["household_id"])
     count = household.max() + 1
     times = rng.multinomial(count, np.full(count, 1.0 / count), size=DRAWS)
     drawn = [_lift(group, expected, spells, one[household]) for one in times]
@@ -194,11 +194,6 @@ def _calibration(group: Integers, chance: Numbers, spells: Spells) -> pl.DataFra
         low=pl.Series(low),
         high=pl.Series(high),
     )
-
-
-def _numbered(rows: pl.DataFrame) -> Integers:
-    """Give each row the number of its household, from 0."""
-    return np.asarray(rows["household_id"].rank("dense").cast(pl.Int64).to_numpy() - 1)
 
 
 def _fifths(risk: Numbers) -> Integers:

@@ -168,15 +168,20 @@ hundred bins one of them is more than the gap, and the search would go on to its
 
 
 @dataclass(frozen=True)
-class Allocation:
+class ExpectedSums:
+    """Expected sums of bins, whole or split, over the horizon; their cost is theirs alone."""
+
+    tonnes: float  # [t]
+    net_t_co2e: float  # [t CO2-e]
+    cost: float  # [currency]
+
+
+@dataclass(frozen=True)
+class Allocation(ExpectedSums):
     """A plan: bins by group, model and round, and what they are expected to do."""
 
     bins: Integers  # shape (variables,)
     bins_by_group: Integers  # shape (groups, models, rounds)
-    # expected sums over the horizon [t], [t CO2-e], [currency]; the cost is that of the bins alone
-    tonnes: float
-    net_t_co2e: float
-    cost: float
     gap_share: float  # how far at most the best plan is from this one, as a share of the objective
 
     @property
@@ -218,34 +223,19 @@ def allocate(
     Huangfu, Q. and Hall, J. A. J. (2018), Parallelizing the dual revised simplex method,
     Mathematical Programming Computation 10, 119-142 (HiGHS).
     """
-    choices = problem.choices
-    if choices.count == 0:
-        _check_without_bins(problem)
-        return _valued(problem, np.zeros(0, dtype=np.int64), 0.0)
-    worth = objective_of(choices, objective)
+    choices, worth = problem.choices, objective_of(problem.choices, objective)
     one_bin = float(np.abs(worth).max()) if choices.count > SMALL_PROBLEM else 0.0
-    found = least_whole(
-        worth,
-        solver_rows(problem.limits),
-        0.0,
-        problem.most,
+    values, gap_share = _solved(
+        problem,
+        objective,
         is_whole=True,
         mip_rel_gap=relative_gap,
         mip_abs_gap=max(LEAST_GAP, one_bin),
         time_limit=time_limit_seconds,
     )
-    if found.values is None:
-        raise NoPlanError(found.message)
-    return _valued(problem, np.rint(found.values).astype(np.int64), found.gap_share)
-
-
-@dataclass(frozen=True)
-class ExpectedSums:
-    """Expected sums of a plan that may split bins [t], [t CO2-e], [currency]."""
-
-    tonnes: float
-    net_t_co2e: float
-    cost: float
+    bins = np.rint(values).astype(np.int64)
+    sums = vars(_sums(choices, bins))
+    return Allocation(**sums, bins=bins, bins_by_group=choices.as_array(bins), gap_share=gap_share)
 
 
 def allocate_split(problem: Problem, objective: str) -> ExpectedSums:
@@ -259,29 +249,30 @@ def allocate_split(problem: Problem, objective: str) -> ExpectedSums:
     NoPlanError
         The limits clash.
     """
-    choices = problem.choices
-    if choices.count == 0:
-        _check_without_bins(problem)
-        return ExpectedSums(0.0, 0.0, 0.0)
-    rows = solver_rows(problem.limits)
-    found = least_whole(objective_of(choices, objective), rows, 0.0, problem.most)
+    return _sums(problem.choices, _solved(problem, objective)[0])
+
+
+def _solved(problem: Problem, objective: str, **options: float) -> tuple[Numbers, float]:
+    """Best values of the variables, and by what share better ones may serve the objective."""
+    if problem.choices.count == 0:
+        if not are_kept_without_bins(problem.limits):
+            raise NoPlanError
+        return np.zeros(0), 0.0
+    worth, rows = objective_of(problem.choices, objective), solver_rows(problem.limits)
+    found = least_whole(worth, rows, 0.0, problem.most, **options)
     if found.values is None:
         raise NoPlanError(found.message)
-    return ExpectedSums(
-        float(choices.tonnes @ found.values),
-        float(choices.net_t_co2e @ found.values),
-        float(choices.cost @ found.values),
-    )
+    return found.values, found.gap_share
+
+
+def _sums(choices: Choices, bins: Integers | Numbers) -> ExpectedSums:
+    of_a_bin = (choices.tonnes, choices.net_t_co2e, choices.cost)
+    return ExpectedSums(*(float(each @ bins) for each in of_a_bin))
 
 
 def are_kept_without_bins(limits: Sequence[Limit]) -> bool:
     """Tell whether no bin at all keeps every limit, as it must where there is none to give."""
     return all(((limit.low <= 0.0) & (limit.high >= 0.0)).all() for limit in limits)
-
-
-def _check_without_bins(problem: Problem) -> None:
-    if not are_kept_without_bins(problem.limits):
-        raise NoPlanError
 
 
 def solver_rows(limits: Sequence[Limit]) -> list[Rows]:
@@ -315,15 +306,3 @@ def with_target(problem: Problem, tonnes: float) -> Problem:
     words = said("plan.limit.horizon_target", tonnes=target)
     row = total_row(problem.choices.tonnes)
     return problem.with_limits(limit_on("horizon_target", words, row, low=tonnes, unit="t"))
-
-
-def _valued(problem: Problem, bins: Integers, gap_share: float) -> Allocation:
-    choices = problem.choices
-    return Allocation(
-        bins,
-        choices.as_array(bins),
-        float(choices.tonnes @ bins),
-        float(choices.net_t_co2e @ bins),
-        float(choices.cost @ bins),
-        gap_share,
-    )

@@ -9,12 +9,11 @@ import numpy as np
 import scipy
 
 from planner.arrays import Numbers
-from planner.factors import Factor
-from planner.factors.draws import quantile
+from planner.factors.draws import SHAPES
 from planner.messages import paper, said
 
 if TYPE_CHECKING:
-    from planner.program.sizing import Prior
+    from planner.factors import Factor
 
 PERT_WEIGHT = 4.0
 """Weight of the mode over the limits in a PERT distribution (Malcolm et al. 1959)."""
@@ -59,34 +58,16 @@ class Belief:
             alpha, beta = pert_parameters(self.low, self.value, self.high)
             width = self.high - self.low
             return np.asarray(self.low + width * scipy.stats.beta.ppf(probability, alpha, beta))
-        return quantile(self._as_factor(), probability)
+        return SHAPES[self.shape](probability, self.value, self.low, self.high)
 
-    def _as_factor(self) -> Factor:
-        return Factor(
-            self.name,
-            self.value,
-            self.low,
-            self.high,
-            self.shape,
-            self.unit,
-            "",
-            "",
-            None,
-            "assumed",
-            "computed",
-            "",
-            "",
-            "",
-        )
+
+def label_of(name: str) -> str:
+    """Say what an uncertain number is, in the language of papers."""
+    return said(f"plan.belief.{name}")
 
 
 def pert_parameters(low: float, mode: float, high: float) -> tuple[float, float]:
     """Parameters of the beta distribution that a PERT shape is on its limits.
-
-    Raises
-    ------
-    ValueError
-        The limits leave no width, or the mode lies outside them.
 
     Notes
     -----
@@ -104,9 +85,6 @@ def pert_parameters(low: float, mode: float, high: float) -> tuple[float, float]
     >>> pert_parameters(0.0, 0.5, 1.0)
     (3.0, 3.0)
     """
-    if not low <= mode <= high or low == high:
-        message = f"a PERT shape needs low <= mode <= high, found {low}, {mode}, {high}"
-        raise ValueError(message)
     share = (mode - low) / (high - low)
     return 1.0 + PERT_WEIGHT * share, 1.0 + PERT_WEIGHT * (1.0 - share)
 
@@ -142,14 +120,14 @@ def beta_belief(
     return Belief(name, label, "share", driver, "beta", mean, low, high, origin, None, alpha, beta)
 
 
-def factor_belief(name: str, label: str, driver: str, factor: Factor) -> Belief:
+def factor_belief(name: str, driver: str, factor: Factor) -> Belief:
     """Believe what a row of the factor tables says."""
     low, high = factor.limits if factor.shape != "fixed" else (factor.value, factor.value)
     evidence = "assumed" if factor.evidence == "assumed" else "published"
     origin = said(f"plan.origin.{evidence}")
     return Belief(
         name,
-        label,
+        label_of(name),
         factor.unit,
         driver,
         factor.shape,
@@ -158,14 +136,6 @@ def factor_belief(name: str, label: str, driver: str, factor: Factor) -> Belief:
         high,
         paper().say("number.labelled", label=origin, value=factor.place(paper())),
         factor,
-    )
-
-
-def prior_belief(name: str, label: str, unit: str, driver: str, prior: Prior) -> Belief:
-    """Believe what the program file says."""
-    origin = prior.source or f"program.toml, sizing.priors.{name}"
-    return Belief(
-        name, label, unit, driver, prior.shape, prior.value, prior.low, prior.high, origin
     )
 
 

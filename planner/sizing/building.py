@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -33,21 +33,16 @@ MONEY_STEP_SHARE = 0.01
 """One more of the budget is one per cent of it: a single unit of money buys no bin."""
 
 
-@dataclass(frozen=True)
-class Worths:
-    """What one bin is expected to do and cost, each (groups, models, rounds)."""
-
-    tonnes: Numbers
-    target_tonnes: Numbers
-    net_t_co2e: Numbers
-    cost: Numbers
-
-
-def expected_worths(context: Context, settings: Settings, world: World) -> Worths:
+def expected_worths(context: Context, settings: Settings, world: World) -> Numbers:
     """Mean over the draws of what one bin keeps out and avoids; its central cost.
 
-    `target_tonnes` are those of the plan's year of the target alone. The mean is taken of
-    the product by draw, so that inputs which go together count as they do.
+    The mean is taken of the product by draw, so that inputs which go together count as they do.
+
+    Returns
+    -------
+    ndarray
+        Shape (4, groups, models, rounds): as `Choices` has them, tonnes kept out, those of the
+        year of the target, net emissions avoided and cost.
     """
     shape = (context.groups.count, len(settings.models), len(settings.rounds))
     tonnes, in_year, net = np.zeros((3, *shape))
@@ -85,21 +80,17 @@ def expected_worths(context: Context, settings: Settings, world: World) -> Worth
                 net[there, model] -= off @ saved / draws
     making = rates.making_kg_co2e[1:].mean(axis=0)
     cost = world.price[0] + world.other_cost[0]
-    return Worths(
-        tonnes,
-        in_year,
-        (net - making[None, :, None]) / KG_PER_T,
-        np.broadcast_to(cost[None, :, None], shape).copy(),
-    )
+    cost = np.broadcast_to(cost[None, :, None], shape)
+    return np.stack([tonnes, in_year, (net - making[None, :, None]) / KG_PER_T, cost])
 
 
-def build_problem(context: Context, settings: Settings, world: World, worths: Worths) -> Problem:
+def build_problem(context: Context, settings: Settings, world: World) -> Problem:
     """Set up choices and limits of a plan.
 
     Demand is that of the central draw, rounded to whole households.
     """
     demand = np.floor(world.demand[0] + 0.5)
-    choices = _choices(context, settings, worths, demand)
+    choices = _choices(context, settings, expected_worths(context, settings, world), demand)
     limits = [
         *_demand_limits(context, settings, choices, demand),
         *_round_limits(settings, choices),
@@ -111,23 +102,13 @@ def build_problem(context: Context, settings: Settings, world: World, worths: Wo
     return Problem(choices, most, tuple(limits))
 
 
-def _choices(context: Context, settings: Settings, worths: Worths, demand: Numbers) -> Choices:
+def _choices(context: Context, settings: Settings, worths: Numbers, demand: Numbers) -> Choices:
     """Variables that may be more than nothing."""
-    shape = worths.tonnes.shape
     suits = settings.suits[context.groups.dwelling]
     may = suits[:, :, None] & (demand[:, None, :] > 0) & (settings.stock[None, :, None] > 0)
-    group, model, round_ = np.nonzero(np.broadcast_to(may, shape))
-    place = (group, model, round_)
-    return Choices(
-        group,
-        model,
-        round_,
-        worths.tonnes[place],
-        worths.target_tonnes[place],
-        worths.net_t_co2e[place],
-        worths.cost[place],
-        (shape[0], shape[1], shape[2]),
-    )
+    group, model, round_ = np.nonzero(may)
+    tonnes, in_year, net, cost = worths[:, group, model, round_]
+    return Choices(group, model, round_, tonnes, in_year, net, cost, may.shape)
 
 
 def _demand_limits(

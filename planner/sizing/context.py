@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
-from planner.arrays import Numbers
+from planner.arrays import Numbers, places_of
 from planner.diversion.areas import fed_ratio
 from planner.diversion.rounds import prepare_rounds, with_weights
 from planner.diversion.season import stated_spread
@@ -22,8 +23,6 @@ from planner.tables import DWELLINGS, RESIDUAL_BIN
 
 if TYPE_CHECKING:
     from collections.abc import Collection
-
-    import polars as pl
 
     from planner.diversion.leakage import Leakage
     from planner.diversion.measured import Diversion
@@ -315,12 +314,9 @@ def _earlier(evidence: Evidence, groups: Groups, still_held_share: float) -> Ear
     rows = evidence.handovers
     if rows.is_empty():
         return EarlierBins((), np.zeros((groups.count, 0)))
-    months = sorted(set(rows["handover_month"]))
-    column = {month: n for n, month in enumerate(months)}
-    place = {label: n for n, label in enumerate(groups.labels)}
+    months = tuple(sorted(set(rows["handover_month"])))
     households = np.zeros((groups.count, len(months)))
-    for area_id, dwelling, month, begun in rows.select(
-        "area_id", "dwelling", "handover_month", "households_begun"
-    ).iter_rows():
-        households[place[f"{area_id}/{dwelling}"], column[month]] += begun
-    return EarlierBins(tuple(months), households * still_held_share)
+    group = rows.select(pl.concat_str("area_id", "dwelling", separator="/")).to_series()
+    places = places_of(group, groups.labels), places_of(rows["handover_month"], months)
+    np.add.at(households, places, rows["households_begun"].to_numpy())
+    return EarlierBins(months, households * still_held_share)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Flags, Integers, Numbers, quotient
+from planner.arrays import Flags, Integers, Numbers, places_of, quotient
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.tables import DWELLINGS
@@ -141,7 +141,6 @@ def groups_of(
     if kept.is_empty():
         raise EstimateError(say("plan.fail.no_area"))
     areas = kept.select("area_id", "area_name").unique(maintain_order=True)
-    place = {name: index for index, name in enumerate(areas["area_id"])}
     ratio = _size_ratio(kept, size_ratio)
     sized = _with_people(kept, ratio, reference_people)
 
@@ -151,8 +150,8 @@ def groups_of(
     return Groups(
         area_ids=tuple(areas["area_id"]),
         area_names=tuple(areas["area_name"]),
-        area=np.array([place[name] for name in kept["area_id"]]),
-        dwelling=np.array([DWELLINGS.index(name) for name in kept["dwelling"]]),
+        area=places_of(kept["area_id"], areas["area_id"]),
+        dwelling=places_of(kept["dwelling"], DWELLINGS),
         is_priority=kept["is_priority"].to_numpy(),
         has_food_collection=(
             kept["kerbside_service"].cast(pl.String) == "food_and_garden_organics"
@@ -195,7 +194,7 @@ def _with_people(
 
 
 LEAST_REGISTRATIONS = 30
-"""Registrations of a year from which their timing is taken."""
+"""Registrations of a year from which their timing, and take-up, are taken."""
 
 MIDDLE_OF_MONTH = 0.5
 

@@ -12,8 +12,9 @@ from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
 from planner.messages import did_you_mean, said, say
-from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, moments
+from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, label_of, moments
 from planner.sizing.context import AGES_MONTHS
+from planner.sizing.groups import LEAST_REGISTRATIONS
 from planner.sizing.learning import (
     ALWAYS_DRAWN,
     EMISSIONS,
@@ -24,7 +25,6 @@ from planner.sizing.learning import (
     as_beta,
     clustered_size,
     effective_sample_size,
-    label_of,
     learn_amount,
     learn_share,
     priors_of,
@@ -43,9 +43,6 @@ if TYPE_CHECKING:
     from planner.program.sizing import Sizing
     from planner.sizing.context import Evidence, Measured, SurveyedRoutes
     from planner.sizing.groups import Groups
-
-LEAST_REGISTRATIONS = 30
-"""Registrations of a year from which take-up is learnt."""
 
 NEXT_TO_NONE = 1e-6
 LEAST_TELLING_SHARE = 0.5

@@ -17,7 +17,6 @@ from planner.sizing.beliefs import (
     beta_parameters,
     factor_belief,
     moments,
-    prior_belief,
 )
 from planner.tables import DWELLINGS
 
@@ -87,40 +86,31 @@ ALWAYS_DRAWN = (
 )
 
 
-def label_of(name: str) -> str:
-    """Say what an uncertain number is, in the language of papers."""
-    return said(f"plan.belief.{name}")
-
-
 def priors_of(stated: Mapping[str, Prior], table: FactorTable) -> dict[str, Belief]:
     """Every prior there is, the program file's in place of the tables'."""
-    known = {
-        name: factor_belief(name, label_of(name), driver, table.find(NAMED_APART.get(name, name)))
-        for name, driver in FACTORS.items()
+    rows = {
+        name: (driver, table.find(NAMED_APART.get(name, name))) for name, driver in FACTORS.items()
     }
     for dwelling in DWELLINGS:
-        row = table.find("interest_share", dwelling)
-        label = label_of(f"interest_share_{dwelling}")
-        known[f"interest_share_{dwelling}"] = factor_belief(row.factor_id, label, INTEREST, row)
         place = "apartment_after_12_months" if dwelling == "apartment" else "after_12_months"
-        row = table.find("in_use_share", place)
-        label = label_of(f"in_use_12_months_share_{dwelling}")
-        known[f"in_use_12_months_share_{dwelling}"] = factor_belief("", label, IN_USE, row)
-    for factor_id in WORM_FACTOR_IDS:
-        row = table.of_new_bin(factor_id)
-        known[factor_id] = factor_belief(factor_id, label_of(factor_id), WORMS, row)
-    named = {name: replace(belief, name=name) for name, belief in known.items()}
-    for name, prior in stated.items():
-        if name in named:
-            old = named[name]
-            named[name] = prior_belief(name, old.label, old.unit, old.driver, prior)
-    return named
+        rows[f"interest_share_{dwelling}"] = INTEREST, table.find("interest_share", dwelling)
+        rows[f"in_use_12_months_share_{dwelling}"] = IN_USE, table.find("in_use_share", place)
+    rows |= {factor_id: (WORMS, table.of_new_bin(factor_id)) for factor_id in WORM_FACTOR_IDS}
+    known = {name: factor_belief(name, *row) for name, row in rows.items()}
+    for name in known.keys() & stated.keys():
+        prior = stated[name]
+        known[name] = replace(
+            known[name],
+            **prior.model_dump(include={"shape", "value", "low", "high"}),
+            origin=prior.source or f"program.toml, sizing.priors.{name}",
+            factor=None,
+        )
+    return known
 
 
 def rank_belief(name: str, label: str, driver: str) -> Belief:
     """Place of a draw among draws that are put in order, even over 0 to 1."""
-    origin = said("plan.origin.rank")
-    return Belief(name, label, "rank", driver, "uniform", 0.5, 0.0, 1.0, origin)
+    return Belief(name, label, "rank", driver, "uniform", 0.5, 0.0, 1.0, said_origin("rank"))
 
 
 def as_beta(belief: Belief) -> Belief:

@@ -41,14 +41,17 @@ class Outcome:
     @property
     def kept_out_t_by_year(self) -> Numbers:
         """The same by year of the plan, shape (draws, years) [t]."""
-        draws = self.kept_out_t_by_month.shape[0]
-        by_year = self.kept_out_t_by_month.reshape(draws, -1, MONTHS_PER_YEAR)
-        return np.asarray(by_year.sum(axis=2))
+        return by_year(self.kept_out_t_by_month)
 
     @property
     def cost_per_t(self) -> Numbers:
         """Cost over tonnes of the horizon [currency/t]."""
         return np.asarray(self.cost / np.maximum(self.kept_out_t, 1e-9))
+
+
+def by_year(by_month: Numbers) -> Numbers:
+    """Sum months, the last axis, by year."""
+    return np.asarray(by_month.reshape(*by_month.shape[:-1], -1, MONTHS_PER_YEAR).sum(axis=-1))
 
 
 def outcome_of(context: Context, settings: Settings, world: World, bins: Integers) -> Outcome:
@@ -78,20 +81,14 @@ def outcome_of(context: Context, settings: Settings, world: World, bins: Integer
             if not bins_taken.any():
                 continue
             weeks = one.full_feed_weeks
-            kept_out += np.einsum(
-                "dmr,dr->dm",
-                weeks,
-                np.einsum("dgr,dg->dr", bins_taken, weight_kept),
-            )
+            kept = np.einsum("dgr,dg->dr", bins_taken, weight_kept)
+            kept_out += np.einsum("dmr,dr->dm", weeks, kept)
             kept_out -= lost_to_scenarios(
                 weeks, bins_taken, borne, world.moved_elsewhere_share[of_dwelling]
             )
             in_use += np.einsum("dmr,dr->dm", one.in_use_weeks, bins_taken.sum(axis=1))
-            fed += np.einsum(
-                "dr,dr->d",
-                weeks.sum(axis=1),
-                np.einsum("dgr,dg->dr", bins_taken, weight_fed),
-            )
+            eaten = np.einsum("dgr,dg->dr", bins_taken, weight_fed)
+            fed += np.einsum("dr,dr->d", weeks.sum(axis=1), eaten)
     given_by_model = np.einsum("dgr,gjr->dj", taken, mix)
     kept_out /= KG_PER_T
     fed /= KG_PER_T
@@ -129,12 +126,8 @@ def central_draw(world: World) -> World:
     """Keep the central draw alone, to work out many allocations fast."""
     bins = tuple(
         tuple(
-            replace(
-                made,
-                in_use_weeks=made.in_use_weeks[:1],
-                full_feed_weeks=made.full_feed_weeks[:1],
-            )
-            for made in models
+            replace(one, in_use_weeks=one.in_use_weeks[:1], full_feed_weeks=one.full_feed_weeks[:1])
+            for one in models
         )
         for models in world.bins
     )

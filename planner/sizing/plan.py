@@ -20,11 +20,11 @@ from planner.sizing.allocation import (
     limit_on,
     total_row,
 )
-from planner.sizing.building import build_problem, expected_worths
+from planner.sizing.building import build_problem
 from planner.sizing.clash import find_clash
-from planner.sizing.outcome import outcome_of
+from planner.sizing.outcome import by_year, outcome_of
 from planner.sizing.world import changed_world, make_world
-from planner.units import KG_PER_T, MONTHS_PER_YEAR
+from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -100,7 +100,7 @@ def make_plan(
         else changed_world(context, draws, reuse_from.settings, reuse_from.world, settings)
     )
     earlier_by_year = by_year(earlier_kg) / KG_PER_T
-    problem = build_problem(context, settings, world, expected_worths(context, settings, world))
+    problem = build_problem(context, settings, world)
     if settings.objective == LEAST_COST:
         problem = _with_yearly_target(problem, settings, earlier_by_year)
     try:
@@ -118,11 +118,6 @@ def make_plan(
         context.groups.labels,
         outcome.kept_out_t_by_year + earlier_by_year,
     )
-
-
-def by_year(by_month: Numbers) -> Numbers:
-    """Sum months, the last axis, by year."""
-    return np.asarray(by_month.reshape(*by_month.shape[:-1], -1, MONTHS_PER_YEAR).sum(axis=-1))
 
 
 def without_money(problem: Problem) -> Problem:

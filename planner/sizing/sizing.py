@@ -21,9 +21,8 @@ from planner.sizing.frontier import (
     worth_of_limits,
 )
 from planner.sizing.inputs import inputs_of
-from planner.sizing.outcome import central_draw, outcome_of
+from planner.sizing.outcome import by_year, central_draw, outcome_of
 from planner.sizing.plan import (
-    by_year,
     compare,
     make_plan,
     relative_gap,

@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import Flags, Integers, Numbers, quotient
+from planner.arrays import Flags, Integers, Numbers, places_of, quotient
 from planner.errors import NotYetError
 from planner.messages import paper, say
 from planner.survey.feed import reports_of
@@ -233,8 +233,6 @@ class _Cells:
 
     @classmethod
     def of(cls, answers: pl.DataFrame, areas: pl.DataFrame) -> _Cells:
-        place = {area_id: code for code, area_id in enumerate(areas["area_id"])}
-        dwelling = {name: code for code, name in enumerate(DWELLINGS)}
         service = areas["kerbside_service"].cast(pl.String)
         area_codes = np.repeat(np.arange(areas.height), len(DWELLINGS))
         dwelling_codes = np.tile(np.arange(len(DWELLINGS)), areas.height)
@@ -242,8 +240,8 @@ class _Cells:
         columns += [dwelling_codes == code for code in range(1, len(DWELLINGS))]
         columns += [(service == name).to_numpy()[area_codes] for name in COLLECTIONS]
         return cls(
-            _codes(answers["area_id"], place),
-            _codes(answers["dwelling"], dwelling),
+            places_of(answers["area_id"], areas["area_id"]),
+            places_of(answers["dwelling"], DWELLINGS),
             area_codes,
             np.column_stack(columns).astype(float),
         )
@@ -252,11 +250,6 @@ class _Cells:
     def of_answers(self) -> Integers:
         """Cell of each answer."""
         return self.areas_of_answers * len(DWELLINGS) + self.dwellings_of_answers
-
-
-def _codes(column: pl.Series, place: dict[str, int]) -> Integers:
-    codes = column.cast(pl.String).replace_strict(place, return_dtype=pl.Int64)
-    return np.asarray(codes.to_numpy())
 
 
 def _residual_shares(

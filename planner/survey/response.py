@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import scipy
 
-from planner.arrays import Integers, Numbers, quotient
+from planner.arrays import Integers, Numbers, numbers_of, quotient
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -91,7 +91,7 @@ class ResponseModel:
 
         Shape (rows, categories).
         """
-        place = self.terms["covariate"].rank("dense").cast(pl.Int64).to_numpy() - 1
+        place = numbers_of(self.terms["covariate"])
         own = log_odds[:, 1:]
         if not place.size:
             return np.exp(own)
@@ -245,7 +245,7 @@ def categories_of(
         if counted.height < 2:
             continue
         before = sum(one.height for one in terms)
-        columns.append(category.rank("dense").to_numpy().astype(np.int64) - 1 + before)
+        columns.append(numbers_of(category) + before)
         terms.append(counted.select(pl.lit(name).alias("covariate"), pl.all()))
     listed = pl.concat(terms, how="vertical_relaxed")
     places = np.stack(columns, axis=1) if columns else np.empty((rows.height, 0), np.int64)

@@ -17,7 +17,7 @@ from planner.report.inputs import WordedFigures, of_factors, of_figures, of_key,
 from planner.report.plan.answers import add_answers
 from planner.report.plan.words import plan_years
 from planner.report.wording import Wording
-from planner.sizing.plan import by_year
+from planner.sizing.outcome import by_year
 from planner.sizing.world import retention_curves
 from planner.tables import DWELLINGS
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, KG_PER_T
