@@ -81,7 +81,8 @@ ODD_NUMBERS = (
     # nothing is told to a hundred-thousandth
     re.compile(r"(?<![\w.,-])\d+[.,]\d{5,}"),
 )
-ISO_DAY = re.compile(r"(?<![\w/-])20\d\d-\d\d-\d\d(?![\w-])")
+ISO_DATE = re.compile(r"(?<![\w/-])20\d\d-(?:0\d|1[0-2])(?:-\d\d)?(?![\w-])")
+"""A day or a month as files name it, and nobody says it."""
 
 
 def odd_numbers(text):

@@ -11,7 +11,7 @@ import numpy as np
 from planner.arrays import Flags, Numbers
 from planner.diversion.cohorts import months_between
 from planner.errors import ProgramError
-from planner.messages import said, say
+from planner.messages import paper, said, say
 from planner.program.giveaway import label_of_date, label_start, year_label
 from planner.tables import DWELLINGS
 from planner.units import MONTHS_PER_YEAR
@@ -213,9 +213,8 @@ def _rounds(program: Program, months: list[dt.date]) -> tuple[tuple[Round, ...],
             Round(f"Round {n}", months[place], None, None, None)
             for n, place in enumerate(DEFAULT_ROUND_MONTHS, 1)
         )
-        named = ", ".join(f"{one.month:%Y-%m}" for one in rounds)
-        note = said("plan.note.no_rounds", months=named)
-        return rounds, [note]
+        named = ", ".join(paper().month(one.month) for one in rounds)
+        return rounds, [said("plan.note.no_rounds", months=named)]
     rounds = tuple(_round(one, months) for one in program.sizing.rounds)
     in_order = [one.month for one in rounds]
     if in_order != sorted(set(in_order)):

@@ -38,7 +38,7 @@ from planner.paths import (
 )
 from planner.starting import sample_towns
 from planner.store.opening import open_store
-from tests.prose import ISO_DAY, odd_numbers
+from tests.prose import ISO_DATE, odd_numbers
 
 runner = CliRunner()
 TOWN, OLDER, NEWER = "valdorra", "2024", "2025"
@@ -112,7 +112,7 @@ def test_numbers_of_a_report_are_rounded_by_one_rule(shown):
         cells = [cell.text for table in paper.tables for row in table.rows for cell in row.cells]
         text = "\n".join([*(one.text for one in paper.paragraphs), *cells])
         assert odd_numbers(text) == []
-        assert not ISO_DAY.search(text)
+        assert not ISO_DATE.search(text)
     assert odd_numbers("3.14 t (2.7 to 3.6), -0.0 and 2.1e-07") == [
         "-0.0",
         "2.1e-07",
@@ -193,7 +193,7 @@ def test_every_use_of_the_tool_is_a_line_of_the_demo_and_works_as_printed(of_rea
         assert words[0] in QUOTING or odd_numbers(ended.output) == [], words
         said = [line for line in ended.stdout.splitlines() if not IS_CODE.search(line)]
         is_of_records = words[0] in KEYED
-        assert is_of_records or not any(ISO_DAY.search(line) for line in said), words
+        assert is_of_records or not any(ISO_DATE.search(line) for line in said), words
     files = [path for path in Path().rglob("*") if path.is_file()]
     unread = [path.as_posix() for path in files if not reader_of(path)]
     assert unread == [], "say in DEVELOPERS.md who reads it"
