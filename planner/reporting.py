@@ -270,6 +270,8 @@ def write_pace(
     ProgramError, StoreError, EstimateError, ReportError
         The year is over in the records, or a file cannot be written.
     """
+    if label is None:
+        _check_newest_year(folder, as_of)
     draft = draft_report(folder, label, as_of, None, progress, may_lack_estimates=True)
     year, label = draft.counted, draft.register.reporting_year
     forecast = year.forecast if isinstance(year, Year) else None
@@ -286,6 +288,14 @@ def write_pace(
         folder, contents, field, forecast.kept_out_t if forecast else None
     )
     return files, field.stays
+
+
+def _check_newest_year(folder: Path, as_of: dt.date | None) -> None:
+    """Refuse where records reach a year of which the program file says nothing."""
+    program = open_program(folder / PROGRAM_FILE)
+    with open_store(folder, read_only=True) as store:
+        if added := program.year_to_add(as_of or store.query("latest_record").item()):
+            program.year(added)
 
 
 def acquit(

@@ -91,7 +91,7 @@ def deliver(
     _check_day(day, places)
     served = _with_stops(places, contacts, drop_points)
     stops = _stops(served, settings)
-    progress(say("rounds.finding", stops=stops.height, bins=places.height))
+    progress(say("rounds.finding", places.height))
     measured = given_distances(distances, stops["stop_id"].to_list()) if distances else None
     found = plan_routes(
         _distances(stops, settings) if measured is None else measured,

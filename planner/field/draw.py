@@ -35,7 +35,8 @@ class Line:
     """The waiting list in the order in which it is served."""
 
     # household_id, area_id, registered_date, group, period, draw_number, place_in_line,
-    # access_need, model_id, event_id (wished for), drop_point_id, latest_date, event_kind
+    # access_need, model_id, event_id (wished for), drop_point_id, place_name (of it), latest_date,
+    # event_kind
     ordered: pl.DataFrame
     left_out: pl.DataFrame  # the same of households that stayed away too often
 

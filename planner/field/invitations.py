@@ -126,7 +126,9 @@ def invitations(
             "offered_by",
             pl.col("given_date").replace_strict(said, return_dtype=pl.String).alias("day"),
             "slot",
-            pl.coalesce(pl.col("venue").replace("", None), "area_name").alias("venue"),
+            pl.coalesce("place_name", pl.col("venue").replace("", None), "area_name").alias(
+                "venue"
+            ),
             pl.col("access_need").replace("none", None),
             "model_id",
             answer_by.alias("answer_by"),

@@ -133,11 +133,11 @@ def measure_all(
     folders, missing = list(todo), {}
     if request.scheduler:
         address = request.scheduler
-        progress(say("pooled.doing.cluster", count=len(folders), address=address))
+        progress(say("pooled.doing.cluster", len(folders), address=address))
         outcomes = on_cluster(folders, request, work, Outcome(b"", say(TAKEN_DOWN)))
     else:
         count = min(request.processes or os.cpu_count() or 1, len(folders))
-        progress(say("pooled.doing.here", count=len(folders), at_once=count))
+        progress(say("pooled.doing.here", len(folders), at_once=count))
         outcomes = _here(folders, request, work, count)
     for number, (folder, outcome) in enumerate(outcomes, start=1):
         name = folder_name(folder)

@@ -43,7 +43,7 @@ def folder_name(place: str) -> str:
     >>> folder_name("s3://bucket/councils/aldermoor/")
     'aldermoor'
     """
-    return Path(place.rstrip("/")).name
+    return Path(place.rstrip("/")).name or Path(place).resolve().name
 
 
 def find_councils(places: Iterable[str]) -> tuple[list[str], list[str]]:

@@ -41,6 +41,7 @@ from planner.program.giveaway import (
     ReportingYear,
     label_of_date,
     label_start,
+    next_label,
     year_label,
 )
 from planner.program.money import Funder, InKind, MoneyToCome, OtherWay, paid_twice
@@ -233,6 +234,11 @@ class Program(Block):
                 return year
         known = ", ".join(year.reporting_year for year in self.reporting_years)
         raise ProgramError(say("setting.no_year", year=label, known=known))
+
+    def year_to_add(self, day: dt.date | None) -> str | None:
+        """Name the year after the blocks of the file where a day lies in it, or beyond."""
+        last = max(year.reporting_year for year in self.reporting_years)
+        return next_label(last) if day is not None and day >= self.months(last)[1] else None
 
     def months(self, label: str) -> tuple[dt.date, dt.date]:
         """First day of the reporting year and first day after it."""

@@ -201,7 +201,8 @@ def records_told(records: pl.DataFrame, threshold: int) -> list[str]:
                 named = f", {span}"
             if row["from_date"] is not None and not hides:
                 days = {"first": row["from_date"], "last": row["to_date"]}
-                named += said("explain.dated", **days)
+                is_one_day = row["from_date"] == row["to_date"]
+                named += said("explain.dated_once" if is_one_day else "explain.dated", **days)
             lines.append(
                 said(
                     "explain.record",

@@ -161,7 +161,9 @@ def check_orphans(
     listed = "; ".join(
         say("undoing.refer", count, child=child, link=link) for (child, link), count in more.items()
     )
-    raise StoreError(say("undoing.referred", what=what, listed=listed))
+    at_days = any(parent == "events" for _, parent in more)
+    hint = " " + say("undoing.cancel_day") if at_days else ""
+    raise StoreError(say("undoing.referred", what=what, listed=listed) + hint)
 
 
 def _standing(store: Store, load_id: str) -> str:

@@ -4,7 +4,7 @@
 -- grain:  household_id
 -- params: seed_words, on_date
 -- reads:  registrations, households, areas, bookings, events, handovers, givebacks,
---         erasures
+--         drop_points, erasures
 -- feeds:  field.booking.book_places
 with bins as (
     select distinct handovers.household_id
@@ -36,12 +36,14 @@ select
     registrations.model_id,
     registrations.event_id,
     registrations.drop_point_id,
+    drop_points.place_name,
     coalesce(past.absent_count, 0) as absent_count,
     past.latest_date,
     sha256($seed_words || '|' || registrations.household_id) as draw_number,
 from registrations
 inner join households using (household_id)
 inner join areas using (area_id)
+left join drop_points using (drop_point_id)
 left join past using (household_id)
 anti join bins using (household_id)
 anti join erasures using (household_id)

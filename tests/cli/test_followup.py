@@ -100,7 +100,7 @@ def test_a_workbook_in_which_calls_may_be_noted_is_not_written_over(folder):
     planner(folder, "followup", "--day", "2026-06-30")
     told = planner(folder, "followup", "--day", "2026-06-30")
     assert told.exit_code == 2
-    assert "Load it first" in told.stderr
+    assert "Load it, then add --force" in told.stderr
 
 
 def test_a_problem_of_an_answer_becomes_a_case_once(folder):

@@ -46,6 +46,12 @@ def made(tmp_path_factory):
     return folder, planner(folder, "progress", "--as-of", "2026-09-01")
 
 
+def test_a_year_that_the_program_file_does_not_know_is_asked_for(made):
+    folder, _ = made
+    told = planner(folder, "progress", "--as-of", "2027-04-01", code=2)
+    assert 'Add a block with reporting_year = "2027-28"' in " ".join(told.stderr.split())
+
+
 def test_a_page_of_what_is_counted_is_written_and_what_tonnes_need_is_said(made):
     folder, ended = made
     assert all(Path(line).is_file() for line in ended.stdout.splitlines())

@@ -49,17 +49,18 @@ def hand_over_days(store: Store, window: Window) -> Iterator[DueItem]:
                 places=say("due.places", event["places_count"]),
                 booked=_booked(bookings, event),
             ),
-            papers if event["booked_count"] else "",
+            papers if event["booked_count"] else "events",
             f"event-{event['event_id']}",
         )
     yield from _not_loaded(store, bookings, window)
 
 
 def _booked(bookings: pl.DataFrame, event: dict[str, object]) -> str:
-    """Count those who said yes and those who have not answered; nothing where none is booked."""
+    """Count those who said yes and those who have not answered."""
     of_day = bookings.filter(pl.col("event_id") == event["event_id"])["state"]
     yes, open_count = (int((of_day == state).sum()) for state in ("accepted", "offered"))
-    return say("due.booked", yes=yes, open=open_count) if yes or open_count else ""
+    booked = "due.booked" if yes or open_count else "due.none_booked"
+    return say(booked, yes=yes, open=open_count)
 
 
 def _not_loaded(store: Store, bookings: pl.DataFrame, window: Window) -> Iterator[DueItem]:

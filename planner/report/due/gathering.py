@@ -70,8 +70,11 @@ def _items(folder: Path, store: Store, program: Program, window: Window) -> tupl
 
 
 def reports(folder: Path, store: Store, program: Program, window: Window) -> Iterator[DueItem]:
-    """List the ends of reporting years whose report was not given out for the whole of them."""
+    """List ends of reporting years whose report was not given out for the whole, and a new year."""
     newest = store.query("latest_record").item()
+    if added := program.year_to_add(newest):
+        what = say("due.year", label=added)
+        yield DueItem(window.first, what, "", f"year-{added}", is_late=True)
     whole = {one.reporting_year for one in read_issues(folder) if not one.through_date}
     for year in program.reporting_years:
         label = year.reporting_year

@@ -92,9 +92,9 @@ def test_hand_over_days_tell_their_bookings_and_days_whose_run_sheet_is_not_load
     store = Records(
         upcoming_events=pl.DataFrame(
             {
-                "event_id": ["E2"], "event_date": [D(2026, 3, 7)],
-                "places_count": [1], "venue": ["Hall"],
-                "event_kind": ["pick_up"], "booked_count": [2],
+                "event_id": ["E2", "E3"], "event_date": [D(2026, 3, 7), D(2026, 4, 7)],
+                "places_count": [1, 5], "venue": ["Hall", ""],
+                "event_kind": ["pick_up", "delivery"], "booked_count": [2, 0],
             }
         ),
         events=pl.DataFrame(
@@ -107,9 +107,11 @@ def test_hand_over_days_tell_their_bookings_and_days_whose_run_sheet_is_not_load
             }
         ),
     )  # fmt: skip
-    ahead, unloaded = field_days.hand_over_days(store, window(D(2026, 2, 10)))
+    ahead, empty, unloaded = field_days.hand_over_days(store, window(D(2026, 2, 10)))
     assert ahead.what == "Hand-over day E2 at Hall, 1 place: 1 said yes, 1 have not answered"
     assert ahead.command == "events --day E2"
+    assert empty.what == "Delivery day E3, 5 places: no place given yet"
+    assert empty.command == "events"
     assert unloaded.is_late
     assert unloaded.day == D(2026, 2, 1)
     assert "1 household came" in unloaded.what
@@ -208,6 +210,8 @@ def test_a_program_tells_what_is_late_first_and_a_backup_quiets_it(valdorra):
     assert order == sorted(order)
     names = {item.name for item in found.items}
     assert {"backup", "report-2025"} <= names
+    program = program.model_copy(update={"reporting_years": program.reporting_years[:1]})
+    assert "year-2025" in {item.name for item in gather_due(folder, program, today).items}
     assert len(names) == len(found.items), "names are what calendars tell entries by"
     assert {item.name for item in found.items} <= {item.name for item in found.year}
     back_up(folder, None, dt.datetime.now(tz=dt.UTC).replace(tzinfo=None))
