@@ -117,9 +117,7 @@ class EmissionsAvoided:
 
     def basis(self, name: str) -> Basis:
         """Find a basis by its name in BASES."""
-        return dict(zip(BASES, (self.in_year, self.to_date, self.over_100_years), strict=True))[
-            name
-        ]
+        return (self.in_year, self.to_date, self.over_100_years)[BASES.index(name)]
 
 
 def emissions_avoided(
@@ -151,7 +149,7 @@ def emissions_avoided(
         )
         raise ValueError(message)
     in_year, to_date, over_100_years = (
-        Basis(_lines(activity, factors, choices, basis)) for basis in BASES
+        account_on(activity, factors, choices, basis) for basis in BASES
     )
     by_year = by_year_kg(activity, factors) * factors["methane_gwp100"][:, np.newaxis] / KG_PER_T
     return EmissionsAvoided(in_year, to_date, over_100_years, by_year)
@@ -161,28 +159,16 @@ def account_on(
     activity: Activity, factors: EmissionFactors, choices: Emissions, basis: str
 ) -> Basis:
     """Account on one basis alone; parameters as for `emissions_avoided`."""
-    return Basis(_lines(activity, factors, choices, basis))
-
-
-def net_t_co2e(
-    activity: Activity, factors: EmissionFactors, choices: Emissions, basis: str
-) -> Numbers:
-    """Net emissions avoided on one basis, shape (1 + draws,) [t CO2-e]."""
-    return account_on(activity, factors, choices, basis).net_t_co2e
-
-
-def _lines(
-    activity: Activity, factors: EmissionFactors, choices: Emissions, basis: str
-) -> dict[str, Numbers]:
-    """Every line on one basis [t CO2-e]."""
     months = slice(None) if basis == "to_date" else activity.year_months
 
     def over(monthly: Numbers) -> Numbers:
         return np.asarray(monthly[..., months].sum(axis=-1))
 
+    bin_methane, bin_nitrous_oxide = bin_gases_kg_co2e_per_kg(factors)
     lines = {
         **_landfill_lines(activity, factors, basis),
-        **_bin_lines(over(activity.fed_kg), factors),
+        "bin_methane": -over(activity.fed_kg) * bin_methane,
+        "bin_nitrous_oxide": -over(activity.fed_kg) * bin_nitrous_oxide,
         **{name: -kg for name, kg in supply_lines(activity.supplies, factors, basis).items()},
         **_route_lines(activity, factors, choices, over),
         "bins_over_their_lives": -spread_making_kg_co2e(activity.supplies, factors, basis),
@@ -193,7 +179,7 @@ def _lines(
     if choices.show_carbon_and_fertiliser:
         lines |= _carbon_lines(over(activity.fed_kg), over(activity.kept_out_kg), factors)
     # plus nothing: a line of minus nothing is nothing
-    return {name: line / KG_PER_T + 0.0 for name, line in lines.items()}
+    return Basis({name: line / KG_PER_T + 0.0 for name, line in lines.items()})
 
 
 def _landfill_lines(activity: Activity, factors: EmissionFactors, basis: str) -> dict[str, Numbers]:
@@ -201,11 +187,6 @@ def _landfill_lines(activity: Activity, factors: EmissionFactors, basis: str) ->
     methane = methane_kg(waste_kg, factors, basis, activity.year_start)
     kept_out, dropped_out = factors["methane_gwp100"] * methane
     return {"landfill_methane": kept_out, "dropout": -dropped_out}
-
-
-def _bin_lines(fed_kg: Numbers, factors: EmissionFactors) -> dict[str, Numbers]:
-    methane, nitrous_oxide = bin_gases_kg_co2e_per_kg(factors)
-    return {"bin_methane": -fed_kg * methane, "bin_nitrous_oxide": -fed_kg * nitrous_oxide}
 
 
 def _route_lines(

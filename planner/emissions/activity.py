@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from planner.arrays import Integers, Numbers
 from planner.units import G_PER_KG, KG_PER_T
@@ -141,79 +140,32 @@ class Activity:
 
     def picked(self, rows: Integers) -> Activity:
         """Take other draws of everything that has draws, all alike."""
-        return Activity(
-            self.kept_out_kg[rows],
-            self.fed_kg[rows],
-            self.treated_kg[rows],
-            self.kerbside_kg[rows],
-            self.garden_compost_kg[rows],
-            self.dropped_out_kg[rows],
-            self.collected_kg[rows],
-            self.supplies,
-            self.year_months,
-        )
+        drawn = {name: each[rows] for name, each in vars(self).items() if name.endswith("_kg")}
+        return replace(self, **drawn)
 
 
-def bin_gas_kg(fed_kg: ArrayLike, gas_g_per_kg: ArrayLike) -> Numbers:
-    """Methane or nitrous oxide from scraps treated in bins.
+def bin_gases_kg_co2e_per_kg(factors: EmissionFactors) -> tuple[Numbers, Numbers]:
+    """Methane and nitrous oxide of a kilogram fed, each (1 + draws,) [kg CO2-e per kg].
 
     No factor for worm bins stands on enough measurements, so the Guidelines' factors for
     composting are used, with their whole range. The one field study of home bins found more
     methane from worm bins than from aerobic ones and less of all gases together: nothing
     here claims that worm bins emit less than other composting.
 
-    Parameters
-    ----------
-    fed_kg
-        Wet scraps fed, any shape [kg].
-    gas_g_per_kg
-        Emission factor for wet mass [g CH4 or g N2O per kg]; that of nitrous oxide is 0.24 as
-        corrected, not the 0.3 first printed.
-
-    Returns
-    -------
-    ndarray
-        Shape of the arguments together [kg CH4 or kg N2O].
-
     References
     ----------
-    ipcc_2006_v5_ch4, equations 4.1 and 4.2 and Table 4.1 as corrected; chan_2011, abstract.
-
-    Examples
-    --------
-    >>> float(bin_gas_kg(1000.0, 4.0)), float(bin_gas_kg(1000.0, 0.24))
-    (4.0, 0.24)
+    ipcc_2006_v5_ch4, equations 4.1 and 4.2 and Table 4.1 as corrected (nitrous oxide 0.24, not
+    the 0.3 first printed); chan_2011, abstract.
     """
-    return np.asarray(np.asarray(fed_kg) * np.asarray(gas_g_per_kg) / G_PER_KG)
-
-
-def bin_gases_kg_co2e_per_kg(factors: EmissionFactors) -> tuple[Numbers, Numbers]:
-    """Methane and nitrous oxide of a kilogram fed, each (1 + draws,) [kg CO2-e per kg]."""
-    methane = bin_gas_kg(1.0, factors["compost_methane_g_per_kg"])
-    nitrous_oxide = bin_gas_kg(1.0, factors["compost_nitrous_oxide_g_per_kg"])
-    return (
-        methane * factors["methane_gwp100"],
-        nitrous_oxide * factors["nitrous_oxide_gwp100"],
-    )
+    methane = factors["compost_methane_g_per_kg"] / G_PER_KG
+    nitrous_oxide = factors["compost_nitrous_oxide_g_per_kg"] / G_PER_KG
+    return methane * factors["methane_gwp100"], nitrous_oxide * factors["nitrous_oxide_gwp100"]
 
 
 def bin_gases_kg_co2e_per_t(factors: EmissionFactors) -> Numbers:
-    """Methane and nitrous oxide of the bins for a tonne fed.
-
-    Returns
-    -------
-    ndarray
-        Shape (1 + draws,) [kg CO2-e per t wet].
-    """
+    """Methane and nitrous oxide of the bins for a tonne fed, (1 + draws,) [kg CO2-e per t wet]."""
     methane, nitrous_oxide = bin_gases_kg_co2e_per_kg(factors)
     return (methane + nitrous_oxide) * KG_PER_T
-
-
-def plastic_kg_co2e_per_kg(factors: EmissionFactors, recycled_share: float) -> Numbers:
-    """Weigh making of new and recycled plastic, shape (1 + draws,) [kg CO2-e per kg]."""
-    virgin = factors["bin_plastic_virgin_kg_co2e_per_kg"]
-    recycled = factors["bin_plastic_recycled_kg_co2e_per_kg"]
-    return np.asarray((1.0 - recycled_share) * virgin + recycled_share * recycled)
 
 
 def freight_kg_co2e_per_kg(factors: EmissionFactors) -> Numbers:
@@ -238,12 +190,10 @@ def bin_making_kg_co2e(
 ) -> Numbers:
     """All that giving one bin emits: its making and end, bedding, worms, freight and trip.
 
-    Returns
-    -------
-    ndarray
-        Shape (1 + draws,) [kg CO2-e].
+    Shape (1 + draws,) [kg CO2-e].
     """
-    plastic = plastic_kg_co2e_per_kg(factors, recycled_share)
+    plastic = (1.0 - recycled_share) * factors["bin_plastic_virgin_kg_co2e_per_kg"]
+    plastic = plastic + recycled_share * factors["bin_plastic_recycled_kg_co2e_per_kg"]
     plastic = plastic + factors["plastic_landfilled_kg_co2e_per_kg"]
     return np.asarray(
         plastic_kg * plastic

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from planner.factors import Factor, FactorTable
-    from planner.program import LandfillSite, Program
+    from planner.program import Emissions, LandfillSite, Program
 
 BASE_EDITION = "ipcc_2006"
 """The 2019 Refinement changes some rows only; what it leaves alone holds from 2006."""
@@ -21,6 +21,44 @@ MAIN_LANDFILL = "main"
 
 FREIGHT = ("freight_kg_co2e_per_t_km", "freight_supply_kg_co2e_per_t_km")
 """What a vehicle gives off, and what its fuel gave off before it was burnt."""
+
+SHARED = (
+    "food_degradable_carbon_share",
+    "food_decomposing_carbon_share",
+    "methane_share_of_gas",
+    "delay_months",
+    "captured_multiplier",
+    "methane_gwp100",
+    "nitrous_oxide_gwp100",
+    "compost_methane_g_per_kg",
+    "compost_nitrous_oxide_g_per_kg",
+    "castings_carbon_kg_co2e_per_t",
+    "fertiliser_replaced_kg_co2e_per_t",
+    "bin_plastic_virgin_kg_co2e_per_kg",
+    "bin_plastic_recycled_kg_co2e_per_kg",
+    "plastic_landfilled_kg_co2e_per_kg",
+    "bedding_kg_co2e_per_kg",
+    "worm_supply_kg_co2e_per_kg",
+    "car_kg_co2e_per_km",
+    "supplier_km",
+    "delivery_km",
+    "household_trip_km",
+    "collection_kg_co2e_per_t",
+)
+"""Factors that every program needs: of waste, of bins and of what supplies them."""
+
+OF_TREATMENTS = {
+    "incineration": ("incineration_methane_g_per_kg", "incineration_nitrous_oxide_g_per_kg"),
+    "anaerobic_digestion": ("digester_methane_g_per_kg",),
+}
+"""Factors of other treatments than composting, where a program's routes name them."""
+
+APPLIES_TO = {
+    "captured_multiplier": "unmetered",
+    "compost_methane_g_per_kg": "wet",
+    "compost_nitrous_oxide_g_per_kg": "wet",
+    "digester_methane_g_per_kg": "wet",
+}
 
 
 @dataclass(frozen=True)
@@ -65,11 +103,13 @@ def choose_emission_factors(program: Program, table: FactorTable) -> FactorRows:
     FactorError
         The tables have no row for one of them.
     """
-    find = _Finder(program, table)
-    rows = (*_of_waste(find, program), *_of_bins(find), *_of_supply(find, program))
-    stated = program.emissions.stated
-    shared = {row.factor_id: row for row in (*rows, *_of_routes(find, program))}
-    shared |= _of_freight(find, program)
+    find, choices = _Finder(program, table), program.emissions
+    chosen = {choices.residual_treatment, choices.kerbside_treatment}
+    of_routes = [one for name in OF_TREATMENTS if name in chosen for one in OF_TREATMENTS[name]]
+    applies_to = {**APPLIES_TO, "bedding_kg_co2e_per_kg": choices.bedding}
+    shared = {name: find(name, applies_to.get(name, "")) for name in (*SHARED, *of_routes)}
+    shared |= _of_freight(find, choices)
+    stated = choices.stated
     return FactorRows(
         {role: _stated(row, stated) for role, row in shared.items()},
         tuple(_of_landfill(find, name, share, site) for name, share, site in _sites(program)),
@@ -83,10 +123,10 @@ class _Finder:
     table: FactorTable
 
     def __call__(self, factor_id: str, applies_to: str = "") -> Factor:
-        """Find a row of the program's edition, or of the edition it rests on."""
+        """Find a row of the program's edition or potentials, or of the edition it rests on."""
         editions = {row.edition for row in self.table if row.factor_id == factor_id}
-        chosen = self.program.method.edition
-        edition = chosen if chosen in editions else BASE_EDITION
+        wanted = (self.program.method.edition, self.program.method.gwp_set, BASE_EDITION)
+        edition = next((one for one in wanted if one in editions), "")
         return self.table.find(factor_id, applies_to, edition)
 
 
@@ -108,66 +148,13 @@ def _of_landfill(find: _Finder, name: str, share: float, site: LandfillSite) -> 
     return LandfillRows(name, share, site, rows)
 
 
-def _of_waste(find: _Finder, program: Program) -> tuple[Factor, ...]:
-    gwp_set = program.method.gwp_set
-    return (
-        find("food_degradable_carbon_share"),
-        find("food_decomposing_carbon_share"),
-        find("methane_share_of_gas"),
-        find("delay_months"),
-        find("captured_multiplier", "unmetered"),
-        find.table.find("methane_gwp100", edition=gwp_set),
-        find.table.find("nitrous_oxide_gwp100", edition=gwp_set),
-    )
-
-
-def _of_bins(find: _Finder) -> tuple[Factor, ...]:
-    return (
-        find("compost_methane_g_per_kg", "wet"),
-        find("compost_nitrous_oxide_g_per_kg", "wet"),
-        find.table.find("castings_carbon_kg_co2e_per_t"),
-        find.table.find("fertiliser_replaced_kg_co2e_per_t"),
-    )
-
-
-def _of_supply(find: _Finder, program: Program) -> tuple[Factor, ...]:
-    choices, one = program.emissions, find.table.find
-    return (
-        one("bin_plastic_virgin_kg_co2e_per_kg"),
-        one("bin_plastic_recycled_kg_co2e_per_kg"),
-        one("plastic_landfilled_kg_co2e_per_kg"),
-        one("bedding_kg_co2e_per_kg", choices.bedding),
-        one("worm_supply_kg_co2e_per_kg"),
-        one("car_kg_co2e_per_km"),
-        one("supplier_km"),
-        one("delivery_km"),
-        one("household_trip_km"),
-        one("collection_kg_co2e_per_t"),
-    )
-
-
-def _of_freight(find: _Finder, program: Program) -> dict[str, Factor]:
-    choices = program.emissions
+def _of_freight(find: _Finder, choices: Emissions) -> dict[str, Factor]:
     legs = (("supplier", choices.supplier_vehicle), ("delivery", choices.delivery_vehicle))
     return {
         f"{leg}_{factor_id}": find.table.find(factor_id, vehicle)
         for leg, vehicle in legs
         for factor_id in FREIGHT
     }
-
-
-def _of_routes(find: _Finder, program: Program) -> tuple[Factor, ...]:
-    """Rows of other treatments that the program's routes name, beside those of composting."""
-    chosen = {program.emissions.residual_treatment, program.emissions.kerbside_treatment}
-    rows = []
-    if "incineration" in chosen:
-        rows += [
-            find("incineration_methane_g_per_kg"),
-            find("incineration_nitrous_oxide_g_per_kg"),
-        ]
-    if "anaerobic_digestion" in chosen:
-        rows.append(find("digester_methane_g_per_kg", "wet"))
-    return tuple(rows)
 
 
 def _stated(row: Factor, stated: dict[str, float]) -> Factor:

@@ -35,6 +35,11 @@ class Landfill:
     # methane that a kilogram of scraps can give [kg CH4 per kg]
     methane_potential_kg_per_kg: Numbers
 
+    @property
+    def methane_kg_per_kg_landfilled(self) -> Numbers:
+        """The same of a kilogram of scraps landfilled anywhere, by the part that comes here."""
+        return self.share_of_landfilled_waste * self.methane_potential_kg_per_kg
+
 
 @dataclass(frozen=True)
 class EmissionFactors:
@@ -75,17 +80,7 @@ class EmissionFactors:
         return self.landfills[0].methane_potential_kg_per_kg
 
     def picked(self, picks: Mapping[str, Integers]) -> EmissionFactors:
-        """Take other draws of some factors, by factor_id; the rest stay as they are.
-
-        Raises
-        ------
-        ValueError
-            A factor_id is not one that is drawn here.
-        """
-        unknown = set(picks) - {row.factor_id for row in self.rows.every}
-        if unknown:
-            message = f"factor_id: found {sorted(unknown)}, expected some of {self.rows.drawn_ids}"
-            raise ValueError(message)
+        """Take other draws of some factors, by factor_id; the rest stay as they are."""
 
         def taken(name: str, factor_id: str, values: Mapping[str, Numbers]) -> Numbers:
             return values[name][picks[factor_id]] if factor_id in picks else values[name]

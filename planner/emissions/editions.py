@@ -76,12 +76,9 @@ def edition_rows(
     chosen = _chosen(program, table, edition, gwp_set)
     if edition != TOOL:
         return chosen.every
-    corrections = (_correction(one, table) for one in chosen.landfills)
-    return tuple(
-        dict.fromkeys(
-            (*(row for row in chosen.every if row.factor_id != "delay_months"), *corrections)
-        )
-    )
+    rows = [row for row in chosen.every if row.factor_id != "delay_months"]
+    rows += [_correction(one, table) for one in chosen.landfills]
+    return tuple(dict.fromkeys(rows))
 
 
 def _chosen(program: Program, table: FactorTable, edition: str, gwp_set: str) -> FactorRows:
@@ -141,9 +138,7 @@ def _all_of_it(factors: EmissionFactors) -> Numbers:
 
     def given(months: float) -> Numbers:
         shares = [
-            one.share_of_landfilled_waste
-            * one.methane_potential_kg_per_kg
-            * one.decay.emitted_share(months)
+            one.methane_kg_per_kg_landfilled * one.decay.emitted_share(months)
             for one in factors.landfills
         ]
         return np.asarray(np.sum(shares, axis=0))

@@ -41,16 +41,13 @@ def methane_kg(waste_kg: Numbers, factors: EmissionFactors, basis: str, year_sta
     ndarray
         Shape (..., 1 + draws) [kg CH4].
     """
-    return np.asarray(
-        np.sum(
-            [of_landfill_kg(waste_kg, one, basis, year_start) for one in factors.landfills], axis=0
-        )
-    )
+    each = [of_landfill_kg(waste_kg, one, basis, year_start) for one in factors.landfills]
+    return np.asarray(np.sum(each, axis=0))
 
 
 def of_landfill_kg(waste_kg: Numbers, landfill: Landfill, basis: str, year_start: int) -> Numbers:
     """Methane of the waste's part that goes to one landfill, shape (..., 1 + draws) [kg CH4]."""
-    share = landfill.share_of_landfilled_waste * landfill.methane_potential_kg_per_kg
+    share = landfill.methane_kg_per_kg_landfilled
     stop = waste_kg.shape[-1]
     if basis == "100_years":
         # each month's scraps are followed for as long, so it does not matter in which they came
@@ -65,10 +62,7 @@ def of_landfill_kg(waste_kg: Numbers, landfill: Landfill, basis: str, year_start
 def by_month_kg(activity: Activity, factors: EmissionFactors) -> Numbers:
     """Methane of each month of the reporting year, of all scraps kept out so far.
 
-    Returns
-    -------
-    ndarray
-        Shape (1 + draws, months of the year) [kg CH4]; its sum is the basis in the year.
+    Shape (1 + draws, months of the year) [kg CH4]; its sum is the basis in the year.
     """
     months = np.arange(activity.year_start, activity.kept_out_kg.shape[1] + 1)
     return between_kg(activity.kept_out_kg, factors, months)
@@ -113,20 +107,15 @@ def between_kg(
     """
     total = np.zeros((factors.size, moments_months.size - 1))
     for one in factors.landfills:
-        share = one.share_of_landfilled_waste * one.methane_potential_kg_per_kg
-        total += share[:, np.newaxis] * methane_between_kg(
-            waste_kg, one.decay, moments_months, longest_age_months
-        )
+        between = methane_between_kg(waste_kg, one.decay, moments_months, longest_age_months)
+        total += one.methane_kg_per_kg_landfilled[:, np.newaxis] * between
     return total
 
 
 def methane_avoided_kg_co2e_per_t(factors: EmissionFactors) -> Numbers:
     """Landfill methane that a tonne kept out avoids within 100 years of its deposit.
 
-    Returns
-    -------
-    ndarray
-        Shape (1 + draws,) [kg CO2-e per t wet].
+    Shape (1 + draws,) [kg CO2-e per t wet].
     """
     tonne = np.full((factors.size, 1), KG_PER_T)
     return methane_kg(tonne, factors, "100_years", 0) * factors["methane_gwp100"]

@@ -182,11 +182,7 @@ Vehicle = Literal[
     "truck_average",
     "articulated_over_33_t",
 ]
-STATED = (
-    "supplier_km",
-    "delivery_km",
-    "household_trip_km",
-)
+STATED = {"supplier_km", "delivery_km", "household_trip_km"}
 """Keys that stand in place of the factor of the same name, and are taken as certain."""
 
 
@@ -216,8 +212,7 @@ class Emissions(Block):
     @property
     def stated(self) -> dict[str, float]:
         """Values that stand in place of a factor, by its name."""
-        values = {key: getattr(self, key) for key in STATED}
-        return {key: value for key, value in values.items() if value is not None}
+        return self.model_dump(include=STATED, exclude_none=True)
 
 
 class FurtherLandfill(LandfillSite):

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.arrays import Numbers
-from planner.emissions.account import APART, IN_NET, OTHER_ROUTES, net_t_co2e
+from planner.emissions.account import APART, IN_NET, OTHER_ROUTES, account_on
 from planner.emissions.activity import BASES, bin_gases_kg_co2e_per_t, bin_making_kg_co2e
 from planner.emissions.editions import EDITIONS, GWP_SETS, compared_t_co2e, edition_rows
 from planner.emissions.propagation import approach_1_percent, conservative_basis
@@ -237,7 +237,7 @@ def variance_by_source(year: Year) -> dict[str, float]:
         # the draws of the survey and of the factors, each row of them a number of its own
         of_survey, of_factors = 1 + (percentiles.T * (factors.size - 1)).astype(np.int64)
         redrawn = factors.picked(dict.fromkeys(ids, of_factors))
-        net = net_t_co2e(activity.picked(of_survey), redrawn, choices, HEADLINE_BASIS)
+        net = account_on(activity.picked(of_survey), redrawn, choices, HEADLINE_BASIS).net_t_co2e
         return net[:, np.newaxis]
 
     result = year.emissions.basis(HEADLINE_BASIS).net_t_co2e[1:]
@@ -262,7 +262,7 @@ def variance_by_source(year: Year) -> dict[str, float]:
 def _moves_the_net(year: Year, factor_id: str) -> bool:
     alone = year.emission_factors.varying(factor_id)
     centre = year.activity.picked(np.zeros(alone.size, dtype=np.int64))
-    net = net_t_co2e(centre, alone, year.program.emissions, HEADLINE_BASIS)
+    net = account_on(centre, alone, year.program.emissions, HEADLINE_BASIS).net_t_co2e
     return bool(np.ptp(net) > 0.0)
 
 

@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.emissions.activity import bin_gas_kg
+from planner.emissions.activity import bin_gases_kg_co2e_per_kg
 
 
-def test_grams_to_the_kilogram_become_kilograms():
+def test_grams_to_the_kilogram_become_kilograms_of_carbon_dioxide():
     # Equations 4.1 and 4.2 carry 10 to the minus 3: a gigagram at 4 g/kg gives 0.004 Gg.
-    assert float(bin_gas_kg(1e6, 4.0)) == pytest.approx(0.004 * 1e6)
-
-
-def test_draws_of_mass_and_factor_go_together():
-    fed_kg, factor = np.array([1.0, 2.0]), np.array([4.0, 8.0])
-    assert bin_gas_kg(fed_kg, factor).tolist() == [0.004, 0.016]
+    factors = {
+        "compost_methane_g_per_kg": np.array([4.0, 8.0]),
+        "compost_nitrous_oxide_g_per_kg": np.array([0.24, 0.6]),
+        "methane_gwp100": np.array([28.0, 28.0]),
+        "nitrous_oxide_gwp100": np.array([265.0, 265.0]),
+    }
+    methane, nitrous_oxide = bin_gases_kg_co2e_per_kg(factors)
+    assert methane == pytest.approx([0.004 * 28.0, 0.008 * 28.0])
+    assert nitrous_oxide == pytest.approx([0.00024 * 265.0, 0.0006 * 265.0])

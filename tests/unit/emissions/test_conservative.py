@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from planner import paths
-from planner.emissions.account import account_on, net_t_co2e
+from planner.emissions.account import account_on
 from planner.emissions.activity import BASES
 from planner.emissions.choice import choose_emission_factors
 from planner.emissions.drawn import draw_emission_factors, emission_factors
@@ -35,7 +35,7 @@ ACTIVITY = scraps_alone(0.8 * KG, KG, slice(12, 24))
 @pytest.mark.parametrize("basis", BASES)
 def test_no_draw_of_the_factors_lies_below_it(basis):
     factors = draw_emission_factors(PROGRAM, TABLE, 200, seed=2)
-    drawn = net_t_co2e(ACTIVITY, factors, PROGRAM.emissions, basis)
+    drawn = account_on(ACTIVITY, factors, PROGRAM.emissions, basis).net_t_co2e
     lowest = conservative_basis(ACTIVITY, ROWS, PROGRAM.emissions, basis)[0].net_t_co2e
     assert lowest.shape == (1,)
     assert lowest[0] < drawn.min()
@@ -57,7 +57,7 @@ def test_it_is_the_lowest_of_all_corners_of_the_ranges():
         factors = emission_factors(
             ROWS, lambda row: np.array([values.get(row.factor_id, row.value)])
         )
-        return net_t_co2e(one, factors, PROGRAM.emissions, "100_years")[0]
+        return account_on(one, factors, PROGRAM.emissions, "100_years").net_t_co2e[0]
 
     corners = [
         net({**ends, **dict(zip(names, corner, strict=True))})
