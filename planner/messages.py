@@ -36,6 +36,9 @@ _PLURAL_RULE = re.compile(r'^"Plural-Forms:.* plural=(.+);\\n"$', re.M)
 _BETWEEN_LINES = re.compile(r'"\n"')
 _CURRENCY = re.compile(r"[A-Z]{3}( |$)")
 _ESCAPED = re.compile(r"\\(.)")
+_TWO_STOPS = re.compile(r"(?<=[^\W\d_])\.\.(?=\s|$)")
+"""After an amount that ends with a full stop of its own, as "50.000 kr."."""
+
 _SIGNS = {"n": "\n", '"': '"', "\\": "\\"}
 
 
@@ -57,7 +60,8 @@ class Messages(CountryWriting):
         words = _catalogue(self.language)
         text = words.text(key) if number is None else words.counted(key, number)
         given = filled if number is None else {"number": number, **filled}
-        return text.format(**{name: self._written(part) for name, part in given.items()})
+        written = text.format(**{name: self._written(part) for name, part in given.items()})
+        return _TWO_STOPS.sub(".", written)
 
     def _written(self, part: Filled) -> str:
         if isinstance(part, str):
@@ -237,7 +241,8 @@ def spoken_locale() -> str:
 
 def spoken() -> Messages:
     """Give the words in which a command speaks to its officer."""
-    return messages_for(_SPOKEN.get())
+    country_locale = _SPOKEN.get()
+    return words_of_paper(country_locale, messages_for(country_locale).language)
 
 
 def say(key: str, number: int | None = None, /, **filled: Filled) -> str:

@@ -382,6 +382,23 @@ def test_numbers_are_those_of_the_language_and_units_those_of_the_country():
     assert str(messages_for("fr_CA").locale) == "fr_CA"
 
 
+@pytest.mark.parametrize(
+    ("locale", "written"), [("pt_BR", "1.000"), ("en_GB", "1,000"), ("de_CH", "1'000")]
+)
+def test_a_country_whose_language_has_no_words_keeps_its_numbers(locale, written):
+    # as CLDR writes the numbers of each locale, from memory
+    speak(locale)
+    assert written in say("pooled.doing.estimating", draws=1000)
+
+
+def test_a_sentence_that_ends_in_an_amount_with_a_full_stop_has_one():
+    speak("da_DK")
+    amount = spoken().money(50_000, "DKK")
+    assert amount.endswith("kr.")
+    assert say("chart.months.last", amount=amount).endswith(f": {amount}")
+    assert say("chart.months.last", amount="../x").endswith(" ../x.")
+
+
 def test_a_language_without_words_falls_back_to_english_and_one_asked_for_is_refused():
     assert messages_for("de_DE").language == "en"
     assert messages_for("ca_ES", "es").language == "es"
