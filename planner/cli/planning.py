@@ -31,7 +31,6 @@ from planner.messages import officers_words, say
 from planner.ordering.request import DEFAULT_GAP, DEFAULT_NODES, Effort, OrderRequest
 
 if TYPE_CHECKING:
-    from planner.ordering.plan import OrderPlan
     from planner.report.plan.making import SizeResult
     from planner.report.wording import Wording
     from planner.run import OrderResult
@@ -122,8 +121,12 @@ def order(
     result = run.order(
         program, asked, dry_run=dry_run, force=force, template=template, progress=tell
     )
+    from planner.report.orders.clash_words import clash_lines
+    from planner.report.wording import Wording
+
     with officers_words():
-        _print_clashes(result)
+        for line in clash_lines(result.plan, Wording.for_officer(result.program)):
+            show(line)
     if result.plan.solution is None:
         show_notes(result.plan.notes)
         again = ("order", "--from", str(first), "--until", str(last), "--accept-changes")
@@ -138,17 +141,15 @@ def order(
     _print_next(result, program)
 
 
-def _print_clashes(result: OrderResult) -> None:
-    from planner.report.orders.clash_words import clash_lines
-    from planner.report.wording import Wording
-
-    for line in clash_lines(result.plan, Wording.for_officer(result.program)):
-        show(line)
-
-
 def _print_plan(result: OrderResult) -> None:
     from planner.ordering.plan import cost_by_supplier, order_lines
-    from planner.report.orders.order import PROVEN, sure_words, undone_words, without_cost
+    from planner.report.orders.order import (
+        PROVEN,
+        option_words,
+        sure_words,
+        undone_words,
+        without_cost,
+    )
     from planner.report.wording import Wording, labelled
 
     plan, wording = result.plan, Wording.for_officer(result.program)
@@ -177,18 +178,11 @@ def _print_plan(result: OrderResult) -> None:
         words = without_cost(is_decided=one.is_decided)
         cost = words if one.cost is None else wording.money(one.cost)
         show(f"  {labelled(sure_words(one.overall_level, plan, wording), cost)}")
-    _print_climate(plan, wording)
-    show_notes(plan.notes)
-
-
-def _print_climate(plan: OrderPlan, wording: Wording) -> None:
-    """Say what can be done about heat and frost, and what it costs beyond the plan."""
-    from planner.report.orders.order import option_words
-
     if plan.climate_options:
         show(say("ordering.climate"))
     for option in plan.climate_options:
         show(f"  {option_words(option, plan, wording)}")
+    show_notes(plan.notes)
 
 
 def _print_next(result: OrderResult, program: Path) -> None:

@@ -119,18 +119,13 @@ def feed_share(
     bed = bed_temperature_c(
         air, worms["bed_above_air_c"][:, None], worms["feeding_optimum_low_c"][:, None]
     )
-    points = TemperaturePoints(
-        worms["feeding_lowest_c"],
-        worms["feeding_optimum_low_c"],
-        worms["feeding_optimum_high_c"],
-        worms["feeding_highest_c"],
-    )
+    seasonal = season(bed, TemperaturePoints.of(worms))
     return FeedShare(
         _starter_kg(handovers, worms["starter_kg"]),
         float(np.average(areas, weights=bins)),
         demand_kg_per_week,
         {name: worms[name] for name in FACTOR_IDS},
-        np.maximum(season(bed, points), worms["least_appetite_share"][:, None]),
+        np.maximum(seasonal, worms["least_appetite_share"][:, None]),
     )
 
 

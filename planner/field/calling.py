@@ -35,7 +35,6 @@ from planner.workbooks import (
 )
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Iterator
     from pathlib import Path
 
@@ -44,11 +43,9 @@ if TYPE_CHECKING:
 
     from planner.field.calling_request import CallRequest
     from planner.field.dropout import Dropout
-    from planner.field.due import Rules
     from planner.field.stopping import CallsValue
     from planner.messages import Messages
     from planner.program import Program
-    from planner.store.opening import Store
 
 
 WIDTHS = {
@@ -217,71 +214,30 @@ def list_calls(
     StoreError
         The records cannot be read, or the workbook cannot be written.
     """
-    program = open_program(folder / PROGRAM_FILE)
-    file = folder / PRIVATE_FOLDER / f"calls_{request.on_date}.xlsx"
+    program, day = open_program(folder / PROGRAM_FILE), request.on_date
+    file = folder / PRIVATE_FOLDER / f"calls_{day}.xlsx"
     check_free(file, "calls", forced=force or dry_run)
-    records = _read(folder, program, request)
-    found = _listed(program, request, records, file, is_written=not dry_run)
-    if not dry_run:
-        write_owned(file, file_bytes(calling_workbook(found, records.contacts, program)))
-    return found
-
-
-@dataclass(frozen=True)
-class _Records:
-    """What a list rests on: rules, register, spells, calls that reached and not, contacts."""
-
-    rules: Rules
-    register: pl.DataFrame
-    spells: pl.DataFrame
-    outcomes: tuple[int, int]
-    contacts: pl.DataFrame
-
-
-def _read(folder: Path, program: Program, request: CallRequest) -> _Records:
     rules = rules_for(request, with_own(read_factors(), program.factors, program.council.name))
     with open_store(folder, read_only=True) as store:
-        return _Records(
-            rules,
-            store.query("followup_register", on_date=request.on_date),
-            store.query(
-                "stopping_spells", on_date=request.on_date, kg_per_litre=rules.kg_per_litre
-            ),
-            _outcomes(store, request.on_date),
-            store.records("contacts"),
-        )
-
-
-def _listed(
-    program: Program, request: CallRequest, records: _Records, file: Path, *, is_written: bool
-) -> CallingList:
-    """Find who is due, who is called, and what the calls are worth."""
-    seed, register = program.method.seed, records.register
-    dropout = fit_dropout(records.spells, random_stream(seed, "dropout"))
+        register = store.query("followup_register", on_date=day)
+        spells = store.query("stopping_spells", on_date=day, kg_per_litre=rules.kg_per_litre)
+        made = store.records("calls").filter(pl.col("call_date") <= day)
+        contacts = store.records("contacts")
+    dropout = fit_dropout(spells, random_stream(program.method.seed, "dropout"))
     risk = NO_RISK if dropout is None else dropout.risk.select(NO_RISK.columns)
     trays = {one.model_id: (one.trays_count, one.tray_area_m2) for one in program.bin_models}
-    due = find_due(register, risk, trays, records.rules)
+    due = find_due(register, risk, trays, rules)
     called = call_list(due, request.calls_count, request.at_risk_count)
     value = None
     if dropout is not None and called.height:
         may = dropout.risk.join(register.filter("may_contact"), on="household_id", how="semi")
-        stream = random_stream(seed, "value of calls")
-        value = value_of_calls(may, called.height, records.outcomes, stream)
-    return CallingList(
-        request,
-        called,
-        due,
-        dropout,
-        int(records.spells["has_stopped"].sum() or 0),
-        value,
-        file,
-        is_written,
-        called.join(records.contacts, on="household_id", how="anti").height,
+        reached = int((made["call_outcome"] == "reached").sum())
+        stream = random_stream(program.method.seed, "value of calls")
+        value = value_of_calls(may, called.height, (reached, made.height - reached), stream)
+    stopped, unnamed = spells["has_stopped"].sum(), called.join(contacts, "household_id", "anti")
+    found = CallingList(
+        request, called, due, dropout, int(stopped or 0), value, file, not dry_run, unnamed.height
     )
-
-
-def _outcomes(store: Store, on_date: dt.date) -> tuple[int, int]:
-    """Count the calls so far that reached somebody, and that did not."""
-    made = store.records("calls").filter(pl.col("call_date") <= on_date)
-    reached = int((made["call_outcome"] == "reached").sum())
-    return reached, made.height - reached
+    if not dry_run:
+        write_owned(file, file_bytes(calling_workbook(found, contacts, program)))
+    return found

@@ -108,18 +108,14 @@ def day_papers(
     # loaded sheets hold codes; what helpers read alone holds the names they know
     known = {one.model_id: one.model_name for one in program.bin_models}
     said = places.with_columns(pl.col("model_id").replace(known))
-    others = {
-        "door_list.xlsx": (
-            door_list(day, when, said, words),
-            say("booking.door_list"),
-        ),
-        "labels.docx": (labels(when, said, kit, words), say("booking.labels")),
-    }
-    for name, (paper, _) in others.items():
+    files = [(sheet_file, say("booking.run_sheet"))]
+    for name, paper, what in (
+        ("door_list.xlsx", door_list(day, when, said, words), say("booking.door_list")),
+        ("labels.docx", labels(when, said, kit, words), say("booking.labels")),
+    ):
         write_owned(open_folder / name, paper, mode=READABLE)
-    listed = [(open_folder / name, what) for name, (_, what) in others.items()]
-    first = (sheet_file, say("booking.run_sheet"))
-    return replace(found, files=(first, *listed))
+        files.append((open_folder / name, what))
+    return replace(found, files=tuple(files))
 
 
 def find_day(events: pl.DataFrame, event_id: str) -> Day:

@@ -7,7 +7,7 @@ Coordinates of front doors are personal details: they come of the encrypted cont
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -80,7 +80,9 @@ def deliver(
     IntakeError, EstimateError, StoreError
         The distances, the loads and hours, or the records do not allow it.
     """
-    settings = _settings(program)
+    settings = program.delivery
+    if settings is None:
+        raise ProgramError(say("rounds.no_block"))
     with open_store(folder, read_only=True) as store:
         day = find_day(store.records("events"), event_id or _next_round(store))
         places = store.query("places_of_event", event_id=day.event_id)
@@ -88,7 +90,10 @@ def deliver(
         kit = kit_of(program, worms_kg, store.records("handovers"))
     path = folder / PRIVATE_FOLDER / f"driver_{file_stem(day.event_id)}.xlsx"
     check_free(path, "handovers", forced=force or dry_run)
-    _check_day(day, places)
+    if day.event_kind != BROUGHT:
+        raise ProgramError(say("rounds.collected", event=day.event_id))
+    if places.is_empty():
+        raise ProgramError(say("rounds.nobody", event=day.event_id))
     served = _with_stops(places, contacts, drop_points)
     stops = _stops(served, settings)
     progress(say("rounds.finding", places.height))
@@ -106,7 +111,7 @@ def deliver(
         return planned
     progress(say("rounds.writing"))
     write_owned(path, file_bytes(driver_sheet(planned, kit, program)))
-    return Deliveries(day, planned.places, ordered, found.total_km, planned.is_measured, path)
+    return replace(planned, file=path)
 
 
 def _next_round(store: Store) -> str:
@@ -122,19 +127,6 @@ def _next_round(store: Store) -> str:
     if ready.is_empty():
         raise ProgramError(say("rounds.no_day"))
     return str(ready["event_id"][0])
-
-
-def _settings(program: Program) -> Delivery:
-    if program.delivery is None:
-        raise ProgramError(say("rounds.no_block"))
-    return program.delivery
-
-
-def _check_day(day: Day, places: pl.DataFrame) -> None:
-    if day.event_kind != BROUGHT:
-        raise ProgramError(say("rounds.collected", event=day.event_id))
-    if places.is_empty():
-        raise ProgramError(say("rounds.nobody", event=day.event_id))
 
 
 def _with_stops(

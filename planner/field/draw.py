@@ -77,7 +77,7 @@ def line_up(waiting: pl.DataFrame, settings: HandOver) -> Line:
     return Line(ordered.with_row_index("place_in_line", offset=1), marked.filter(too_often))
 
 
-def give_places(line: pl.DataFrame, days: pl.DataFrame, area_wait_days: int = 28) -> pl.DataFrame:
+def give_places(line: pl.DataFrame, days: pl.DataFrame, area_wait_days: int) -> pl.DataFrame:
     """Give the room that the days have to those first in line, each the day that suits it best.
 
     Who gets a place follows from the line alone: as many from its head as there is room. On
@@ -161,7 +161,7 @@ def with_slots(given: pl.DataFrame, booked: pl.DataFrame, slots: tuple[str, ...]
     ----------
     given
         Frame of `give_places`.
-    held
+    booked
         event_id, slot, held_count: places held before.
 
     Returns

@@ -17,7 +17,7 @@ from planner.field.stopping import (
 )
 from planner.figures import INTERVAL_PERCENT
 from planner.survey.response import stopping_design
-from planner.units import DAYS_PER_MONTH
+from planner.units import DAYS_PER_MONTH, PER_CENT
 
 KNOWN_AT_START = (
     "dwelling",
@@ -230,10 +230,8 @@ def _slope(hazard: Numbers, spells: Spells) -> float:
     return float(scipy.optimize.minimize(loss, np.array([centre, 1.0]), method="Nelder-Mead").x[1])
 
 
-def exact_interval(
-    stopped: Numbers, count: Numbers, confidence: float = 0.95
-) -> tuple[Numbers, Numbers]:
-    """Exact interval of a binomial share, lower and upper limits.
+def exact_interval(stopped: Numbers, count: Numbers) -> tuple[Numbers, Numbers]:
+    """Exact 95% interval of a binomial share, lower and upper limits.
 
     References
     ----------
@@ -245,7 +243,7 @@ def exact_interval(
     >>> low.round(4).tolist(), high.round(4).tolist()
     ([0.0], [0.3085])
     """
-    tail = (1.0 - confidence) / 2.0
+    tail = INTERVAL_PERCENT[0] / PER_CENT
     stopped, count = np.asarray(stopped, dtype=float), np.asarray(count, dtype=float)
     inner = scipy.special.betaincinv(np.maximum(stopped, 1e-300), count - stopped + 1.0, tail)
     outer = scipy.special.betaincinv(stopped + 1.0, np.maximum(count - stopped, 1e-300), 1.0 - tail)

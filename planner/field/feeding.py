@@ -184,12 +184,6 @@ def _capacity(bins: Bin, factors: FactorTable) -> tuple[float, Interval]:
     rows = [*map(factors.of_new_bin, FACTOR_IDS)]
     worms = draw_factors(rows, DRAWS_COUNT, SEED)
     bed_c = bed_temperature_c(bins.air_c, worms["bed_above_air_c"], worms["feeding_optimum_low_c"])
-    points = TemperaturePoints(
-        worms["feeding_lowest_c"],
-        worms["feeding_optimum_low_c"],
-        worms["feeding_optimum_high_c"],
-        worms["feeding_highest_c"],
-    )
     # least_appetite_share is of a town, whose bins are taken indoors: this bed is where it is
     a_week = bins.bins_count * capacity_kg_per_week(
         bins.age_days,
@@ -199,7 +193,7 @@ def _capacity(bins: Bin, factors: FactorTable) -> tuple[float, Interval]:
         worms["ceiling_kg_per_m2"],
         worms["feed_kg_per_kg_day"],
         worms["startup_share"],
-        appetite_share=trapezoid_response(bed_c, points),
+        trapezoid_response(bed_c, TemperaturePoints.of(worms)),
     )
     a_day = a_week / DAYS_PER_WEEK
     low, high = np.percentile(a_day[1:], INTERVAL_PERCENT)

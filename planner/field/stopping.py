@@ -144,7 +144,6 @@ class CallsValue:
     chosen: tuple[float, float, float]
     at_random: tuple[float, float, float]
     reached_share: float  # mean share of calls that reach somebody
-    calls_count: int
 
 
 def value_of_calls(
@@ -180,7 +179,7 @@ def value_of_calls(
         _spread(_kept(in_use, stops, reach, cut, chosen, rng) * PER_CALLS / count)
         for chosen in (np.tile(places, (DRAWS, 1)), _at_random(len(stops), count, rng))
     ]
-    return CallsValue(spreads[0], spreads[1], float(reach.mean()), count)
+    return CallsValue(spreads[0], spreads[1], float(reach.mean()))
 
 
 def _at_random(there: int, count: int, rng: np.random.Generator) -> Integers:

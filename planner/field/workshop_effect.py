@@ -121,7 +121,7 @@ def rate_ratio(
     [1.0, 0.374, 2.677]
     """
     first, second = counts
-    share_low, share_high = exact_interval(np.array([first]), np.array([first + second]), 0.95)
+    share_low, share_high = exact_interval(np.array([first]), np.array([first + second]))
     scale = exposures[1] / exposures[0]
     value = first / second * scale if second else float("inf")
     with np.errstate(divide="ignore"):

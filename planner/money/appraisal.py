@@ -80,11 +80,6 @@ def benefit_cost_ratio(
 ) -> Numbers | None:
     """Present value of benefits over that of costs; None where a cost is not above zero.
 
-    Parameters
-    ----------
-    benefits, costs
-        Shape (..., years) each [currency], year 0 first; they broadcast.
-
     Examples
     --------
     >>> round(float(benefit_cost_ratio([0.0, 121.0], [100.0, 0.0], 0.1)), 9)

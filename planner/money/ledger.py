@@ -13,7 +13,7 @@ from planner.figures import INTERVAL_PERCENT
 from planner.money.appraisal import present_value
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
 
 RECEIVED = "copayments_received"
@@ -48,13 +48,7 @@ class Copayments:
 
 
 def program_cost(costs: pl.DataFrame) -> ProgramCost:
-    """Add up the ledger.
-
-    Returns
-    -------
-    ProgramCost
-        All zero for an empty ledger.
-    """
+    """Add up the ledger; all is zero where it is empty."""
     return ProgramCost(
         float(costs["amount_in_year"].sum()),
         float(costs["amount_to_date"].sum()),
@@ -83,18 +77,6 @@ def copayments(costs: pl.DataFrame, at_handover: pl.DataFrame, period: str) -> C
         bins_count=given[f"bins_{period}"],
         lines_count=int(received["lines_count"].sum()),
     )
-
-
-def in_kind_cost(hours_and_rates: Iterable[tuple[float, float]]) -> tuple[float, float]:
-    """Hours that no ledger line pays for, and their worth.
-
-    Examples
-    --------
-    >>> in_kind_cost([(10.0, 30.0), (2.0, 50.0)])
-    (12.0, 400.0)
-    """
-    rows = list(hours_and_rates)
-    return sum(hours for hours, _ in rows), sum(hours * rate for hours, rate in rows)
 
 
 def cost_per_unit(cost: float | Numbers, quantity: Numbers) -> Numbers | None:

@@ -17,6 +17,7 @@ from planner.ordering.inputs import events_of, of_own_turnout, read_inputs, star
 from planner.ordering.offers import either, folded
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR
 from planner.worms.nursery_plan import FINEST_SHARE, NURSERY_FACTOR_IDS, Need, Nursery
+from planner.worms.temperature import bed_temperature_c
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from planner.ordering.demand import Events
     from planner.ordering.request import OrderRequest
     from planner.program import Program
+    from planner.program.ordering import Nursery as NurseryBlock
     from planner.worms.nursery_plan import NurseryPlan
 
 SEEDINGS_APART_DAYS = 28
@@ -141,17 +143,7 @@ def plan_nursery(
 
 
 def worms_needed(program: Program, events: Events, starter_kg: float) -> tuple[Need, ...]:
-    """Worms that each hand-over day takes, at the levels of service of an order.
-
-    Parameters
-    ----------
-    program
-        Levels of service and show-up share.
-    events
-        Hand-over days.
-    starter_kg
-        Worms for a bin [kg].
-    """
+    """Worms that each hand-over day takes, at the levels of service of an order."""
     settings = program.ordering
     households, _ = live_show_ups(
         events.booked_count,
@@ -179,12 +171,6 @@ def buy_or_breed(
 
     Parameters
     ----------
-    program
-        Its block of the nursery.
-    factors
-        Life history of the worms.
-    needs
-        Worms for each hand-over day.
     from_date
         First day on which may be seeded, unless the program file names one.
     offers
@@ -200,25 +186,30 @@ def buy_or_breed(
         raise OrderError(say("nursery.fail.no_block"), path="program.toml")
     price = block.worms_price_per_kg or _cheapest_per_kg(offers, program.ordering.species)
     drawn = _drawn(factors, program)
-    nursery = Nursery(_bed_c(program, factors, drawn), drawn, block.bed_area_m2, block.chance)
+    bed_c = block.monthly_bed_temperature_c
+    if bed_c is None:
+        # a sheltered bed warms itself in the cold
+        bed_c = bed_temperature_c(
+            program.climate.monthly_mean_temperature_c,
+            factors.find("bed_above_air_c").value,
+            drawn["feeding_optimum_low_c"][0],
+        ).tolist()
+    nursery = Nursery(bed_c, drawn, block.bed_area_m2, block.chance)
     first = max(from_date, block.earliest_seed_date or from_date)
     last = min(need.on_date for need in needs)
     count = min(MOST_SEEDINGS, max(1, -((first - last).days // SEEDINGS_APART_DAYS)))
     days = [first + dt.timedelta(days=n * SEEDINGS_APART_DAYS) for n in range(count)]
-    found = [_seeding(program, nursery, needs, day, price) for day in days]
+    found = [_seeding(block, nursery, needs, day, price) for day in days]
     return BuyOrBreed(tuple(needs), tuple(found), price)
 
 
 def _seeding(
-    program: Program, nursery: Nursery, needs: Sequence[Need], day: dt.date, price: float
+    block: NurseryBlock, nursery: Nursery, needs: Sequence[Need], day: dt.date, price: float
 ) -> Seeding:
-    block = program.nursery
     try:
         plan = nursery.plan(day, needs)
     except OrderError as error:
         return Seeding(day, None, str(error).removeprefix("nursery: "))
-    if block is None:
-        return Seeding(day, None)
     days = (max(need.on_date for need in needs) - day).days
     bed = plan.area_m2 * block.bed_cost_per_m2 / block.bed_life_years * days / DAYS_PER_YEAR
     care = plan.area_m2 * block.care_cost_per_m2_week * days / DAYS_PER_WEEK
@@ -243,16 +234,3 @@ def _drawn(factors: FactorTable, program: Program) -> dict[str, NDArray[np.float
     ]
     method = program.method
     return draw_factors(rows, method.draws_count, method.seed)
-
-
-def _bed_c(
-    program: Program, factors: FactorTable, drawn: dict[str, NDArray[np.float64]]
-) -> list[float]:
-    """Mean of the bed in each month: as given, or air that a sheltered bed warms in the cold."""
-    block = program.nursery
-    if block is not None and block.monthly_bed_temperature_c is not None:
-        return list(block.monthly_bed_temperature_c)
-    air = np.asarray(program.climate.monthly_mean_temperature_c, dtype=float)
-    warm = float(drawn["feeding_optimum_low_c"][0])
-    above = factors.find("bed_above_air_c").value
-    return list(np.maximum(air, np.minimum(air + above, warm)))

@@ -17,6 +17,7 @@ from planner.survey.attendance import turnout
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from planner.arrays import Numbers
     from planner.ordering.alternatives import Alternative
     from planner.ordering.assembling import BeddingPlan
     from planner.ordering.clashes import Clashes
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from planner.ordering.slots import Calendar, Lateness
     from planner.ordering.solving import Purchase, Solution
     from planner.program.ordering import Ordering
-    from planner.worms.run_in import RunIn
     from planner.worms.transit import LossLaw
 
 
@@ -60,7 +60,8 @@ class OrderPlan:
     # what is in store and on order, and how late each supplier came before
     position: InventoryPosition
     lateness: Mapping[str, Lateness]
-    run_in: dict[str, RunIn]  # what a bin of each model takes of its household's scraps at first
+    # share that a bin of each model takes of its household's scraps, by months since the hand-over
+    run_in: dict[str, Numbers]
     reconciled: pl.DataFrame  # rows of the query stock_reconciled
     notes: tuple[str, ...] = ()  # what the officer should know
     service_costs: tuple[ServiceCost, ...] = ()  # what other levels of service would cost

@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
+    from planner.arrays import Numbers
     from planner.factors import FactorTable
     from planner.ordering.assembling import BeddingPlan
     from planner.ordering.clashes import Clashes
@@ -63,7 +64,6 @@ if TYPE_CHECKING:
     from planner.ordering.solving import Solution
     from planner.program import Program
     from planner.program.ordering import Ordering
-    from planner.worms.run_in import RunIn
 
 
 def plan_order(
@@ -282,7 +282,7 @@ def _calendar(
 
 def _run_ins(
     program: Program, factors: FactorTable, starter_kg: float, people: float
-) -> dict[str, RunIn]:
+) -> dict[str, Numbers]:
     demand_kg = people * program.ordering.scraps_kg_per_person_week
     return {
         model.model_id: run_in_of_starter(starter_kg, demand_kg, model.tray_area_m2, factors)

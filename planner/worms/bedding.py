@@ -12,6 +12,7 @@ import numpy as np
 
 from planner.arrays import Numbers
 from planner.errors import EstimateError
+from planner.units import LITRES_PER_M3
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from planner.factors import FactorTable
-from planner.units import LITRES_PER_M3
 
 FACTOR_IDS = (
     "carbon_to_nitrogen_ratio",
@@ -193,7 +193,6 @@ def bedding_for_ratio_kg(
 
     Examples
     --------
-    >>> from planner.worms.bedding import Material
     >>> grass = Material("grass", 45.0 / 2.4, 0.77, 0.024, 200.0)
     >>> leaves = Material("leaves", 50.0 / 0.75, 0.35, 0.0075, 120.0)
     >>> round(bedding_for_ratio_kg([grass], [10.0], leaves, 30.0), 1)
@@ -235,7 +234,6 @@ def bedding_for_moisture_kg(
 
     Examples
     --------
-    >>> from planner.worms.bedding import Material
     >>> grass = Material("grass", 45.0 / 2.4, 0.77, 0.024, 200.0)
     >>> leaves = Material("leaves", 50.0 / 0.75, 0.35, 0.0075, 120.0)
     >>> round(bedding_for_moisture_kg([grass], [10.0], leaves, 0.60), 1)

@@ -90,9 +90,8 @@ class LifeHistory:
 
     # cocoons times hatching share times young in each, before any die [1/day]
     hatchlings_per_adult_day: Numbers
-    hatchlings_surviving_share: (
-        Numbers  # share of the hatchlings that live to breed in a worked bed
-    )
+    # share of the hatchlings that live to breed in a worked bed
+    hatchlings_surviving_share: Numbers
     # rate at which each step is passed [1/day]
     cocoon_rate_per_day: Numbers
     juvenile_rate_per_day: Numbers

@@ -126,10 +126,7 @@ NURSERY_FACTOR_IDS = (
     "doubling_days",
     "starting_kg_per_m2",
     "ceiling_kg_per_m2",
-    "feeding_lowest_c",
-    "feeding_optimum_low_c",
-    "feeding_optimum_high_c",
-    "feeding_highest_c",
+    *TemperaturePoints._fields,
 )
 """Factors to draw; `doubling_days` is that of a bed."""
 
@@ -155,14 +152,12 @@ class Need:
 class NurseryPlan:
     """A seeding that meets every need with the chance asked for."""
 
-    seed_date: dt.date
     seed_kg: float
     area_m2: float
     chance: float  # share of the draws in which no hand-over lacks worms
     # shape (1 + draws, needs): worms in the bed on the day of each need, before the harvest [kg];
     # index 0 with the central factors
     ready_kg: Numbers
-    lacking_kg: Numbers  # same shape: wanted but not there
 
 
 @dataclass(frozen=True)
@@ -182,9 +177,8 @@ class Nursery:
         wanted = np.zeros(days_count)
         for need in needs:
             wanted[(need.on_date - seed_date).days - 1] += need.worms_kg
-        points = TemperaturePoints(
-            *(float(self.factors[name][0]) for name in NURSERY_FACTOR_IDS[-4:])
-        )
+        central = {name: draws[:1] for name, draws in self.factors.items()}
+        points = TemperaturePoints.of(central)
         highest = float(self.factors["feeding_highest_c"][0])
         return Season(pace(bed, points, self.factors), bed >= highest, wanted)
 
@@ -204,7 +198,11 @@ class Nursery:
             raise OrderError(_none_served(seed_date, early))
         season = self.season(seed_date, needs)
         seed_kg = self._least_seed_kg(season, needs)
-        return self._planned(seed_date, seed_kg, season, needs)
+        year = self._run(season, seed_kg)
+        days = [(need.on_date - seed_date).days - 1 for need in needs]
+        ready_kg = (year.worms_kg[:, 1:] + year.harvested_kg)[:, days]
+        chance = 1.0 - float(np.mean(_lacks(season, year)))
+        return NurseryPlan(seed_kg, self.area_m2(seed_kg), chance, ready_kg)
 
     def area_m2(self, seed_kg: float) -> float:
         """Bed that a seed is spread on [m²]."""
@@ -217,8 +215,7 @@ class Nursery:
         return run_bed(life, season, min(seed_kg, ceiling_kg), ceiling_kg)
 
     def _chance(self, season: Season, seed_kg: float) -> float:
-        lacking = self._run(season, seed_kg).lacking_kg[1:].sum(axis=1)
-        return float(np.mean(lacking <= season.wanted_kg.sum() * FINEST_SHARE**2))
+        return float(np.mean(~_lacks(season, self._run(season, seed_kg))))
 
     def _least_seed_kg(self, season: Season, needs: Sequence[Need]) -> float:
         """Double the seed until it is enough, then halve the gap."""
@@ -254,20 +251,10 @@ class Nursery:
             lacking=words.number(short),
         )
 
-    def _planned(
-        self, seed_date: dt.date, seed_kg: float, season: Season, needs: Sequence[Need]
-    ) -> NurseryPlan:
-        year = self._run(season, seed_kg)
-        days = [(need.on_date - seed_date).days - 1 for need in needs]
-        lacking = year.lacking_kg[1:].sum(axis=1) > season.wanted_kg.sum() * FINEST_SHARE**2
-        return NurseryPlan(
-            seed_date=seed_date,
-            seed_kg=seed_kg,
-            area_m2=self.area_m2(seed_kg),
-            chance=float(1.0 - lacking.mean()),
-            ready_kg=(year.worms_kg[:, 1:] + year.harvested_kg)[:, days],
-            lacking_kg=year.lacking_kg[:, days],
-        )
+
+def _lacks(season: Season, year: BedYear) -> Flags:
+    """Whether worms lack in each draw, the central one left out."""
+    return np.asarray(year.lacking_kg[1:].sum(axis=1) > season.wanted_kg.sum() * FINEST_SHARE**2)
 
 
 def _bed_by_day_c(monthly_c: Sequence[float], days: Sequence[dt.date]) -> Numbers:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.arrays import Numbers, quotient
-from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK
+from planner.units import DAYS_PER_MONTH, DAYS_PER_WEEK, MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -17,9 +16,6 @@ if TYPE_CHECKING:
 
 STARTUP_WEEKS = 4.0
 """Weeks for which a new bin is fed less (factor startup_weeks, project_judgement)."""
-
-RUN_IN_MONTHS = tuple(range(13))
-"""Months after the hand-over for which the run-in is shown."""
 
 
 def capacity_kg_per_week(
@@ -30,7 +26,6 @@ def capacity_kg_per_week(
     ceiling_kg_per_m2: ArrayLike,
     feed_kg_per_kg_day: ArrayLike,
     startup_share: ArrayLike,
-    startup_weeks: ArrayLike = STARTUP_WEEKS,
     appetite_share: ArrayLike = 1.0,
 ) -> Numbers:
     """Scraps that the stock of a bin can take at an age [kg/week].
@@ -45,7 +40,7 @@ def capacity_kg_per_week(
     age_days = np.asarray(age_days, dtype=np.float64)
     ceiling_kg = np.asarray(ceiling_kg_per_m2) * np.asarray(tray_area_m2)
     worms_kg = stock_kg(age_days, starter_kg, doubling_days, ceiling_kg)
-    is_starting = age_days < np.asarray(startup_weeks) * DAYS_PER_WEEK
+    is_starting = age_days < STARTUP_WEEKS * DAYS_PER_WEEK
     fed_share = np.where(is_starting, np.asarray(startup_share), 1.0)
     capacity = worms_kg * np.asarray(feed_kg_per_kg_day) * DAYS_PER_WEEK * fed_share
     return np.asarray(capacity * np.asarray(appetite_share))
@@ -60,7 +55,6 @@ def run_in(
     ceiling_kg_per_m2: ArrayLike,
     feed_kg_per_kg_day: ArrayLike,
     startup_share: ArrayLike,
-    startup_weeks: ArrayLike = STARTUP_WEEKS,
     appetite_share: ArrayLike = 1.0,
 ) -> Numbers:
     """Share of a household's full feed that the stock can take at an age.
@@ -110,7 +104,6 @@ def run_in(
         ceiling_kg_per_m2,
         feed_kg_per_kg_day,
         startup_share,
-        startup_weeks,
         appetite_share,
     )
     return np.minimum(1.0, quotient(capacity, demand_kg_per_week, otherwise=1.0))
@@ -162,14 +155,6 @@ def stock_kg(
     return quotient(product, weight)
 
 
-@dataclass(frozen=True)
-class RunIn:
-    """What a bin can take of its household's scraps after the hand-over."""
-
-    months: tuple[int, ...]  # months since the hand-over
-    taken_share: Numbers  # share of the scraps that the stock takes, of the same length
-
-
 def starter_for_scraps_kg(
     people_count: float,
     scraps_kg_per_person_week: float,
@@ -213,7 +198,7 @@ def run_in_of_starter(
     demand_kg_per_week: float,
     tray_area_m2: float,
     factors: FactorTable,
-) -> RunIn:
+) -> Numbers:
     """Run-in of the first year that follows from a starter, by the central factors.
 
     Parameters
@@ -221,13 +206,13 @@ def run_in_of_starter(
     demand_kg_per_week
         What the household would feed a settled bin [kg/week].
 
-    Raises
-    ------
-    FactorError
-        The tables lack one of them.
+    Returns
+    -------
+    ndarray
+        Share of the scraps that the stock takes, by months since the hand-over from 0 to 12.
     """
-    taken = run_in(
-        RUN_IN_MONTHS,
+    return run_in(
+        range(MONTHS_PER_YEAR + 1),
         starter_kg,
         demand_kg_per_week,
         tray_area_m2,
@@ -236,4 +221,3 @@ def run_in_of_starter(
         factors.find("feed_kg_per_kg_day").value,
         factors.find("startup_share").value,
     )
-    return RunIn(RUN_IN_MONTHS, taken)

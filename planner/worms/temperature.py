@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import scipy
@@ -11,17 +10,23 @@ import scipy
 from planner.arrays import Numbers
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import ArrayLike
 
 
-@dataclass(frozen=True)
-class TemperaturePoints:
+class TemperaturePoints(NamedTuple):
     """Corners of the response, scalar or (draws,), named by their factor_id [°C]."""
 
     feeding_lowest_c: ArrayLike
     feeding_optimum_low_c: ArrayLike
     feeding_optimum_high_c: ArrayLike
     feeding_highest_c: ArrayLike
+
+    @classmethod
+    def of(cls, factors: Mapping[str, Numbers]) -> TemperaturePoints:
+        """Take the corners from draws of factors."""
+        return cls(*(factors[name] for name in cls._fields))
 
 
 def trapezoid_response(temperature_c: ArrayLike, points: TemperaturePoints) -> Numbers:
@@ -55,15 +60,7 @@ def trapezoid_response(temperature_c: ArrayLike, points: TemperaturePoints) -> N
     [0.0, 0.5, 1.0, 0.5, 0.0]
     """
     temperature = np.asarray(temperature_c, dtype=np.float64)
-    lowest, low, high, highest = (
-        np.asarray(point, dtype=np.float64)
-        for point in (
-            points.feeding_lowest_c,
-            points.feeding_optimum_low_c,
-            points.feeding_optimum_high_c,
-            points.feeding_highest_c,
-        )
-    )
+    lowest, low, high, highest = (np.asarray(point, dtype=np.float64) for point in points)
     rising = (temperature - lowest) / (low - lowest)
     falling = (highest - temperature) / (highest - high)
     return np.asarray(np.clip(np.minimum(rising, falling), 0.0, 1.0))
@@ -159,15 +156,5 @@ def season(monthly_mean_temperature_c: ArrayLike, points: TemperaturePoints) -> 
     >>> season(year, TemperaturePoints(4.0, 15.0, 25.0, 35.0)).round(2)[:4].tolist()
     [0.0, 0.0, 0.09, 0.55]
     """
-    corners = TemperaturePoints(
-        *(
-            np.asarray(point, dtype=np.float64)[..., np.newaxis]
-            for point in (
-                points.feeding_lowest_c,
-                points.feeding_optimum_low_c,
-                points.feeding_optimum_high_c,
-                points.feeding_highest_c,
-            )
-        )
-    )
-    return trapezoid_response(monthly_mean_temperature_c, corners)
+    corners = (np.asarray(point, dtype=np.float64)[..., np.newaxis] for point in points)
+    return trapezoid_response(monthly_mean_temperature_c, TemperaturePoints(*corners))

@@ -40,8 +40,8 @@ class LossLaw:
     alpha: float
     beta: float
     # what the supplier's record holds; 0 where the allowance stands alone
-    deliveries_count: int = 0
-    received_kg: float = 0.0
+    deliveries_count: int
+    received_kg: float
 
     def nodes(self) -> Numbers:
         """Equally likely shares lost, shape (NODES,), whose mean is the law's."""
@@ -110,13 +110,8 @@ def loss_law(allowance: float, received_kg: ArrayLike = (), dead_kg: ArrayLike =
     of_mean = spread / (weight + 1.0)
     variance = of_mean + BAG_CORRELATION * (spread - of_mean)
     precision = spread / variance - 1.0 if variance > 0.0 else 0.0
-    return LossLaw(
-        mean,
-        mean * precision,
-        (1.0 - mean) * precision,
-        len(received),
-        float(received.sum()),
-    )
+    alpha, beta = mean * precision, (1.0 - mean) * precision
+    return LossLaw(mean, alpha, beta, len(received), float(received.sum()))
 
 
 def heat_multiplier(warmest_c: ArrayLike) -> Numbers:

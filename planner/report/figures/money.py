@@ -14,7 +14,6 @@ from planner.money.ledger import (
     avoided_disposal_cost,
     copayments,
     cost_per_unit,
-    in_kind_cost,
 )
 from planner.program import label_of_date, year_label
 from planner.program.giveaway import label_start
@@ -122,7 +121,8 @@ def _difference_words(sums: Copayments) -> str:
 def _add_in_kind(out: Writer) -> None:
     label = out.counted.reporting_year.reporting_year
     works = [work for work in out.counted.program.in_kind if work.reporting_year == label]
-    hours, worth = in_kind_cost((work.hours, work.rate_per_hour) for work in works)
+    hours = sum(work.hours for work in works)
+    worth = sum(work.hours * work.rate_per_hour for work in works)
     keys = [of_key(f"in_kind.{work.work}", _work_words(work)) for work in works]
     known = out.counted.cost.lines_count > 0
     whole = out.counted.cost.in_year + worth if known and works else None

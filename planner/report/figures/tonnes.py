@@ -20,13 +20,6 @@ from planner.report.figures.writer import Writer, number_if_known
 from planner.report.inputs import of_query
 from planner.tables import RESIDUAL_BIN
 from planner.units import DAYS_PER_WEEK, KG_PER_T, MONTHS_PER_YEAR
-from planner.worms.castings import (
-    castings_kg,
-    castings_litres,
-    dressed_m2,
-    nutrient_kg,
-    potting_mix_litres,
-)
 
 if TYPE_CHECKING:
     from planner.report.forecasting import Forecast
@@ -314,15 +307,16 @@ def add_castings(out: Writer) -> None:
 
     months = out.months
     fed_kg = out.year.diversion.fed_kg[:, months].sum(axis=1)
-    castings = castings_kg(fed_kg, drawn("castings_share_of_scraps"))
-    litres = castings_litres(castings, drawn("castings_kg_per_litre"))
-    out.put("castings_t", castings / KG_PER_T)
+    # castings over scraps, both wet, and so is their bulk density
+    castings_kg = fed_kg * drawn("castings_share_of_scraps")
+    litres = castings_kg / drawn("castings_kg_per_litre")
+    out.put("castings_t", castings_kg / KG_PER_T)
     out.put("castings_litres", litres)
     for mix in MIXES:
         share = drawn("castings_share_of_potting_mix", mix)
-        out.put(f"potting_mix_litres[{mix}]", potting_mix_litres(litres, share))
-    out.put("garden_dressed_m2", dressed_m2(castings, drawn("castings_dressing_kg_per_m2")))
-    water = drawn("castings_water_share")
+        out.put(f"potting_mix_litres[{mix}]", litres / share)
+    out.put("garden_dressed_m2", castings_kg / drawn("castings_dressing_kg_per_m2"))
+    dry_kg = castings_kg * (1.0 - drawn("castings_water_share"))
     for nutrient in NUTRIENTS:
         share = drawn("castings_nutrient_share", nutrient)
-        out.put(f"castings_nutrient_kg[{nutrient}]", nutrient_kg(castings, water, share))
+        out.put(f"castings_nutrient_kg[{nutrient}]", dry_kg * share)

@@ -181,8 +181,7 @@ def _starter(page: Page, order: Order) -> None:
     page.note(said("order.starter.note", grams=grams, rule=said(f"order.starter.by_{rule}")))
     share = number_format("share", 0, wording)
     rows: list[list[Cell]] = []
-    for model, run_in in order.plan.run_in.items():
-        taken = dict(zip(run_in.months, run_in.taken_share, strict=True))
+    for model, taken in order.plan.run_in.items():
         shares = (Number(float(taken[month]), share) for month in SHOWN_MONTHS)
         rows.append([order.item_name("bins", model), "", "", *shares])
     months = [said("order.column.month", month=month) for month in SHOWN_MONTHS]

@@ -25,7 +25,7 @@ from planner.program import Program, label_of_date
 from planner.report.inputs import WordedFigures
 from planner.report.orders.approval import add_approval
 from planner.report.orders.days import add_calendar, add_quantities, add_receiving, add_stock
-from planner.report.orders.order import Order, PurchaseRecords
+from planner.report.orders.order import Order
 from planner.report.orders.papers import Paper, add_cautions, add_paper, paper_document
 from planner.report.orders.purchase_orders import purchase_orders
 from planner.report.orders.quotes import quotes_compared, request_for_quotes
@@ -74,12 +74,15 @@ def write_order(
 
     Raises
     ------
+    StoreError
+        The records cannot be read.
     OrderError
         A file cannot be written.
     ReportError
         The template cannot be filled.
     """
-    order = Order.of(plan, program, read_purchase_records(folder, plan.from_date))
+    with open_store(folder, read_only=True) as store:
+        order = Order.of(plan, program, store)
     written_at = dt.datetime.combine(plan.from_date, dt.time())
     to_suppliers: tuple[Paper, ...] = ()
     if plan.has_lines:
@@ -123,20 +126,6 @@ def _book(order: Order, papers: Sequence[Paper]) -> Book:
     page.title("order.cautions.sheet")
     add_cautions(page)
     return book
-
-
-def read_purchase_records(folder: Path, as_of: dt.date) -> PurchaseRecords:
-    """Read suppliers, and orders against deliveries and invoices up to a day.
-
-    Raises
-    ------
-    StoreError
-        The records cannot be read.
-    """
-    with open_store(folder, read_only=True) as store:
-        return PurchaseRecords(
-            store.records("suppliers"), store.query("three_way_match", as_of=as_of)
-        )
 
 
 def _write_words(

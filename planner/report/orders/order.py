@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import polars as pl
 
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from planner.ordering.climate import ClimateOption
     from planner.ordering.solving import Solution
     from planner.program import Program
+    from planner.store.opening import Store
 
 
 MOST_SHOWN, ALL_BUT_SURE = 0.999, 0.9995
@@ -35,18 +36,6 @@ MANY = 2
 
 
 @dataclass(frozen=True)
-class PurchaseRecords:
-    """What the store says of a purchase beside the plan."""
-
-    suppliers: pl.DataFrame  # frame of tables.Suppliers
-    matched: pl.DataFrame  # query three_way_match
-
-    def supplier(self, supplier_id: str) -> dict[str, Any]:
-        """Record of a supplier."""
-        return self.suppliers.row(by_predicate=pl.col("supplier_id") == supplier_id, named=True)
-
-
-@dataclass(frozen=True)
 class Order:
     """An order as it is written: a plan, its numbered lines, and who orders."""
 
@@ -55,30 +44,28 @@ class Order:
     solution: Solution
     lines: pl.DataFrame  # lines with order_line_id, in order of supplier and delivery
     program: Program  # names the council, its bin models and its currency
-    # what the store says of suppliers, and of orders against deliveries and invoices
-    records: PurchaseRecords
+    suppliers: pl.DataFrame  # frame of tables.Suppliers
+    matched: pl.DataFrame  # query three_way_match: orders against deliveries and invoices
     wording: Wording  # money, days and numbers as the council writes them
 
     @classmethod
-    def of(cls, plan: OrderPlan, program: Program, records: PurchaseRecords) -> Order:
-        """Make an order of a plan, its lines numbered.
-
-        Raises
-        ------
-        ValueError
-            The plan has no solution.
-        """
-        if plan.solution is None:
-            message = "an order without a plan has no files"
-            raise ValueError(message)
-        lines = order_lines(plan.solution)
+    def of(cls, plan: OrderPlan, program: Program, store: Store) -> Order:
+        """Make an order of a plan that has a solution, its lines numbered."""
+        solution = cast("Solution", plan.solution)
+        lines = order_lines(solution)
         lines = lines.sort("supplier_id", "delivery_date", "item_kind", "item_id").with_columns(
             order_line_id=pl.format(
                 f"{plan.from_date:%Y%m%d}-{{}}",
                 pl.int_range(1, pl.len() + 1).cast(pl.String).str.zfill(3),
             )
         )
-        return cls(plan, plan.solution, lines, program, records, Wording.of(program))
+        suppliers = store.records("suppliers")
+        matched = store.query("three_way_match", as_of=plan.from_date)
+        return cls(plan, solution, lines, program, suppliers, matched, Wording.of(program))
+
+    def supplier(self, supplier_id: str) -> dict[str, Any]:
+        """Record of a supplier."""
+        return self.suppliers.row(by_predicate=pl.col("supplier_id") == supplier_id, named=True)
 
     def supplier_name(self, supplier_id: str) -> str:
         """Name of a supplier."""

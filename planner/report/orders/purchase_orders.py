@@ -102,7 +102,7 @@ def _buyer(order: Order, tax: SalesTax) -> Part:
 
 
 def _seller(order: Order, supplier_id: str, tax: SalesTax) -> Part:
-    record = order.records.supplier(supplier_id)
+    record = order.supplier(supplier_id)
     missing = said("order.purchase.unnamed_supplier")
     name, address = record["supplier_name"], record["postal_address"]
     party = _party(name, address, tax, record["tax_number"], missing)
@@ -119,7 +119,7 @@ def _party(
 
 
 def _terms(order: Order, supplier_id: str, lines: pl.DataFrame, tax: SalesTax) -> Part:
-    terms, record = order.program.purchasing, order.records.supplier(supplier_id)
+    terms, record = order.program.purchasing, order.supplier(supplier_id)
     contract = record["contract_reference"] or terms.contract_reference
     payment = record["payment_terms"] or terms.payment_terms or said("order.terms.payment")
     offers = listing(sorted(set(lines["offer_id"])))

@@ -76,7 +76,7 @@ def quotes_compared(order: Order) -> Paper:
     items = order.lines.select("item_kind", "item_id").unique().sort("item_kind", "item_id")
     parts = tuple(_item(order, kind, item) for kind, item in items.iter_rows())
     lead = said("order.quotes.lead")
-    if any(row["prices_include_tax"] for row in order.records.suppliers.iter_rows(named=True)):
+    if order.suppliers["prices_include_tax"].any():
         lead += f" {said('order.quotes.untaxed')}"
     return Paper(
         "quotes_compared",

@@ -49,7 +49,7 @@ def _coming_row(order: Order, row: dict[str, Any]) -> tuple[Cell, ...]:
     kind = row["item_kind"]
     return (
         row["order_line_id"],
-        order.records.supplier(row["supplier_id"])["supplier_name"],
+        order.supplier(row["supplier_id"])["supplier_name"],
         order.item_name(kind, row["item_id"]),
         order.quantity(row["outstanding_quantity"], kind),
         day_cell(row["delivery_date"], order.wording),
@@ -104,7 +104,7 @@ LEAST_TAX = 0.05
 
 def invoices_matched(order: Order) -> Paper:
     """Match every line ordered so far with what came and what was charged."""
-    rows = list(order.records.matched.iter_rows(named=True))
+    rows = list(order.matched.iter_rows(named=True))
     tax = SalesTax.of(order.program)
     found = [(row, differences(row, order, tax)) for row in rows]
     differing = [(row, words) for row, words in found if words]
@@ -189,7 +189,7 @@ def _part(order: Order, which: str, pairs: Sequence[tuple[dict[str, Any], str]])
 
 def _row(order: Order, row: dict[str, Any], words: str) -> tuple[Cell, ...]:
     kind, is_ordered, is_charged = row["item_kind"], row["is_ordered"], bool(row["invoices_count"])
-    name = order.records.supplier(row["supplier_id"])["supplier_name"]
+    name = order.supplier(row["supplier_id"])["supplier_name"]
     usable = row["received_quantity"] - row["unusable_quantity"]
     charged = row["invoiced_goods_amount"] + row["invoiced_freight_amount"]
     return (

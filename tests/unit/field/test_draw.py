@@ -56,7 +56,7 @@ def days(*rooms, kind="pick_up", area=None):
 
 def places(rows, room, settings=None):
     line = line_up(rows, settings or HandOver()).ordered
-    return give_places(line, room)
+    return give_places(line, room, HandOver().area_wait_days)
 
 
 @pytest.mark.thorough

@@ -15,7 +15,7 @@ from planner.ordering.spares import enough_probability, schedule
 from planner.program.ordering import Ordering
 from planner.worms.transit import LossLaw, loss_law
 
-NOTHING_LOST = LossLaw(0.0, 0.0, 0.0)
+NOTHING_LOST = LossLaw(0.0, 0.0, 0.0, 0, 0.0)
 
 
 def events(*booked):
@@ -68,7 +68,7 @@ def test_each_day_of_holding_costs_its_share_of_the_living(days):
 
 def test_the_hottest_way_costs_most():
     settings = Ordering(holding_loss_share_per_day=0.0, show_up_share=1.0)
-    law = LossLaw(0.05, 5.0, 95.0)
+    law = LossLaw(0.05, 5.0, 95.0, 0, 0.0)
     mild, hot = (
         sent_kg_by_law(20, 0.95, settings, 0.5, law, [warmest], 0) for warmest in (15.0, 30.0)
     )

@@ -18,7 +18,7 @@ from planner.report.orders.under_way import agreed_amount, differences
 from planner.report.wording import Wording
 
 PROGRAM = read_program(TEMPLATES / PROGRAM_FILE)
-ORDER = Order(None, None, None, PROGRAM, None, Wording("en_AU", "AUD"))
+ORDER = Order(None, None, None, PROGRAM, None, None, Wording("en_AU", "AUD"))
 GST = SalesTax("GST", 0.1, "ABN")
 LINE = {
     "line_id": "P1",

@@ -15,9 +15,9 @@ YEAR_C = [4.5, 4.9, 6.9, 9.3, 12.4, 15.3, 17.5, 17.3, 14.7, 11.2, 7.4, 5.0]
 
 def test_drawn_corners_give_a_season_for_each_draw():
     table = read_factors()
-    ids = TemperaturePoints.__dataclass_fields__
+    ids = TemperaturePoints._fields
     drawn = draw_factors([table.find(factor_id) for factor_id in ids], 30, seed=2)
-    seasons = season(YEAR_C, TemperaturePoints(**drawn))
+    seasons = season(YEAR_C, TemperaturePoints.of(drawn))
     assert seasons.shape == (31, 12)
     assert seasons[0] == pytest.approx(season(YEAR_C, temperature_points(table)))
     assert np.ptp(seasons[1:, 0]) > 0

@@ -84,10 +84,10 @@ def test_the_starter_for_scraps_takes_its_share_at_the_start():
     factors = read_factors()
     feed, startup = (factors.find(name).value for name in ("feed_kg_per_kg_day", "startup_share"))
     starter = starter_for_scraps_kg(2.4, 0.45, 0.5, feed, startup)
-    run_in = run_in_of_starter(starter, 2.4 * 0.45, 0.16, factors)
-    assert run_in.taken_share[0] == pytest.approx(0.5)
-    assert np.all(np.diff(run_in.taken_share) >= 0)
-    assert run_in.taken_share[-1] == 1.0
+    taken_share = run_in_of_starter(starter, 2.4 * 0.45, 0.16, factors)
+    assert taken_share[0] == pytest.approx(0.5)
+    assert np.all(np.diff(taken_share) >= 0)
+    assert taken_share[-1] == 1.0
 
 
 def test_the_law_of_a_delivery_spreads_by_both_what_is_unknown_and_what_differs():
