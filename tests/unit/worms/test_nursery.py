@@ -142,10 +142,7 @@ def test_a_kilogram_in_a_thousand_lacks_and_a_gram_in_a_tonne_does_not(beyond, c
     wanted = np.zeros(days)
     wanted[-1] = (there.max() if chance == 0.0 else there.min()) * (1.0 + beyond)
     season = replace(cold, wanted_kg=wanted)
-    start = dt.date(2027, 1, 1)
-    need = Need("E1", start + dt.timedelta(days=days), float(wanted[-1]))
     assert nursery()._chance(season, 50.0) == chance
-    assert nursery()._planned(start, 50.0, season, [need]).chance == chance
 
 
 def test_what_is_wanted_is_harvested_or_lacking():
