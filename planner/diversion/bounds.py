@@ -19,7 +19,7 @@ from planner.diversion.town_year import (
 from planner.memory import give_back
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
-from planner.survey.weights import weigh_round, weigh_rounds
+from planner.survey.weights import weigh_rounds
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -91,7 +91,7 @@ def bounds_if_silent(
 def _at_odds(measured: Diversion, odds: float) -> tuple[WaveWeights, ...]:
     """Weigh the rounds that tell of users anew, value alone; the others know no users."""
     return tuple(
-        weigh_round(one.with_draws(0), odds)
+        weigh_rounds((one.with_draws(0),), odds)[0]
         if one.asked["is_in_use"].any()
         else replace(wave, weights=wave.weights[:1])
         for one, wave in zip(measured.asked, measured.waves, strict=True)

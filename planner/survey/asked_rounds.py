@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from planner.arrays import Flags, Integers, Numbers
+from planner.arrays import Flags, Integers, Numbers, numbers_of
 from planner.errors import EstimateError
 from planner.messages import say
-from planner.survey.known_counts import BESIDES, KnownCounts, known_counts
+from planner.survey.known_counts import BESIDES, KnownCounts, known_counts, smallest
 from planner.survey.replicates import GammaStrata, exponentials
 from planner.survey.response import model_response
 
@@ -230,17 +230,7 @@ class Phases:
 
 def _strata(asked: pl.DataFrame) -> GammaStrata:
     """Strata of all asked, the small ones together."""
-    strata = asked.group_by("stratum").len("asked").sort("asked", "stratum")
-    before = pl.col("asked").cum_sum().shift(1, fill_value=0)
-    is_few = pl.col("asked") < LEAST_ASKED_IN_STRATUM
-    pooled = strata.filter(is_few.any() & (is_few | (before < LEAST_ASKED_IN_STRATUM)))
-    name = (
-        pl.when(pl.col("stratum").is_in(pooled["stratum"].to_list()))
-        .then(pl.lit(POOLED))
-        .otherwise("stratum")
-    )
-    stratum, unit = (
-        asked.select(column.rank("dense").cast(pl.Int64) - 1).to_series().to_numpy()
-        for column in (name, pl.col("unit_id"))
-    )
+    pooled = smallest(asked.group_by("stratum").len("asked"), LEAST_ASKED_IN_STRATUM)
+    name = pl.when(pl.col("stratum").is_in(pooled)).then(pl.lit(POOLED)).otherwise("stratum")
+    stratum, unit = map(numbers_of, asked.select(name, "unit_id"))
     return GammaStrata.of(stratum, np.zeros(int(stratum.max()) + 1), unit)

@@ -234,14 +234,7 @@ def _pmf(came: Integers, booked_count: int, share: Numbers, likeness: Numbers) -
     found = np.empty((len(share), len(came)))
     found[~differs] = scipy.stats.binom.pmf(came[None, :], booked_count, share[~differs, None])
     if differs.any():
-        size = 1.0 / likeness[differs] - 1.0
-        first, second = share[differs] * size, (1.0 - share[differs]) * size
-        choices = scipy.special.gammaln(booked_count + 1.0) - (
-            scipy.special.gammaln(came + 1.0) + scipy.special.gammaln(booked_count - came + 1.0)
-        )
-        found[differs] = np.exp(
-            choices
-            + scipy.special.betaln(came + first[:, None], booked_count - came + second[:, None])
-            - scipy.special.betaln(first, second)[:, None]
-        )
+        size = (1.0 / likeness[differs] - 1.0)[:, None]
+        first, second = share[differs, None] * size, (1.0 - share[differs, None]) * size
+        found[differs] = scipy.stats.betabinom.pmf(came, booked_count, first, second)
     return np.asarray(np.maximum(found, 1e-300))

@@ -98,7 +98,9 @@ def regression_rows(
     >>> [part.round(12).tolist() for part in rows]
     [[1.0], [2.0]]
     """
-    _refuse_few(reported)
+    if reported.size < FEWEST_PAIRS or np.ptp(reported) == 0.0:
+        counts = {"count": reported.size, "least": FEWEST_PAIRS}
+        raise EstimateError(say("estimate.few_reports", **counts))
     # about the plain means, so that little is lost where squares are taken off each other
     about_x, about_y = reported.mean(), weighed.mean()
     x, y = reported - about_x, weighed - about_y
@@ -111,12 +113,6 @@ def regression_rows(
     slope = (of_xy - of_x * of_y / total) / squares
     intercept = about_y + of_y / total - slope * (about_x + of_x / total)
     return np.asarray(intercept), np.asarray(slope)
-
-
-def _refuse_few(reported: Numbers) -> None:
-    if reported.size < FEWEST_PAIRS or np.ptp(reported) == 0.0:
-        counts = {"count": reported.size, "least": FEWEST_PAIRS}
-        raise EstimateError(say("estimate.few_reports", **counts))
 
 
 LEAST_PAIRS = 10

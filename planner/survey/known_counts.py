@@ -123,11 +123,29 @@ def _margin(
 
 def _small(answers: pl.DataFrame) -> dict[str, str]:
     """Put categories with few answers together, with the next smallest where still few."""
-    ordered = answers.sort("answers", "category")
-    before = pl.col("answers").cum_sum().shift(1, fill_value=0)
-    is_few = pl.col("answers") < LEAST_ANSWERS_IN_CATEGORY
-    chosen = ordered.filter(is_few.any() & (is_few | (before < LEAST_ANSWERS_IN_CATEGORY)))
-    return dict.fromkeys(chosen["category"].to_list(), "small ones")
+    return dict.fromkeys(smallest(answers, LEAST_ANSWERS_IN_CATEGORY), "small ones")
+
+
+def smallest(counted: pl.DataFrame, least: int) -> list[str]:
+    """Name those with fewer than `least`, and the next smallest until they have so many together.
+
+    Parameters
+    ----------
+    counted
+        A name and a count in each row.
+
+    Examples
+    --------
+    >>> smallest(pl.DataFrame({"name": ["a", "b", "c"], "count": [9, 3, 5]}), 6)
+    ['b', 'c']
+    >>> smallest(pl.DataFrame({"name": ["a", "b"], "count": [9, 8]}), 6)
+    []
+    """
+    name, count = counted.columns
+    before = pl.col(count).cum_sum().shift(1, fill_value=0)
+    is_few = pl.col(count) < least
+    chosen = counted.sort(count, name).filter(is_few.any() & (is_few | (before < least)))
+    return chosen[name].to_list()
 
 
 def _neighbours(answers: pl.DataFrame) -> dict[str, str]:

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Numbers = Numbers
-
 KNOWN_BEFORE: Mapping[str, str] = {
     "area_id": "area",
     "dwelling": "dwelling",

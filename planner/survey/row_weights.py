@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TypeAlias, overload
+from typing import TYPE_CHECKING, Literal, TypeAlias, overload
 
 import numpy as np
 
@@ -117,10 +117,7 @@ class RowWeights:
                 times=self.times[chosen],
             )
         if isinstance(key, int):
-            if key:
-                message = f"row {key} is not written out; only row 0 is"
-                raise IndexError(message)
-            return self.central
+            return (self.central,)[key]  # no other row is written out
         draws_count = len(range(1 + self.draws_count)[key]) - 1
         if draws_count == self.draws_count:
             return self
@@ -150,11 +147,8 @@ class RowWeights:
             drawn_sums[replicates] += drawn.T @ values[rows]
         return np.concatenate([(self.central @ values)[None], drawn_sums])
 
-    def sum(self, axis: int) -> Numbers:
+    def sum(self, axis: Literal[1]) -> Numbers:
         """Sum over columns, shape (1 + draws_count,)."""
-        if axis != 1:
-            message = "weights are summed over columns alone"
-            raise ValueError(message)
         return self @ np.ones(self.central.size)
 
     def summed_by(self, group: Integers, count: int) -> Numbers:

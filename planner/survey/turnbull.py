@@ -63,7 +63,6 @@ class Turnbull:
     lower: Numbers
     upper: Numbers
     mass: Numbers  # shape (rows, m), each row adding up to 1
-    log_likelihood: Numbers  # shape (rows,), weights as given
 
     def bounds(self, age: Numbers) -> tuple[Numbers, Numbers]:
         """Lowest and highest share still going at each age, each of shape (rows, ages).
@@ -147,8 +146,7 @@ def fit_turnbull(intervals: Intervals, weights: Weights | VariedWeights) -> Turn
         mass[start : start + rows] = problem.masses(
             block, np.repeat(begun, block.shape[0], axis=0), REPLICATE
         )
-    chance = np.maximum(_chance(mass, first[None, :], last[None, :]), LEAST_CHANCE)
-    return Turnbull(lower, upper, mass, (summed * np.log(chance)).sum(axis=1))
+    return Turnbull(lower, upper, mass)
 
 
 def _innermost(intervals: Intervals) -> tuple[Numbers, Numbers, Integers, Integers]:

@@ -207,8 +207,8 @@ class _Weighing:
         )
 
 
-def weigh_round(one: AskedRound, users_odds: float = 1.0) -> WaveWeights:
-    """Weigh what is known in the round, with replicates.
+def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple[WaveWeights, ...]:
+    """Weigh what is known in each round, with replicates, a block of them after the other.
 
     Base weight one over the inclusion probability, times one over the modelled chance of an
     answer (`planner.survey.response.model_response`) where an answer was awaited. A household
@@ -224,6 +224,9 @@ def weigh_round(one: AskedRound, users_odds: float = 1.0) -> WaveWeights:
     nothing is assumed of the silent but that those who answer at last are like those who
     never do.
 
+    Where areas took their bins in different quarters and some answered little, not all of a
+    round's counts can be met at once: then the quarters are left out, and then the sizes.
+
     Parameters
     ----------
     users_odds
@@ -233,7 +236,7 @@ def weigh_round(one: AskedRound, users_odds: float = 1.0) -> WaveWeights:
     Raises
     ------
     EstimateError
-        The register's counts cannot be met.
+        Not even the counts of areas and dwellings can be met.
 
     Notes
     -----
@@ -247,20 +250,6 @@ def weigh_round(one: AskedRound, users_odds: float = 1.0) -> WaveWeights:
     Wiley, chapters 6 and 10. Replicates: see `GammaStrata`. Hansen, M.H. and Hurwitz,
     W.N. (1946), The problem of non-response in sample surveys, Journal of the American
     Statistical Association 41, 517-529 (asking some of the silent again).
-    """
-    return weigh_rounds((one,), users_odds)[0]
-
-
-def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple[WaveWeights, ...]:
-    """Weigh rounds as `weigh_round` does, a block of replicates after the other.
-
-    Where areas took their bins in different quarters and some answered little, not all of a
-    round's counts can be met at once: then the quarters are left out, and then the sizes.
-
-    Raises
-    ------
-    EstimateError
-        Not even the counts of areas and dwellings can be met.
     """
     weighings = [_Weighing.of(one, users_odds) for one in rounds]
     while failing := [one for one in weighings if one.is_failing]:

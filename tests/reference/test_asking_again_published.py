@@ -13,7 +13,7 @@ import pytest
 
 from planner.survey.asked_rounds import AskedRound, PermanentNumbers
 from planner.survey.sample_size import share_to_ask_again
-from planner.survey.weights import weigh_round
+from planner.survey.weights import weigh_rounds
 from tests.unit.survey.test_weights import asked_again, register
 
 REPLICATES = 2000
@@ -44,7 +44,7 @@ def test_replicates_of_a_round_that_asked_again_have_the_book_s_variance():
         again_probability=pl.when(pl.col("again_probability").is_not_null()).then(AGAIN / SILENT)
     )
     numbers = PermanentNumbers.draw(asked["unit_id"], REPLICATES, np.random.default_rng(2))
-    weighed = weigh_round(AskedRound.of(asked, numbers, register(asked)))
+    weighed = weigh_rounds((AskedRound.of(asked, numbers, register(asked)),))[0]
     of_value = value[[int(name[1:]) for name in weighed.household_ids]]
     mean = weighed.weights @ of_value / weighed.weights.sum(axis=1)
     assert mean[0] == pytest.approx(1.0, abs=1e-9)

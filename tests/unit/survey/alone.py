@@ -38,11 +38,21 @@ def slope_excess(found, seen, weights):
 
     Gentleman, R. and Geyer, C.J. (1994), Biometrika 81, 618-623, the condition of the maximum.
     """
+    is_inside, chance = _inside(found, seen)
+    slope = (weights / weights.sum(axis=1, keepdims=True) / chance) @ is_inside
+    return slope.max() - 1.0
+
+
+def log_likelihood(found, seen, weights):
+    """Add up the weighted logarithms of the mass inside each answer's interval, by row."""
+    return (weights * np.log(_inside(found, seen)[1])).sum(axis=1)
+
+
+def _inside(found, seen):
+    """Tell which intervals with mass lie in each answer's, and how much mass that is by row."""
     # an interval with mass lies inside an answer's if it begins no sooner and ends no later; one
     # that begins where a point answer lies is beyond it
     is_inside = (found.lower >= seen.lower[:, None]) & (found.upper <= seen.upper[:, None])
     is_point = (found.lower == found.upper) & ~seen.is_exact[:, None]
     is_inside &= ~(is_point & (found.lower == seen.lower[:, None]))
-    chance = np.maximum(found.mass @ is_inside.T, 1e-300)
-    slope = (weights / weights.sum(axis=1, keepdims=True) / chance) @ is_inside
-    return slope.max() - 1.0
+    return is_inside, np.maximum(found.mass @ is_inside.T, 1e-300)

@@ -7,7 +7,7 @@ import pytest
 from planner.errors import EstimateError
 from planner.survey.asked_rounds import BLOCK_BYTES, AskedRound, PermanentNumbers
 from planner.survey.response import KNOWN_BEFORE, LEAST_ASKED_IN_CATEGORY, _merged
-from planner.survey.weights import WaveWeights, weigh_round
+from planner.survey.weights import WaveWeights, weigh_rounds
 
 
 def frame(strata: dict[str, tuple[int, int, float]], **columns) -> pl.DataFrame:
@@ -54,7 +54,7 @@ def weigh(
 ) -> WaveWeights:
     rng = np.random.default_rng(seed)
     numbers = PermanentNumbers.draw(asked["unit_id"], draws_count, rng, block_bytes)
-    return weigh_round(AskedRound.of(asked, numbers, register(asked)))
+    return weigh_rounds((AskedRound.of(asked, numbers, register(asked)),))[0]
 
 
 def test_weights_add_up_to_the_register_of_each_area_in_every_replicate() -> None:
@@ -127,7 +127,7 @@ def test_households_asked_that_have_no_bin_by_the_register_change_no_weight() ->
     without = frame({"b": (6, 0, 0.5)}, cohort=pl.lit("none"), area_id=pl.lit("a"))
     asked, register_of_bins = pl.concat([with_bins, without]), register(with_bins)
     numbers = PermanentNumbers.draw(asked["unit_id"], 20, np.random.default_rng(1))
-    weighed = weigh_round(AskedRound.of(asked, numbers, register_of_bins))
+    weighed = weigh_rounds((AskedRound.of(asked, numbers, register_of_bins),))[0]
     assert weighed.weights.sum(axis=1) == pytest.approx(np.full(21, 120.0))
     assert weighed.weights[0, -10:] == pytest.approx(np.full(10, 2.0))
 
@@ -221,7 +221,7 @@ def test_users_who_answer_likelier_stand_for_fewer_of_the_silent() -> None:
     numbers = PermanentNumbers.draw(asked["unit_id"], 50, np.random.default_rng(1))
     found = {}
     for odds in (1.0, 3.0):
-        weighed = weigh_round(AskedRound.of(asked, numbers, register(asked)), odds)
+        weighed = weigh_rounds((AskedRound.of(asked, numbers, register(asked)),), odds)[0]
         state = in_use[[int(name[1:]) for name in weighed.household_ids]]
         found[odds] = weighed.weights @ state / weighed.weights.sum(axis=1)
     assert found[1.0][0] == pytest.approx(0.6, abs=0.03)
@@ -295,9 +295,9 @@ def test_a_household_carries_its_numbers_from_round_to_round() -> None:
     """Two rounds of the same households estimate their change without sampling error."""
     asked = frame({"a": (60, 60, 0.2)})
     numbers = PermanentNumbers.draw(asked["unit_id"], 400, np.random.default_rng(2))
-    first = weigh_round(AskedRound.of(asked, numbers, register(asked)))
+    first = weigh_rounds((AskedRound.of(asked, numbers, register(asked)),))[0]
     again = asked.with_columns(wave_id=pl.lit("W2"))
-    second = weigh_round(AskedRound.of(again, numbers, register(asked)))
+    second = weigh_rounds((AskedRound.of(again, numbers, register(asked)),))[0]
     values = np.random.default_rng(4).lognormal(size=60)
     change = (second.weights @ (values + 1.0) - first.weights @ values) / 300
     assert change == pytest.approx(np.ones(401))
