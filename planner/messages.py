@@ -37,7 +37,6 @@ _BETWEEN_LINES = re.compile(r'"\n"')
 _CURRENCY = re.compile(r"[A-Z]{3}( |$)")
 _ESCAPED = re.compile(r"\\(.)")
 _TWO_STOPS = re.compile(r"(?<=[^\W\d_])\.\.(?=\s|$)")
-"""After an amount that ends with a full stop of its own, as "50.000 kr."."""
 
 _SIGNS = {"n": "\n", '"': '"', "\\": "\\"}
 
@@ -61,7 +60,7 @@ class Messages(CountryWriting):
         text = words.text(key) if number is None else words.counted(key, number)
         given = filled if number is None else {"number": number, **filled}
         written = text.format(**{name: self._written(part) for name, part in given.items()})
-        return _TWO_STOPS.sub(".", written)
+        return one_full_stop(written)
 
     def _written(self, part: Filled) -> str:
         if isinstance(part, str):
@@ -87,6 +86,17 @@ class Messages(CountryWriting):
         key = f"unit.{unit_key(unit.removeprefix(money))}"
         words = "" if key.endswith(".") else self.text(key)
         return unit if words in ("", key) else f"{money}{words}"
+
+
+def one_full_stop(text: str) -> str:
+    """Leave out the full stop of a sentence that ends in words with one of their own.
+
+    Examples
+    --------
+    >>> one_full_stop("The year cost 14.000 kr.. It is within the budget.")
+    'The year cost 14.000 kr. It is within the budget.'
+    """
+    return _TWO_STOPS.sub(".", text)
 
 
 class Told(str):

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal, cast, get_args
 
 from planner.figures import Figure, FigureRegister
+from planner.messages import one_full_stop
 from planner.report.document import (
     Block,
     Column,
@@ -194,13 +195,19 @@ def _statement(one: Statement | str) -> Statement:
 
 
 def _joined(parts: list[str | Shown]) -> tuple[str | Shown, ...]:
-    """Put neighbouring plain text together and leave out what is empty."""
+    """Put neighbouring plain text together and leave out what is empty, and a second full stop."""
     joined: list[str | Shown] = []
     for part in parts:
-        if isinstance(part, str) and joined and isinstance(joined[-1], str):
-            joined[-1] += part
-        elif part != "":
+        last = joined[-1] if joined else ""
+        if isinstance(part, Shown):
             joined.append(part)
+            continue
+        before = last if isinstance(last, str) else last.words
+        rest = one_full_stop(before + part).removeprefix(before)
+        if joined and isinstance(last, str):
+            joined[-1] = last + rest
+        elif rest:
+            joined.append(rest)
     return tuple(joined)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from planner.figures import Figure, FigureRegister
+from planner.report.document.saying import Saying
 from planner.report.targets import against_budget, against_target
 from planner.report.wording import Wording, listing
 from tests.prose import HIDDEN
@@ -175,3 +176,11 @@ def test_a_lognormal_has_its_known_mean_beside_its_median():
     made = FigureRegister("Town", "2025-26", "1").put("x", "", draws, "t", "", ())
     assert made.mean == pytest.approx(np.exp(1.5**2 / 2.0), rel=0.03)
     assert made.telling_mean == made.mean
+
+
+def test_a_sentence_that_ends_in_kroner_has_one_full_stop():
+    register = FigureRegister("Town", "2025-26", "1")
+    register.add(figure(14_000.0, unit="DKK"))
+    said = Saying(register, Wording("da_DK", "DKK")).say("The year cost {f:amount}. It is over.")
+    assert said.words == "The year cost 14.000\xa0kr. It is over."
+    assert said.figure_ids == ("f",)
