@@ -14,6 +14,7 @@ import polars as pl
 from planner.errors import IntakeError, ProgramError
 from planner.intake.cells import parsed
 from planner.intake.guessing import SheetGuess, guess_sheet
+from planner.intake.likeness import are_marks
 from planner.intake.meaning import folded, folded_text, meaning
 from planner.intake.questions import Answers, Asker
 from planner.intake.reading import context_of
@@ -96,7 +97,7 @@ def _named_rows(
     days = [
         name
         for name, declared in contract.items()
-        if name in cells and isinstance(declared, dy.Date) and not declared.nullable
+        if name in {*cells, *guess.held} and isinstance(declared, dy.Date) and not declared.nullable
     ]
     day = (
         parsed(table, days[0], context.country, has_number_cells=guess.sheet.has_number_cells)
@@ -231,6 +232,7 @@ def look_at_files(
             write_intake_workbook(book := io.BytesIO(), program, missing)
             _write(missing_file, book.getvalue())
     aside = [note for guess in guesses for note in _beside(guess, context, known)]
+    aside += [note for guess in guesses for note in _marked(guess, context)]
     notes = [*notes, *aside, *asker.notes, *asker.unasked()]
     return Looked(tuple(guesses), tuple(notes), words, tuple(asker.open), missing, missing_file)
 
@@ -251,6 +253,19 @@ def _beside(guess: SheetGuess, context: Context, known: Mapping[str, pl.DataFram
     headings = ", ".join(one.heading for one in other.columns)
     told = {"place": guess.sheet.place, "table": str(other.table), "headings": headings}
     return [say("look.beside", **told)]
+
+
+def _marked(guess: SheetGuess, context: Context) -> list[str]:
+    """Say which columns mark some rows and are not read: the others are taken in as well."""
+    below = guess.records() if guess.table else pl.DataFrame()
+    marked = [one for one in guess.columns if guess.table and not one.column]
+    told = [(one.heading, below[one.cell]) for one in marked]
+    place = guess.sheet.place
+    return [
+        say("look.marked", cells.count(), place=place, heading=heading, rows=below.height)
+        for heading, cells in told
+        if cells.null_count() and are_marks(cells, context)
+    ]
 
 
 def _asked_for(synonyms: Words, asker: Asker) -> dict[str, set[str]]:

@@ -98,7 +98,7 @@ def asked(question: Question) -> str | None:
         show(say("look.there", examples="; ".join(question.examples)))
     choices = list(question.choices)
     if question.kind == "every_row_of_sheet":
-        choices.append(say("look.new_name"))
+        choices.append(say("look.new_day" if question.within == "day" else "look.new_name"))
     listed = ", ".join(choices) or say("look.any_number")
     show(say("look.choices", choices=listed, none=_LEAVE))
     while True:

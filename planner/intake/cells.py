@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import datetime as dt
 import re
@@ -12,7 +13,7 @@ from pathlib import Path
 import babel
 import dataframely as dy
 import polars as pl
-from babel.dates import get_date_format, get_month_names
+from babel.dates import get_date_format, get_day_names, get_month_names
 from babel.numbers import get_decimal_symbol, get_group_symbol
 
 from planner.intake.meaning import unaccented
@@ -142,6 +143,46 @@ def _months(language: str) -> dict[str, str]:
     long = {name: number for name, number in names.items() if len(name) > LONG_NAME}
     more = {name[:cut]: number for name, number in long.items() for cut in (4, LONG_NAME)}
     return {**more, **names}
+
+
+LAST_DAY = 31
+
+
+def days_named(
+    text: str, country: Country, years: tuple[dt.date, dt.date]
+) -> tuple[list[dt.date], bool]:
+    """List the days that the name of a sheet may mean, as "Mon 3 Mar"; tell whether it is one.
+
+    Without a year it is one of the program's `years`; a day of the week that is named tells which.
+    """
+    words = re.findall(r"[^\W\d_]+|\d+", unaccented(text).lower())
+    numbers = [int(word) for word in words if word.isdigit()]
+    names = [word for word in words if word in country.months]
+    # "mar" is a day of the week and a month: the month stands last
+    others = [word for word in words if word not in names[-1:]] + names[:-1]
+    if len(names) > 0 and len(numbers) in (1, 2):
+        numbers.insert(1, int(country.months[names[-1]]))
+        order = "ymd" if numbers[0] > LAST_DAY else "dmy"
+    else:
+        order = "ymd" if numbers[:1] > [LAST_DAY] else country.date_order
+    first, last = years
+    of = dict(zip(order, numbers, strict=False)) if len(numbers) in (2, 3) else {}
+    whole = [of["y"] % 100 + 2000] if "y" in of else range(first.year, last.year + 1)
+    found = []
+    for year in whole if {"m", "d"} <= {*of} and ("y" in of or names) else ():
+        with contextlib.suppress(ValueError):
+            found.append(dt.date(year, of["m"], of["d"]))
+    if "y" not in of:
+        found = [day for day in found if first <= day <= last]
+    told = [{n for name, n in _days_of_week() if name.startswith(word)} for word in others]
+    fitting = [day for day in found if all(day.weekday() in one for one in told if one)]
+    return fitting or found, len(fitting) == 1
+
+
+@cache
+def _days_of_week() -> list[tuple[str, int]]:
+    named = (get_day_names("wide", "format", language) for language in MONTH_LANGUAGES)
+    return [(unaccented(name.lower()), number) for one in named for number, name in one.items()]
 
 
 _AFTER_A_WORD = " .!,;"

@@ -11,7 +11,7 @@ import polars as pl
 
 from planner.intake.readings import SCHEMA, Proposal, read_again
 from planner.intake.vocabulary import SHEET_SIGN
-from planner.intake.wording import expected, said
+from planner.intake.wording import said
 from planner.messages import in_english, say
 from planner.shells import pasted
 from planner.tables import (
@@ -120,7 +120,6 @@ def _unconfirmed(rows: Rows, column: str, doubtful: pl.DataFrame, advice: str) -
         return rows.problems.clear()
     chosen = doubtful.select("row_number", "kind", "read_as", "confirm")
     cells = rows.cells(column).join(chosen, on="row_number", how="inner")
-    wanted = expected(rows.table, column, rows.context.country, rows.context.currency)
     ways = {kind: say(f"reading.{kind}") for kind in DOUBTFUL}
     way = pl.col("kind").replace_strict(ways, return_dtype=pl.String)
     read = pl.col("read_as")
@@ -130,7 +129,7 @@ def _unconfirmed(rows: Rows, column: str, doubtful: pl.DataFrame, advice: str) -
         .otherwise(said("reading.perhaps", read=read, way=way))
     )
     name = pl.col("confirm")
-    confirm = said("reading.confirm", expected=wanted, perhaps=perhaps, name=name)
+    confirm = said("reading.confirm", expected=rows.expected(column), perhaps=perhaps, name=name)
     instead = pl.lit(advice) if advice else confirm
     return rows.refused(cells, column, in_english("reason.unconfirmed"), instead)
 
@@ -162,6 +161,8 @@ def _with_doubtful_values(rows: Rows) -> Rows:
             rows = _with_scaled(rows, column, whole, PER_CENT, "hundredths")
         elif isinstance(declared, dy.Date):
             rows = _with_far_days(rows, column)
+        elif isinstance(declared, dy.Bool) and not declared.nullable:
+            rows = _with_empty_ticks(rows, column)
     rows = _with_groups(rows)
     rows = _with_rest_of_shares(_with_shares_of_hundred(rows))
     return _with_main_route(rows)
@@ -182,6 +183,14 @@ def _with_groups(rows: Rows) -> Rows:
         filled = above.filter(written.is_null()).drop_nulls("value")
         rows = with_doubtful(rows, column, filled, "from_above")
     return rows
+
+
+def _with_empty_ticks(rows: Rows, column: str) -> Rows:
+    """Read an empty cell as no in a column in which yes alone is marked."""
+    is_empty = rows.text[column].is_null()
+    is_marked = is_empty.any() and bool(rows.typed[column].any()) and rows.typed[column].all()
+    empty = rows.typed.filter(is_empty).select("row_number", pl.lit(value=False).alias("value"))
+    return with_doubtful(rows, column, empty, "tick") if is_marked else rows
 
 
 def _with_grams(rows: Rows, column: str, most_kg: float) -> Rows:
@@ -252,8 +261,6 @@ def _with_shares(rows: Rows, chosen: pl.Expr, shares: Mapping[str, pl.Expr], not
 
 
 def _with_scaled(rows: Rows, column: str, cells: pl.DataFrame, divisor: float, kind: str) -> Rows:
-    if cells.is_empty():
-        return rows
     scaled = cells.select("row_number", (pl.col(column) / divisor).alias("value"))
     return with_doubtful(rows, column, scaled, kind)
 
@@ -266,13 +273,15 @@ def _with_far_days(rows: Rows, column: str) -> Rows:
     is_possible = pl.col(column).is_between(FIRST_DATE, LAST_DATE)
     far = rows.typed.filter(is_possible & ~pl.col(column).is_between(earliest, latest))
     as_is = far.select("row_number", pl.col(column).alias("value"))
-    return with_doubtful(rows, column, as_is, "far_date") if far.height else rows
+    return with_doubtful(rows, column, as_is, "far_date")
 
 
 def with_doubtful(
     rows: Rows, column: str, values: pl.DataFrame, kind: str, instead: str = ""
 ) -> Rows:
     """Propose values in the place of those that were read."""
+    if values.is_empty():
+        return rows
     cells = (
         rows.cells(column)
         .select("row_number", pl.col("value").fill_null("").alias("found"))

@@ -13,7 +13,7 @@ from planner.intake.meaning import folded, folded_text
 from planner.intake.readings import currency_words
 from planner.intake.rows import Rows
 from planner.intake.vocabulary import MODEL_COLUMN
-from planner.intake.wording import advice, expected, not_read_reason, or_empty, said
+from planner.intake.wording import advice, not_read_reason, or_empty, said
 from planner.intake.words import items_by_fold, near_names
 from planner.messages import in_english, say
 from planner.tables import (
@@ -46,17 +46,17 @@ def _numbered(table: str) -> type[dy.Schema]:
 
 def with_unread(rows: Rows) -> Rows:
     """Name the cells that hold something that could not be read, and rows that have moved."""
-    found, context = [], rows.context
+    found, country = [], rows.context.country
     for column in rows.columns:
         is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
         if not is_unread.any():
             continue
         cells = rows.cells(column).filter(is_unread)
         unread = cells.join(rows.faulty(column), on="row_number", how="anti")
-        wanted = expected(rows.table, column, context.country, context.currency)
-        instead = advice(rows.table, column, context.country, unread["value"])
+        unit = rows.headings.units.get(column)
+        instead = advice(rows.table, column, country, unread["value"], unit)
         reason = not_read_reason(rows.table, column)
-        both = said("advice.two_sentences", expected=wanted, instead=instead)
+        both = said("advice.two_sentences", expected=rows.expected(column), instead=instead)
         found.append(rows.refused(unread, column, reason, both))
     return _with_shifted(rows.with_problems(*found))
 
@@ -118,11 +118,10 @@ def _of_rule(rows: Rows, rule: str, failing: pl.DataFrame) -> pl.DataFrame:
     if kind:
         known = rows.faulty(column)
         reason = in_english(f"reason.{kind.removesuffix('_exclusive')}")
-        wanted = expected(rows.table, column, rows.context.country, rows.context.currency)
         instead = say("advice.fill_in")
         if kind != "nullability":
             instead = say("advice.correct", rest=or_empty(rows.table, column))
-        wanted = say("advice.two_sentences", expected=wanted, instead=f"{instead}.")
+        wanted = say("advice.two_sentences", expected=rows.expected(column), instead=f"{instead}.")
     else:
         known = rows.problems
         column, reason, wanted = RULES[rule], in_english(f"reason.{rule}"), say(f"rule.{rule}")

@@ -5,15 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+import dataframely as dy
 import numpy as np
 import polars as pl
 import scipy
 
 from planner.arrays import Numbers
+from planner.intake.cells import days_named
 from planner.intake.headings import candidates, named_columns, table_of_label
 from planner.intake.layout import completing, marked_rows, straightened
 from planner.intake.likeness import (
     Head,
+    are_marks,
     label_likeness,
     named_outright,
     names_likeness,
@@ -21,9 +24,9 @@ from planner.intake.likeness import (
     values_tell,
 )
 from planner.intake.meaning import named_unit
-from planner.intake.sheets import HEAD_ROWS
 from planner.intake.vocabulary import columns_of_sheet
-from planner.tables import MADE_KEYS, TABLES, lacking_columns, made_key
+from planner.tables import MADE_KEYS, TABLES, lacking_columns, made_key, references
+from planner.tables.purchases import FROM_PACKS, PRICE_BREAK_KIND
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -94,8 +97,9 @@ class SheetGuess:
         """Columns that the table needs, which no heading gives and nobody has said."""
         if self.table is None:
             return []
-        there = {*self.held, *(one.column for one in self.columns if one.column)}
-        return lacking_columns(self.table, there)
+        there: set[str] = {*self.held, *(one.column for one in self.columns if one.column)}
+        kind = [PRICE_BREAK_KIND] if {*FROM_PACKS} & there else []
+        return [*lacking_columns(self.table, there), *(one for one in kind if one not in there)]
 
     def completing(self) -> dict[str, tuple[str, str]]:
         """Columns that hold the unit or the credit of another one."""
@@ -118,12 +122,15 @@ def guess_sheet(
     known
         For each table whose keys are known, those of `words.keys_by_fold`.
     """
-    rows = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS).to_dicts()
-    heads = [Head(number, named_columns(row, above)) for number, row, above in candidates(rows)]
+    heads = [Head(number, named_columns(row, above)) for number, row, above in candidates(sheet)]
     tables = [table] if table else list(TABLES)
     ranked = sorted(
         (
-            (_table_likeness(sheet, one, head, names_likeness(head, one, context)), one, head)
+            (
+                _table_likeness(sheet, one, head, names_likeness(head, one, context), context),
+                one,
+                head,
+            )
             for head in heads
             if len(head.texts) > 1
             for one in tables
@@ -152,7 +159,9 @@ def guess_sheet(
     return replace(chosen, is_sure=is_told or is_sure)
 
 
-def _table_likeness(sheet: Sheet, table: str, head: Head, likeness: Numbers) -> float:
+def _table_likeness(
+    sheet: Sheet, table: str, head: Head, likeness: Numbers, context: Context
+) -> float:
     """Rate a table for a sheet: needed columns found, headings explained, name of the sheet."""
     needed = _needed(table)
     chosen = _paired(likeness, needed)
@@ -160,7 +169,10 @@ def _table_likeness(sheet: Sheet, table: str, head: Head, likeness: Numbers) -> 
     names = TABLES[table].column_names()
     # a sheet for each round needs no column that names it, nor one of numbers where a key is made
     keys = TABLES[table].primary_key() if table in MADE_KEYS else []
-    unnamed = {names.index(one): _SAID_ONCE for one in (*columns_of_sheet(table), *keys)}
+    once = columns_of_sheet(table)
+    if not days_named(sheet.label, context.country, context.years)[0]:
+        once = [one for one in once if one in references(table)]
+    unnamed = {names.index(one): _SAID_ONCE for one in (*once, *keys)}
     covered = sum(by_place.get(place, unnamed.get(place, 0.0)) for place in needed) / len(needed)
     explained = sum(by_place.values()) / len(head.ways)
     return float(0.5 * covered + 0.3 * explained + 0.2 * label_likeness(sheet.label, table))
@@ -196,27 +208,54 @@ def _refined(
     sheet, _ = straightened(sheet, head.row_number)
     # of the whole sheet: what is asked of some rows alone may begin far below the headings
     below = sheet.cells.filter(pl.col("row_number") > head.row_number)
+    likeness = _weighed(sheet, below, table, head, context, known)
+    pairs = _paired(likeness, _needed(table))
+    columns = tuple(
+        _column_guess(below, table, cell, text, likeness, number, pairs)
+        for number, (cell, text) in enumerate(head.texts.items())
+    )
+    rated = _table_likeness(sheet, table, head, likeness, context)
+    return SheetGuess(sheet, table, rated, False, head.row_number, columns)
+
+
+def _weighed(
+    sheet: Sheet,
+    below: pl.DataFrame,
+    table: str,
+    head: Head,
+    context: Context,
+    known: Mapping[str, pl.DataFrame],
+) -> Numbers:
+    """Weigh how like each heading is by name with how well the cells below it fit."""
     by_name = names_likeness(head, table, context)
-    names = TABLES[table].column_names()
-    is_telling = np.array([values_tell(table, name, known) for name in names])
-    # what neither its name nor its values could make likely is not worth reading
-    is_read = (by_name >= _WORTH_READING) | is_telling[None, :]
-    is_read[by_name.max(axis=1) == 1.0] = by_name[by_name.max(axis=1) == 1.0] == 1.0
-    fits = np.full(by_name.shape, 0.5)
+    declared = TABLES[table].columns()
+    is_telling = np.array([values_tell(table, name, known) for name in declared])
+    # what neither its name nor its values could make likely is not worth reading, nor is
+    # what a heading may mean beside the column that it says to the letter
+    is_exact = by_name.max(axis=1, keepdims=True) == 1.0
+    is_read = np.where(is_exact, by_name == 1.0, (by_name >= _WORTH_READING) | is_telling[None, :])
+    fits = np.where(is_exact, 0.0, np.full(by_name.shape, 0.5))
     units = [named_unit(text) for text in head.texts.values()]
-    units_named = [unit is not None for unit in units]
     for number, place in zip(*np.nonzero(is_read), strict=True):
-        values, unit = below[list(head.ways)[number]], units[number]
+        values, name = below[list(head.ways)[number]], list(declared)[place]
         fits[number, place] = share_that_fits(
-            values, table, names[place], context, known, unit, sheet.has_number_cells
+            values, table, name, context, known, units[number], sheet.has_number_cells
         )
     likeness = by_name * (0.4 + 0.6 * fits)
     by_values = np.where(is_telling[None, :] & (fits >= _FITS_WELL), 0.55, 0.0)
     likeness = np.where(fits < _FITS_BADLY, 0.5 * likeness, np.maximum(likeness, by_values))
     # cells that nobody can read yet, below a heading of that very name, are asked for or refused
-    is_other_unit = (fits == 0.0) & np.array(units_named)[:, None]
+    is_other_unit = (fits == 0.0) & np.array([unit is not None for unit in units])[:, None]
     is_named = (by_name >= _SAME_NAME) & ~is_other_unit
     likeness = np.where(is_named, np.maximum(likeness, LIKELY), likeness)
+    is_marked = [are_marks(below[cell], context) for cell in head.ways]
+    likeness[np.ix_(is_marked, [isinstance(one, dy.String) for one in declared.values()])] = 0.0
+    return _with_what_is_plain(likeness, table, head, context)
+
+
+def _with_what_is_plain(likeness: Numbers, table: str, head: Head, context: Context) -> Numbers:
+    """Leave out what is taken when it is plain alone, and keep what needs no guess."""
+    names = TABLES[table].column_names()
     if table in MADE_KEYS:
         # a key that is made where there is none need not be looked for in remarks
         likeness[:, 0] = np.where(likeness[:, 0] >= SURE, _KEY_LAST * likeness[:, 0], 0.0)
@@ -225,13 +264,7 @@ def _refined(
     for number, place in named_outright(head, table, context).items():
         # a load reads the column whatever stands below it, or nothing: there is no question
         likeness[number, place] = max(likeness[number, place], SURE)
-    pairs = _paired(likeness, _needed(table))
-    columns = tuple(
-        _column_guess(below, table, cell, text, likeness, number, pairs)
-        for number, (cell, text) in enumerate(head.texts.items())
-    )
-    rated = _table_likeness(sheet, table, head, likeness)
-    return SheetGuess(sheet, table, rated, False, head.row_number, columns)
+    return likeness
 
 
 def _column_guess(

@@ -11,7 +11,7 @@ import polars as pl
 
 from planner.errors import IntakeError
 from planner.intake.layout import completing
-from planner.intake.meaning import Meaning, Unit, folded, meaning, near_heading
+from planner.intake.meaning import Unit, folded, from_packs, meaning, near_heading
 from planner.intake.sheets import HEAD_ROWS
 from planner.messages import in_each_language, say
 from planner.tables import (
@@ -36,9 +36,6 @@ LEAST_MATCHED_SHARE = 0.6
 REFUSAL_HEADING = "refused_copy.heading"
 """Heading in a copy of refused rows: the load, sheet and row at which each was refused."""
 
-
-PRICE_BREAK = r"\d+ *(\+|[-–] *\d+)"
-"""Heading of a column of prices from so many packs on, as "1-49" and "50+"."""
 
 HeadRow = dict[str, str | None]
 """What stands in each column of the sheet in one row."""
@@ -91,8 +88,8 @@ class Headings:
         if unknown:
             listed = ", ".join(unknown)
             notes.append(say("headings.unknown", place=place, table=self.table, headings=listed))
-        breaks = [text for text in self.unknown if re.fullmatch(PRICE_BREAK, text.strip())]
-        if breaks and self.table == "offers":
+        breaks = [text for text in self.unknown if self.table == "offers" and from_packs(text)]
+        if breaks:
             notes.append(say("headings.price_breaks", place=place, headings=", ".join(breaks)))
         notes += [
             say(
@@ -179,12 +176,11 @@ def find_headings(
 
 def _best_headings(sheet: Sheet, vocabulary: Vocabulary, tables: list[str]) -> Headings | None:
     """Take the row of headings that tells most columns of one of the tables; None without any."""
-    head = sheet.cells.filter(pl.col("row_number") <= HEAD_ROWS)
-    rows = head.with_columns(pl.exclude("row_number").str.head(LONGEST_HEADING)).to_dicts()
+    rows = candidates(sheet)
     found = [
         _match(table, number, row, above, vocabulary.columns_of(table))
         for table in tables
-        for number, row, above in candidates(rows)
+        for number, row, above in rows
     ]
     matched = [headings for headings in found if headings.cells]
     if not matched:
@@ -216,19 +212,12 @@ def _singular(word: str) -> str:
     return word.removesuffix("s")
 
 
-def candidates(
-    rows: list[dict[str, str | int | None]],
-) -> list[tuple[int, HeadRow, HeadRow | None]]:
+def candidates(sheet: Sheet) -> list[tuple[int, HeadRow, HeadRow | None]]:
     """List the rows that may hold headings, each alone and with the row above it."""
     listed: list[tuple[int, HeadRow, HeadRow | None]] = []
     above: HeadRow | None = None
-    for row in rows:
-        number = int(row["row_number"] or 0)
-        texts = {
-            cell: None if text is None else str(text)
-            for cell, text in row.items()
-            if cell != "row_number"
-        }
+    head = sheet.cells.head(HEAD_ROWS).select(pl.exclude("row_number").str.head(LONGEST_HEADING))
+    for number, texts in enumerate(head.iter_rows(named=True), start=1):
         listed.append((number, texts, None))
         if above is not None and any(above.values()) and not _holds_data(texts):
             listed.append((number, texts, above))
@@ -249,15 +238,15 @@ def _match(
     texts: dict[str, str] = {}
     unknown, repeated = [], []
     for cell, ways in named_columns(row, above).items():
-        texts[cell] = ways[0]
-        found = _first_meaning(table, ways, council_words)
+        said = {way: meaning(table, way, council_words) for way in ways}
+        texts[cell], found = next((one for one in said.items() if one[1]), (ways[0], None))
         if found is None:
             unknown.append(ways[0])
         elif found.column in cells:
             repeated.append(found.column)
+            texts[cell] = ways[0]
         else:
             cells[found.column] = cell
-            texts[cell] = next(way for way in ways if meaning(table, way, council_words) == found)
             if found.unit is not None:
                 units[found.column] = found.unit
     also = completing(table, cells, texts)
@@ -281,25 +270,15 @@ def _match(
 
 def named_columns(row: HeadRow, above: HeadRow | None) -> dict[str, list[str]]:
     """For each column with a heading, what it may be called with the row above or without."""
-    named = {}
-    group = None
+    named, group = {}, None
     for cell, heading in row.items():
         upper = above.get(cell) if above else None
         group = upper or group
-        named[cell] = _readings(heading, upper, group)
-    return {cell: ways for cell, ways in named.items() if ways}
-
-
-def _readings(heading: str | None, upper: str | None, group: str | None) -> list[str]:
-    """List what a column may be called by its own cell and the one over it."""
-    if heading is None:
-        return [upper] if upper else []
-    return [heading] if group is None else [heading, f"{group} {heading}"]
-
-
-def _first_meaning(table: str, ways: list[str], council_words: dict[str, str]) -> Meaning | None:
-    found = (meaning(table, way, council_words) for way in ways)
-    return next((one for one in found if one is not None), None)
+        if heading:
+            named[cell] = [heading] if group is None else [heading, f"{group} {heading}"]
+        elif upper:
+            named[cell] = [upper]
+    return named
 
 
 def _rank(headings: Headings) -> tuple[int, int, bool, int]:

@@ -16,9 +16,10 @@ from rapidfuzz import fuzz, process
 from planner.arrays import Numbers
 from planner.intake.cells import parsed, plain_words
 from planner.intake.headings import table_of_label
-from planner.intake.meaning import UNITS, folded_text, meaning, unaccented, unit_of
-from planner.intake.readings import read_again
+from planner.intake.meaning import UNITS, folded_text, meaning, price_breaks, unaccented, unit_of
+from planner.intake.readings import TICKS, read_again
 from planner.intake.rows import HOUSEHOLD, NAME_SIGNS
+from planner.intake.words import each_choice
 from planner.tables import NAMES, TABLES, references
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 _SHIPPED = Path(__file__).with_name("heading_words.csv")
 
 
+_STRANGERS, _PLAINLY = ("supplier_id", "supplier_name", "site_id"), 0.75
 _SERIAL = "serial"
 """A text that no two records share, beside keys."""
 
@@ -72,6 +74,11 @@ def names_likeness(head: Head, table: str, context: Context) -> Numbers:
     for number, place in named_outright(head, table, context).items():
         likeness[number] = 0.0
         likeness[number, place] = 1.0
+    # whom to ring at a supplier or a school is no household
+    strangers = {word for name in _STRANGERS for word in _shipped_words()[1][name]}
+    is_unnumbered = table == "contacts" and likeness[:, 0].max(initial=0.0) < _PLAINLY
+    if is_unnumbered and not strangers.isdisjoint(texts):
+        likeness[:] = 0.0
     return likeness
 
 
@@ -100,6 +107,10 @@ def named_outright(head: Head, table: str, context: Context) -> dict[int, int]:
             said = meaning(table, way, council_words)
             if said is not None:
                 found[number] = names.index(said.column)
+    breaks = price_breaks(ways[0] for ways in head.ways.values()) if table == "offers" else {}
+    for number, (heading, *_) in enumerate(head.ways.values()):
+        if heading in breaks:
+            found.setdefault(number, names.index(breaks[heading]))
     return found
 
 
@@ -168,6 +179,7 @@ def share_that_fits(
     has_number_cells: bool,
 ) -> float:
     """Share of the values that the column could hold; 0.5 where there are none to judge by."""
+    values = each_choice(values, table, column, context)
     texts = values.drop_nulls().unique(maintain_order=True).head(_SAMPLED_TEXTS).alias(column)
     if texts.is_empty():
         return 0.5
@@ -201,6 +213,15 @@ def share_that_fits(
     fit = read.len() / texts.len()
     # a form's own choices are words that the officer is asked for, and no sign of another column
     return max(fit, 0.5) if isinstance(declared, dy.Enum) and _are_choices(values) else fit
+
+
+def are_marks(values: pl.Series, context: Context) -> bool:
+    """Tell whether cells only mark what is so or done, as ticks and "given" do."""
+    texts = values.drop_nulls().unique().str.to_lowercase().str.strip_chars(" .!")
+    words = (*context.country.yes, *context.country.no, *plain_words("done"))
+    # "N" may be an area and "1" an event
+    marks = ["x", *TICKS, *(word for word in words if len(word) > 1 and not word[0].isdigit())]
+    return not texts.is_empty() and bool(texts.is_in(marks).all())
 
 
 def _are_choices(values: pl.Series) -> bool:

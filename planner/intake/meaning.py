@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -14,7 +14,7 @@ import polars as pl
 from planner.errors import LONGEST_NEAR
 from planner.tables import TABLES
 from planner.tables.fields import declared_unit
-from planner.tables.purchases import BINS_OR_KG
+from planner.tables.purchases import BINS_OR_KG, PRICES
 from planner.units import (
     DAYS_PER_WEEK,
     G_PER_KG,
@@ -26,6 +26,9 @@ from planner.units import (
 )
 
 COLUMN_LIKENESS = 0.6
+_PRICE_BREAK = re.compile(
+    r"\D*(\d+)\s*(?:(?:[-–—]|to|à|a|bis)\s*(\d+)|\+|(?:and|or|et|ou|y|o)\b)\D*"
+)
 
 
 @dataclass(frozen=True)
@@ -145,6 +148,35 @@ def meaning(table: str, heading: str, council_words: Mapping[str, str]) -> Meani
             if unit_of(table, name) == unit.column_unit and stem == _stem(name):
                 return Meaning(name, unit)
     return None
+
+
+def from_packs(heading: str) -> tuple[int, int | None] | None:
+    """Tell from and up to how many packs a column of prices holds, by its heading.
+
+    Examples
+    --------
+    >>> from_packs("1-49"), from_packs("Price 200+"), from_packs("Price")
+    ((1, 49), (200, None), None)
+    """
+    found = _PRICE_BREAK.fullmatch(heading.strip().lower())
+    return (int(found[1]), int(found[2]) if found[2] else None) if found else None
+
+
+def price_breaks(headings: Iterable[str]) -> dict[str, str]:
+    """Find prices side by side, "1-49", "50-199", "200+", and the column that each is.
+
+    Examples
+    --------
+    >>> price_breaks(["Item", "1-49", "50+"])
+    {'1-49': 'price_per_pack', '50+': 'second_price_per_pack'}
+    >>> price_breaks(["18-24", "25-34"])
+    {}
+    """
+    found = {text: ends for text in headings if (ends := from_packs(text))}
+    begins, last = [one for one, _ in found.values()], [one for _, one in found.values()]
+    is_chain = begins[:1] <= [1] and [(one or 0) + 1 for one in last[:-1]] == begins[1:]
+    is_chain &= 1 < len(found) <= len(PRICES)
+    return dict(zip(found, PRICES, strict=False)) if is_chain else {}
 
 
 def near_heading(table: str, column: str, headings: tuple[str, ...]) -> str | None:

@@ -25,6 +25,7 @@ SCHEMA = {
     "sheet": pl.String,
     "row_number": pl.Int64,
     "column_name": pl.String,
+    "heading": pl.String,
     "value": pl.String,
     "reason": pl.String,
     "expected": pl.String,
@@ -49,6 +50,7 @@ def problems(
     column: str,
     reason: str | pl.Expr,
     expected: str | pl.Expr,
+    heading: str = "",
 ) -> pl.DataFrame:
     """Make problems of one column.
 
@@ -61,6 +63,8 @@ def problems(
     reason, expected
         Few words for the reason, in English as it is stored; what to write instead, in the
         officer's language.
+    heading
+        What the officer calls the column, where a heading does.
     """
     why = pl.lit(reason) if isinstance(reason, str) else reason
     wanted = pl.lit(expected) if isinstance(expected, str) else expected
@@ -69,6 +73,7 @@ def problems(
         pl.col("record_key"),
         pl.col("row_number"),
         pl.lit(column).alias("column_name"),
+        pl.lit(heading).alias("heading"),
         pl.col("value").fill_null(""),
         why.alias("reason"),
         wanted.alias("expected"),
@@ -138,7 +143,7 @@ def faults(problems: pl.DataFrame) -> Faults:
     problems = worded(problems)
     row = ["sheet", "row_number"]
     causes, waiting = causes_and_waiting(problems)
-    cause = ["table_name", "file", "sheet", "column_name", "reason", "told"]
+    cause = ["table_name", "file", "sheet", "named", "reason", "told"]
     counted = causes.group_by([*cause, "value", "expected"], maintain_order=True).agg(
         pl.len().alias("count"),
         pl.col("row_number").head(LISTED_ROWS),
@@ -201,23 +206,26 @@ def _sentence(where: pl.Expr, several: pl.Expr | None = None) -> pl.Expr:
         "faults.sentence",
         place=place,
         where=where,
-        column=pl.col("column_name"),
+        column=pl.col("named"),
         found=what + why,
         expected=pl.col("expected"),
     )
 
 
 def worded(problems: pl.DataFrame) -> pl.DataFrame:
-    """Add each reason as the officer reads it: ``told``."""
+    """Add each reason and column as the officer reads them: ``told`` and ``named``."""
     shown = shown_reasons(problems["reason"])
     said_so = pl.col("reason").replace(list(shown), list(shown.values()))
-    return problems.with_columns(said_so.alias("told"))
+    name, heading = pl.col("column_name"), pl.col("heading")
+    both = said("faults.column", heading=heading, column=name)
+    named = pl.when((heading == "") | (heading == name)).then(name).otherwise(both)
+    return problems.with_columns(said_so.alias("told"), named.alias("named"))
 
 
 def write_refused(path: Path, problems: pl.DataFrame) -> None:
     """Write every problem to a CSV file that a spreadsheet opens right and cannot run."""
     names = ("file", "sheet", "row_number", "column_name", "value", "reason", "expected")
-    shown = worded(problems).with_columns(reason="told").select(names)
+    shown = worded(problems).with_columns(reason="told", column_name="named").select(names)
     shown = shown.rename({name: say(f"list.{name}") for name in names})
     with written_aside(path) as aside:
         aside.write_text(csv_text(shown), encoding="utf-8-sig", newline="")

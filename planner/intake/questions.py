@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import polars as pl
 
 from planner.errors import IntakeError
+from planner.intake.cells import days_named
 from planner.intake.guessing import SURE, guess_sheet
 from planner.intake.meaning import folded
 from planner.intake.same_sheet import parted
@@ -61,6 +62,12 @@ class Question:
     examples: tuple[str, ...]
     # folded words that are understood too, and the choice that each stands for
     meanings: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def topic(self) -> tuple[str, str | tuple[str, ...], str]:
+        """What it asks, which sheets of one layout, as one for each day, ask again and again."""
+        is_of_sheet = self.kind in ("table", "same_sheet")
+        return self.kind, self.examples if is_of_sheet else folded(self.about), self.within
 
     def understood(self, answer: str) -> str | None:
         """Give the choice that an answer stands for; None where it stands for none."""
@@ -139,6 +146,7 @@ class Asker:
         self.same_sheet: Words = {}
         self.notes: list[str] = []
         self.asked: set[str] = set()
+        self.told: dict[tuple[object, ...], str] = {}
 
     def unasked(self) -> list[str]:
         """Say which answers nothing asked for, where questions are left: a name is misspelt."""
@@ -151,9 +159,13 @@ class Asker:
         """Answer from what was given beforehand, what is sure, or by asking; None stays open."""
         given = self.answers.of(question)
         self.asked.add(folded(question.about))
+        if given is None and self.told.get(question.topic) in question.choices:
+            given = self.told[question.topic]
         if given is None:
             given = question.guess if is_sure else self.ask(question)
-        if given is None:
+        if given is not None:
+            self.told[question.topic] = given
+        elif question.kind == "table" or question.topic not in [one.topic for one in self.open]:
             self.open.append(question)
         return given
 
@@ -212,7 +224,9 @@ class Asker:
         proposed = one.column if one.column in left else None
         told = place, one.heading, table, proposed or NOTHING, one.likeness
         question = Question("column", *told, tuple(left), one.examples)
-        named = _named_by(table, proposed) if proposed else None
+        # a column that names records may stay empty, where none are known
+        may_be_empty = proposed and TABLES[table].columns()[proposed].nullable
+        named = references(table).get(proposed or "") if may_be_empty else None
         there = self.known.get(named or "", pl.DataFrame())
         if named and there.is_empty() and not self.answers.of(question):
             told_of = {"place": place, "heading": one.heading, "table": named}
@@ -243,22 +257,13 @@ class Asker:
         given = {folded(about) for about in self.answers.every_row}
         again = {name for name in held if folded(f"{sheet}{SHEET_SIGN} {name}") in given}
         lacking = [name for name in guess.lacking() if name not in {*held, *waiting} - again]
-        questions = {
-            **{
-                column: self._of_every_row(guess, column)
-                for column in columns_of_every_row(table)
-                if column in lacking
-            },
-            **{
-                column: self._of_sheet(guess, column, settled)
-                for column in columns_of_sheet(table)
-                if column in lacking
-            },
-        }
-        for column, question in questions.items():
-            answer = self.answer(question)
-            if answer:
+        for column in lacking:
+            question, is_sure = self._of_all_rows(guess, column, settled)
+            answer = self.answer(question, is_sure=is_sure) if question else None
+            if question and answer:
                 held[column] = settled[question.about] = answer
+                told = {"place": guess.sheet.place, "column": column, "value": answer}
+                self.notes += [say("rows.every_row", **told)] if is_sure else []
         return replace(guess, held=held)
 
     def _settle_words_of(self, guess: SheetGuess, one: ColumnGuess, found: Words) -> None:
@@ -273,20 +278,29 @@ class Asker:
                 continue
             asked.add(folded(word))
             guessed, likeness = near_word(word, meanings)
-            question = Question(
-                "word",
-                guess.sheet.place,
-                word,
-                column,
-                guessed or NOTHING,
-                likeness,
-                tuple(dict.fromkeys(meanings.values())),
-                (say("look.rows", count),),
-                meanings,
-            )
-            answer = self.answer(question)
-            if answer:
+            told = guess.sheet.place, word, column, guessed or NOTHING, likeness
+            choices = tuple(dict.fromkeys(meanings.values()))
+            question = Question("word", *told, choices, (say("look.rows", count),), meanings)
+            if answer := self.answer(question):
                 settled[word] = answer
+
+    def _of_all_rows(
+        self, guess: SheetGuess, column: str, settled: Mapping[str, str]
+    ) -> tuple[Question | None, bool]:
+        """Word the question for what all rows hold; tell whether its guess is sure."""
+        table = guess.table or ""
+        if column in columns_of_every_row(table):
+            return self._of_every_row(guess, column), False
+        if column not in columns_of_sheet(table):
+            return None, False
+        if column in references(table):
+            return self._of_sheet(guess, column, settled), False
+        days, is_sure = days_named(guess.sheet.label, self.context.country, self.context.years)
+        choices = tuple(str(day) for day in days)
+        about = f"{guess.sheet.address}{SHEET_SIGN} {column}"
+        told = about, "day", choices[0] if is_sure else NOTHING, 0.0
+        question = Question("every_row_of_sheet", guess.sheet.place, *told, choices, ())
+        return (question if days else None), is_sure
 
     def _of_every_row(self, guess: SheetGuess, column: str) -> Question:
         table, place = guess.table or "", guess.sheet.place
@@ -315,8 +329,3 @@ class Asker:
         )
         choices = tuple(dict.fromkeys(meanings.values()))
         return Question("every_row_of_sheet", guess.sheet.place, *told, choices, (), meanings)
-
-
-def _named_by(table: str, column: str) -> str | None:
-    """Tell the table whose records a column names, where it may also stay empty."""
-    return references(table).get(column) if TABLES[table].columns()[column].nullable else None

@@ -15,15 +15,21 @@ import dataframely as dy
 import polars as pl
 from babel.numbers import get_currency_name, get_currency_symbol
 
-from planner.intake.cells import has_no_third_decimal, plain_words, thousands_by_decimal_sign
-from planner.intake.meaning import SHARE_UNITS, UNITS, folded_text
+from planner.intake.cells import (
+    has_no_third_decimal,
+    plain_words,
+    thousands_by_decimal_sign,
+)
+from planner.intake.meaning import SHARE_UNITS, UNITS, folded, folded_text
 from planner.messages import say
-from planner.tables import TABLES
+from planner.tables import TABLES, codes
 from planner.tables.fields import declared_unit
 from planner.tables.purchases import BINS_OR_KG
 from planner.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from planner.intake.cells import Country
     from planner.intake.meaning import Unit
     from planner.intake.rows import Context
@@ -37,8 +43,11 @@ SCHEMA = {
 }
 """One cell that was read in such a way."""
 
-_TICKS = {"✓": True, "✔": True, "☑": True, "√": True, "✅": True, "☐": False}
-_CROSSES = ("✗", "✘", "☒", "❌")
+CROSSES = ("✗", "✘", "☒", "❌")
+TICKS = {"✓": True, "✔": True, "☑": True, "√": True, "✅": True, "☐": False}
+TICKS |= dict.fromkeys(CROSSES, False)
+"""Marks in boxes; a cross may also be a yes."""
+
 _FIRST_SERIAL, _LAST_SERIAL = 36_526, 73_050
 """Serial numbers of 1 January 2000 and 31 December 2099."""
 
@@ -107,6 +116,8 @@ def read_again(
         read = _days(frame, context.country)
     elif isinstance(declared, dy.Bool):
         read = _marks(frame)
+    elif isinstance(declared, dy.Enum):
+        read = _first_choices(frame, table, column, context)
     else:
         read = frame.clear().with_columns(value=pl.lit(None), kind=pl.lit(None))
     return read.select("found", "value", "kind").filter(
@@ -259,10 +270,47 @@ def _named_day(text: pl.Expr, form: str, country: Country) -> pl.Expr:
     return written.str.to_date("%Y-%m-%d", strict=False)
 
 
+def words_of_codes(table: str, column: str, context: Context) -> dict[str, str]:
+    """For a column of codes, what each known word stands for, in folded form."""
+    known = {folded(code): code for code in codes(table, column)}
+    return {**known, **context.vocabulary.synonyms.get(column, {})}
+
+
+def choices_in(text: str, known: Collection[str]) -> list[str]:
+    """Part a cell in which a form joins the choices that were ticked.
+
+    Parameters
+    ----------
+    known
+        Folded words between which a comma parts; a choice may hold one itself.
+
+    Examples
+    --------
+    >>> choices_in("flies; bad smell", ()), choices_in("Flies, smell", ("flies", "smell"))
+    (['flies', 'bad smell'], ['Flies', 'smell'])
+    """
+    parts, by_comma = re.split(r"\s*[;|\n]\s*", text), re.split(r"\s*,\s*", text)
+    if len(parts) == 1 and all(folded(part) in known for part in by_comma):
+        parts = by_comma
+    return [part for part in parts if part]
+
+
+def _first_choices(frame: pl.DataFrame, table: str, column: str, context: Context) -> pl.DataFrame:
+    """Read the first of several choices in a cell, where all of them are known."""
+    known = words_of_codes(table, column, context)
+    several = {text: choices_in(text, known) for text in frame["found"]}
+    chosen = {text: [known.get(folded(one)) for one in parts] for text, parts in several.items()}
+    first = {text: one[0] for text, one in chosen.items() if len(one) > 1 and all(one)}
+    allowed = pl.Enum(codes(table, column))
+    return frame.with_columns(
+        pl.col("found").replace_strict(first, default=None, return_dtype=allowed).alias("value"),
+        pl.lit("first_choice").alias("kind"),
+    )
+
+
 def _marks(frame: pl.DataFrame) -> pl.DataFrame:
-    ticks = {**_TICKS, **dict.fromkeys(_CROSSES, False)}
     mark = pl.col("found").str.replace_all("\ufe0f", "")
     return frame.with_columns(
-        mark.replace_strict(ticks, default=None, return_dtype=pl.Boolean).alias("value"),
-        pl.when(mark.is_in(_CROSSES)).then(pl.lit("cross")).otherwise(pl.lit("tick")).alias("kind"),
+        mark.replace_strict(TICKS, default=None, return_dtype=pl.Boolean).alias("value"),
+        pl.when(mark.is_in(CROSSES)).then(pl.lit("cross")).otherwise(pl.lit("tick")).alias("kind"),
     )

@@ -13,11 +13,13 @@ from planner.cells import UNHELD, UNSEEN, named_signs
 from planner.errors import ProgramError
 from planner.intake.cells import MARKED_TEXT, parsed
 from planner.intake.layout import completed, completing_notes, pass_over, straightened
+from planner.intake.meaning import from_packs
 from planner.intake.problems import no_problems, problems, record_key
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.wording import NOT_KEPT, expected
 from planner.messages import in_english, say, spoken
 from planner.tables import TABLES
+from planner.tables.purchases import FROM_PACKS
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -107,7 +109,12 @@ class Rows:
     ) -> pl.DataFrame:
         """Make problems of one column, of some of its `cells`."""
         place = {"table_name": self.table, "file": self.file, "sheet": self.sheet}
-        return problems(place, cells, column, reason, expected)
+        heading = self.headings.texts.get(self.headings.cells.get(column, ""), "")
+        return problems(place, cells, column, reason, expected, heading)
+
+    def expected(self, column: str) -> str:
+        """Say in words what a column may hold."""
+        return expected(self.table, column, self.context.country, self.context.currency)
 
     def with_problems(self, *found: pl.DataFrame) -> Rows:
         """Add problems to those there are."""
@@ -165,7 +172,7 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
         filled=tuple(held),
     )
     noted = replace(rows, notes=(*rows.notes, *_date_notes(rows, context.country)))
-    return _with_odd_signs(_with_named_households(noted))
+    return _with_odd_signs(_with_named_households(_with_price_breaks(noted)))
 
 
 def typed_cells(
@@ -258,6 +265,27 @@ def _date_notes(rows: Rows, country: Country) -> list[str]:
                 )
             )
     return notes
+
+
+def _with_price_breaks(rows: Rows) -> Rows:
+    """Read from how many packs on a price holds where its own heading says so, as "50-199"."""
+    cells, texts = rows.headings.cells, rows.headings.texts
+    breaks = {
+        price: from_packs(texts[cells[price]])
+        for price, count in FROM_PACKS.items()
+        if price in rows.columns and count not in rows.columns
+    }
+    begun = {
+        FROM_PACKS[price]: pl.when(rows.text[price].is_not_null()).then(pl.lit(ends[0], pl.Int64))
+        for price, ends in breaks.items()
+        if ends
+    }
+    if not begun:
+        return rows
+    listed = ", ".join(texts[cells[price]] for price in breaks)
+    note = say("rows.price_breaks", place=rows.source.place, headings=listed)
+    typed = rows.typed.with_columns(**begun)
+    return replace(rows, typed=typed, filled=(*rows.filled, *begun), notes=(*rows.notes, note))
 
 
 def _with_named_households(rows: Rows) -> Rows:

@@ -15,6 +15,7 @@ from planner.errors import ProgramError
 from planner.factors import read_factors
 from planner.messages import FIRST_LANGUAGE, did_you_mean, say
 from planner.tables import ITEM, ITEM_KINDS, NAMES, ON_ONE_SHEET, TABLES, codes, references
+from planner.tables.purchases import PRICE_BREAK_KIND
 
 if TYPE_CHECKING:
     from planner.program import Program
@@ -206,7 +207,7 @@ def columns_of_every_row(table: str) -> list[str]:
     return [
         name
         for name, declared in contract.columns().items()
-        if not declared.nullable
+        if (not declared.nullable or name == PRICE_BREAK_KIND)
         and (
             isinstance(declared, dy.Enum | dy.Bool | dy.Int64 | dy.Float64) or name == MODEL_COLUMN
         )
@@ -217,19 +218,18 @@ def columns_of_every_row(table: str) -> list[str]:
 def columns_of_sheet(table: str) -> list[str]:
     """List the columns that may be said once for one sheet: the record that all its rows name.
 
-    One sheet a survey round, an area or a supplier needs no column for it. A household or an
-    event has rows of its own on every sheet.
+    One sheet a survey round, an area or a supplier needs no column for it, nor a sheet a day for
+    its day. A household or an event has rows of its own on every sheet.
 
     Examples
     --------
     >>> columns_of_sheet("answers"), columns_of_sheet("areas")
-    (['wave_id'], [])
+    (['wave_id', 'answer_date'], [])
     """
-    return [
-        name
-        for name, target in references(table).items()
-        if target in FILLED_BY_HAND and not TABLES[table].columns()[name].nullable
-    ]
+    needed = {name: one for name, one in TABLES[table].columns().items() if not one.nullable}
+    named = [name for name in needed if references(table).get(name) in FILLED_BY_HAND]
+    days = [name for name, declared in needed.items() if isinstance(declared, dy.Date)]
+    return [*named, *(days if len(days) == 1 else ())]
 
 
 def _every_row_faults(program: Program) -> list[str]:

@@ -25,6 +25,7 @@ from planner.vetting.workbook import NO_RESULT
 
 if TYPE_CHECKING:
     from planner.intake.cells import Country
+    from planner.intake.meaning import Unit
     from planner.messages import Messages
 
 KINDS = {
@@ -158,23 +159,21 @@ _SERIAL = re.compile(r"\d{5}(\.\d+)?")
 _DAY = re.compile(r"(\d{1,4})[-/. ]\s?(\d{1,2})[-/. ]\s?(\d{2,4})\.?")
 
 
-def advice(table: str, column: str, country: Country, found: pl.Series) -> pl.Expr:
-    """Say what to write instead of each text of a column that could not be read."""
+def advice(
+    table: str, column: str, country: Country, found: pl.Series, unit: Unit | None = None
+) -> pl.Expr:
+    """Say what to write instead of each text that could not be read, in the unit of its heading."""
     texts = found.unique(maintain_order=True).drop_nulls().head(ADVISED_TEXTS).to_list()
-    plain = pl.lit(_plain(table, column))
-    by_text = {text: _advice_of(table, column, country, text) for text in texts}
+    kind, rest = KINDS[type(TABLES[table].columns()[column])], or_empty(table, column)
+    plain = pl.lit(say(f"advice.write_{kind}", column=column, rest=rest) + ".")
+    by_text = {text: _advice_of(table, column, country, text, unit) for text in texts}
     by_text = {text: instead for text, instead in by_text.items() if instead}
     if not by_text:
         return plain
     return pl.col("value").replace_strict(by_text, default=plain, return_dtype=pl.String)
 
 
-def _plain(table: str, column: str) -> str:
-    kind = KINDS[type(TABLES[table].columns()[column])]
-    return say(f"advice.write_{kind}", column=column, rest=or_empty(table, column)) + "."
-
-
-def _advice_of(table: str, column: str, country: Country, text: str) -> str:
+def _advice_of(table: str, column: str, country: Country, text: str, heading: Unit | None) -> str:
     """Say what to write instead of one text; empty where there is nothing to add."""
     declared = TABLES[table].columns()[column]
     rest = or_empty(table, column)
@@ -186,7 +185,7 @@ def _advice_of(table: str, column: str, country: Country, text: str) -> str:
     if isinstance(declared, dy.Enum):
         return near_code(text, codes(table, column))
     if isinstance(declared, dy.Float64 | dy.Int64):
-        return _number_advice(declared, country, text, rest)
+        return _number_advice(declared, country, text, rest, heading)
     if isinstance(declared, dy.Date):
         return _date_advice(country, text, rest)
     return ""
@@ -204,10 +203,16 @@ def near_code(text: str, allowed: tuple[str, ...]) -> str:
     return did_you_mean(word, allowed, least=NEAR_CODE)
 
 
-def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str, rest: str) -> str:
+def _number_advice(
+    declared: dy.Float64 | dy.Int64,
+    country: Country,
+    text: str,
+    rest: str,
+    heading: Unit | None,
+) -> str:
     ends = _RANGE.fullmatch(text)
     if ends and isinstance(declared, dy.Float64):
-        return _middle_advice(declared, country, ends, may_be_empty=bool(rest))
+        return _middle_advice(declared, country, ends, heading, may_be_empty=bool(rest))
     percent = _PERCENT.fullmatch(text)
     if percent and declared_unit(declared) not in SHARE_UNITS:
         return say("advice.per_cent_of_what", rest=rest)
@@ -217,10 +222,15 @@ def _number_advice(declared: dy.Float64 | dy.Int64, country: Country, text: str,
     marked = _MARKED.fullmatch(text)
     if marked is None or not re.search(r"\d", marked["figure"]):
         return ""
-    return _alone_advice(declared, country, marked)
+    return _alone_advice(declared, country, marked, heading)
 
 
-def _alone_advice(declared: dy.Float64 | dy.Int64, country: Country, marked: re.Match[str]) -> str:
+def _alone_advice(
+    declared: dy.Float64 | dy.Int64,
+    country: Country,
+    marked: re.Match[str],
+    heading: Unit | None,
+) -> str:
     """Advise a number without what stands around it, in the unit of the column."""
     signs = f"{marked['before']} {marked['after']}"
     if declared_unit(declared) == "currency" and _is_money(signs):
@@ -229,7 +239,7 @@ def _alone_advice(declared: dy.Float64 | dy.Int64, country: Country, marked: re.
     number = _figure(marked["figure"], country) * (-1 if marked["sign"] == "-" else 1)
     unit = UNITS.get(marked["after"].lower())
     if unit and unit.column_unit == declared_unit(declared):
-        number = number * unit.times / unit.divisor
+        number = number * unit.times / unit.divisor / _times(heading)
     elif unit and isinstance(declared, dy.Float64):
         return ""
     if isinstance(declared, dy.Int64) and number != round(number):
@@ -237,7 +247,8 @@ def _alone_advice(declared: dy.Float64 | dy.Int64, country: Country, marked: re.
     is_bare = re.fullmatch(r"\d+[.,]\d+", marked["figure"]) is not None
     is_alone = is_bare and not marked["before"] and not marked["after"]
     key = "advice.number" if is_alone else "advice.number_alone"
-    return say(key, number=country.written(number)) if _is_within(declared, number) else ""
+    is_within = _is_within(declared, number * _times(heading))
+    return say(key, number=country.written(number)) if is_within else ""
 
 
 def _is_money(text: str) -> bool:
@@ -247,24 +258,35 @@ def _is_money(text: str) -> bool:
 
 
 def _middle_advice(
-    declared: dy.Float64, country: Country, ends: re.Match[str], *, may_be_empty: bool
+    declared: dy.Float64,
+    country: Country,
+    ends: re.Match[str],
+    heading: Unit | None,
+    *,
+    may_be_empty: bool,
 ) -> str:
-    """Advise the middle of a range, in the unit of the column."""
+    """Advise the middle of a range, in the unit of the heading."""
     middle = (_figure(ends[1], country) + _figure(ends[3], country)) / 2
-    middle *= _factor(declared, ends["unit"])
-    if not _is_within(declared, middle):
+    factor = _factor(declared, ends["unit"])
+    middle *= factor / _times(heading) if factor else 1.0
+    if not _is_within(declared, middle * _times(heading)):
         return ""
     key = "advice.middle_or_empty" if may_be_empty else "advice.middle"
     return say(key, number=country.written(middle))
 
 
-def _factor(declared: dy.Float64 | dy.Int64, word: str) -> float:
-    """By what a number with that unit is multiplied; 1 where the unit tells nothing."""
+def _times(unit: Unit | None) -> float:
+    """By what a number below a heading is multiplied."""
+    return unit.times / unit.divisor if unit else 1.0
+
+
+def _factor(declared: dy.Float64 | dy.Int64, word: str) -> float | None:
+    """By what a number with that unit is multiplied; None where the unit tells nothing."""
     unit = UNITS.get(word.lower())
     if word == "%" and declared_unit(declared) in SHARE_UNITS:
         return 1.0 / PER_CENT
     is_fitting = unit is not None and unit.column_unit == declared_unit(declared)
-    return unit.times / unit.divisor if unit is not None and is_fitting else 1.0
+    return _times(unit) if is_fitting else None
 
 
 def _is_within(declared: dy.Float64 | dy.Int64, number: float) -> bool:

@@ -13,7 +13,7 @@ from rapidfuzz import fuzz, process
 from planner.intake.cells import parsed
 from planner.intake.confirming import NEAR_NAME, with_values
 from planner.intake.meaning import folded, folded_text
-from planner.intake.readings import read_again
+from planner.intake.readings import choices_in, read_again, words_of_codes
 from planner.intake.vocabulary import MODEL_COLUMN, bedding_materials
 from planner.tables import (
     CALLED_BY,
@@ -22,7 +22,6 @@ from planner.tables import (
     ITEM_KINDS,
     NAMES,
     TABLES,
-    codes,
     references,
 )
 
@@ -109,7 +108,7 @@ def language(
     declared = TABLES[table].columns()[column]
     said = context.vocabulary.synonyms.get(column, {})
     if isinstance(declared, dy.Enum):
-        return {**{folded(code): code for code in codes(table, column)}, **said}
+        return words_of_codes(table, column, context)
     if isinstance(declared, dy.Bool):
         yes = {folded(word): "yes" for word in context.country.yes if len(word) >= least_letters}
         no = {folded(word): "no" for word in context.country.no if len(word) >= least_letters}
@@ -125,6 +124,17 @@ def language(
     return {}
 
 
+def each_choice(values: pl.Series, table: str, column: str, context: Context) -> pl.Series:
+    """Part the cells of a column of codes in which a form joins several choices."""
+    if not isinstance(TABLES[table].columns()[column], dy.Enum):
+        return values
+    texts = values.drop_nulls().unique(maintain_order=True).to_list()
+    known = {*words_of_codes(table, column, context), *map(folded, texts)}
+    # a cell is no choice of its own between whose words a comma parts
+    parted = {text: choices_in(text, known - {folded(text)}) for text in texts}
+    return values.replace_strict(parted, default=None, return_dtype=pl.List(pl.String)).explode()
+
+
 def unread_words(
     table: str,
     column: str,
@@ -134,7 +144,8 @@ def unread_words(
 ) -> pl.DataFrame:
     """List the words of a column that stand for nothing known: ``word``, ``count``."""
     meanings = language(table, column, context, known)
-    counts = values.drop_nulls().alias(column).to_frame().group_by(column, maintain_order=True)
+    texts = each_choice(values, table, column, context).drop_nulls().alias(column)
+    counts = texts.to_frame().group_by(column, maintain_order=True)
     words = counts.agg(pl.len().alias("count"))
     if not meanings:
         return words.clear().rename({column: "word"})

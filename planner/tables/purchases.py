@@ -21,6 +21,7 @@ from planner.tables.fields import (
 
 ITEM_KINDS = ("bins", "worms", "bedding")
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+PRICE_BREAK_KIND = "price_break_kind"
 PRICE_BREAK_KINDS = ("all_units", "incremental")
 PACKINGS = ("insulated", "cold_pack", "heat_pack")
 """How worms are packed for days outside the plain shipping window."""
@@ -110,6 +111,10 @@ class Offers(dy.Schema):
 
 BREAKS = ("second", "third", "fourth")
 """Names of the prices after the first."""
+
+PRICES = ("price_per_pack", *(f"{name}_price_per_pack" for name in BREAKS))
+FROM_PACKS = dict(zip(PRICES[1:], (f"{name}_from_packs_count" for name in BREAKS), strict=True))
+"""Columns of prices after the first, and those that say from how many packs on they hold."""
 
 
 class Orders(dy.Schema):

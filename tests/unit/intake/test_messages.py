@@ -17,6 +17,7 @@ PROBLEM = {
     "sheet": "answers",
     "row_number": 14,
     "column_name": "fed_kg_last_week",
+    "heading": "",
     "value": "2-3",
     "reason": "not a number",
     "expected": "a number of kg. Write the middle, 2.5, or leave it empty.",
