@@ -3,6 +3,7 @@
 import numpy as np
 import polars as pl
 import pytest
+from scipy import stats
 from scipy.special import expit, logit
 
 from planner.survey.prior_routes import prior_routes
@@ -38,6 +39,23 @@ def estimated(rng, shares, services, counts, households, draws=300):
         }
     )
     return prior_routes(frame, np.vstack([weights, replicates]), areas, rng)
+
+
+def test_where_homes_mix_one_named_route_overstates_the_commonest() -> None:
+    """Closed form: of two routes with shares X and 1 - X, X a beta, P(X > 1/2) name the first."""
+    rng, mixing, count = np.random.default_rng(8), stats.beta(2.4, 1.6), 4000
+    shares = np.zeros((count, 5))
+    shares[:, RESIDUAL] = mixing.ppf(rng.permutation((np.arange(count) + 0.5) / count))
+    shares[:, KERBSIDE] = 1.0 - shares[:, RESIDUAL]
+    same = {"area_id": "a0", "dwelling": "house", "kerbside_service": NONE}
+    areas = pl.DataFrame({"area_id": ["a0"], "kerbside_service": [NONE]})
+    for told, expected in ((shares, mixing.mean()), (np.round(shares), mixing.sf(0.5))):
+        answers = pl.DataFrame(told, schema=list(PRIOR_SHARES)).with_columns(
+            is_recalled=pl.lit(value=False), **{name: pl.lit(text) for name, text in same.items()}
+        )
+        found = prior_routes(answers, np.ones((1, count)), areas, rng).shares[0, 0, 0, RESIDUAL]
+        assert found == pytest.approx(expected, abs=0.005)
+    assert mixing.sf(0.5) - mixing.mean() > 0.05
 
 
 def test_shares_of_every_cell_add_up_to_one() -> None:
