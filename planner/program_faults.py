@@ -96,12 +96,13 @@ def model_faults(
     path: Path, error: ValidationError, model: type[BaseModel], content: Mapping[str, object]
 ) -> str:
     """List every key that needs fixing, with what was found and what is allowed."""
-    found = [dict(case) for case in error.errors(include_url=False)]
+    found: list[dict[str, Any]] = [dict(case) for case in error.errors(include_url=False)]
     lost = _lost_blocks(found, model, content)
     cases = [
         _case(case, model, lost)
         for case in found
-        if not _is_echo(case, found) and not _is_lost(case, lost)
+        if not _is_echo(case, found)
+        and not (case["type"] == "missing" and case["loc"][-1] in lost.values())
     ]
     heading = say("setting.to_fix", len(cases), path=str(path))
     return "\n".join([heading, *(f"  {case}" for case in cases)])
@@ -127,10 +128,6 @@ def _lost_blocks(
             if block not in content and inside and case["loc"][-1] in inside.model_fields:
                 lost[str(case["loc"][-1])] = block
     return lost
-
-
-def _is_lost(case: dict[str, Any], lost: dict[str, str]) -> bool:
-    return case["type"] == "missing" and case["loc"][-1] in lost.values()
 
 
 def _case(case: dict[str, Any], model: type[BaseModel], lost: dict[str, str]) -> str:

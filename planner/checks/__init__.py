@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from planner.messages import Messages
     from planner.program import Program
     from planner.store.opening import Store
-    from planner.store.queries import Query
 
 SEVERITIES = ("wrong", "doubtful", "note")
 """What a check says of a record, the worst first."""
@@ -75,7 +74,10 @@ def run_checks(store: Store, program: Program, as_of: dt.date, words: Messages) 
         record_key, found, advice. No personal detail stands in it.
     """
     params = _params(program, as_of)
-    findings = [_findings(store, query, params, words) for query in folder_queries("check")]
+    findings = [
+        in_words(store.query(one.name, **{n: params[n] for n in one.params}), one.name, words)
+        for one in folder_queries("check")
+    ]
     return pl.concat(findings).sort("severity", "check_name", maintain_order=True)
 
 
@@ -102,11 +104,6 @@ def count_checks(findings: pl.DataFrame) -> pl.DataFrame:
         pl.col("advice").first(),
         pl.len().cast(pl.Int64).alias("rows_count"),
     )
-
-
-def _findings(store: Store, query: Query, params: dict[str, Any], words: Messages) -> pl.DataFrame:
-    rows = store.query(query.name, **{name: params[name] for name in query.params})
-    return in_words(rows, query.name, words)
 
 
 def in_words(rows: pl.DataFrame, check: str, words: Messages) -> pl.DataFrame:

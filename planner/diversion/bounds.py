@@ -91,7 +91,7 @@ def bounds_if_silent(
 def _at_odds(measured: Diversion, odds: float) -> tuple[WaveWeights, ...]:
     """Weigh the rounds that tell of users anew, value alone; the others know no users."""
     return tuple(
-        weigh_rounds((one.with_draws(0),), odds)[0]
+        weigh_rounds((replace(one, numbers=replace(one.numbers, draws_count=0)),), odds)[0]
         if one.asked["is_in_use"].any()
         else replace(wave, weights=wave.weights[:1])
         for one, wave in zip(measured.asked, measured.waves, strict=True)

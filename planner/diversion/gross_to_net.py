@@ -28,38 +28,13 @@ SET_UP_MONTHS = 1.0
 class GrossToNet:
     """One reporting year's chain; no step is above the one before it, draw by draw."""
 
-    # shape (1 + draws_count,): what every bin given would take in the weeks since its hand-over, at
-    # the full feed of a settled bin in use [kg]
-    given_kg: Numbers
-    # the same of the first bin of each household, where it was set up [kg]
-    set_up_kg: Numbers
-    in_use_kg: Numbers  # the same of those in use [kg]
-    fed_kg: Numbers  # what was fed, as run-in and season allow [kg]
-    from_residual_bin_kg: Numbers  # of it, what went to the residual bin before [kg]
-    landfilled_kg: Numbers  # of it, what would have been landfilled [kg]
-    # that less what would have been composted without the program [kg]
-    not_composted_anyway_kg: Numbers
-    # that less what was thrown away after all: kept out of landfill [kg]
-    kept_out_kg: Numbers
+    # each of shape (1 + draws_count,) [kg]; by name, in the order of the chain
+    steps_kg: dict[str, Numbers]
     bins_given: float  # bins given to date
     # shape (1 + draws_count,): at the end of the year
     bins_set_up: Numbers
     bins_in_use: Numbers
     bin_weeks_given: float  # weeks in the year since the hand-over, over all bins given
-
-    @property
-    def steps_kg(self) -> dict[str, Numbers]:
-        """The chain in order."""
-        return {
-            "given": self.given_kg,
-            "set_up": self.set_up_kg,
-            "in_use": self.in_use_kg,
-            "fed": self.fed_kg,
-            "from_residual_bin": self.from_residual_bin_kg,
-            "landfilled": self.landfilled_kg,
-            "not_composted_anyway": self.not_composted_anyway_kg,
-            "kept_out": self.kept_out_kg,
-        }
 
 
 def gross_to_net(diversion: Diversion, counts: Counts, landfilled_share: float) -> GrossToNet:
@@ -77,19 +52,20 @@ def gross_to_net(diversion: Diversion, counts: Counts, landfilled_share: float) 
         counts.before_date,
     ).bins_given.sum(axis=1)
     exposure = given.exposure()[months] * given.weeks[months, None]
-    full = _full_feed_kg(diversion, months, all_bins, exposure)
     fed = diversion.fed_kg[:, months].sum(axis=1)
     residual = diversion.fed_by_route_kg[:, RESIDUAL_BIN, months].sum(axis=1)
     landfilled, not_anyway, kept_out = diversion.leakage.steps_kg(fed, residual, landfilled_share)
     return GrossToNet(
-        given_kg=full["given"],
-        set_up_kg=full["set_up"],
-        in_use_kg=full["in_use"],
-        fed_kg=fed,
-        from_residual_bin_kg=residual,
-        landfilled_kg=landfilled,
-        not_composted_anyway_kg=not_anyway,
-        kept_out_kg=kept_out,
+        steps_kg={
+            # what every bin given would take in the weeks since its hand-over, at the full feed of
+            # a settled bin in use; the first of each household where it was set up; those in use
+            **_full_feed_kg(diversion, months, all_bins, exposure),
+            "fed": fed,  # as run-in and season allow
+            "from_residual_bin": residual,  # what of it went to the residual bin before
+            "landfilled": landfilled,  # what of it would have been landfilled
+            "not_composted_anyway": not_anyway,  # less what would have been composted anyway
+            "kept_out": kept_out,  # less what was thrown away after all
+        },
         bins_given=float(all_bins.sum()),
         bins_set_up=_bins_set_up(diversion),
         bins_in_use=diversion.bins_in_use[:, -1],

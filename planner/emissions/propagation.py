@@ -136,13 +136,12 @@ def approach_1_percent(
     by_survey = account_on(activity, central, choices, basis).lines
     ends = {row: quantile(row, np.array(ENDS)) for row in rows.every}
     by_factor = _one_at_a_time(activity, rows, choices, basis, ends).lines
-    values = {n: by_factor[n][0] for n in IN_NET if n in by_factor and by_factor[n][0] != 0.0}
-    percent = {
-        name: product_uncertainty_percent(
-            [_of_survey(by_survey[name]), *_of_factors(by_factor[name])]
-        )
-        for name in values
-    }
+    values = {n: float(by_factor[n][0]) for n in IN_NET if n in by_factor and by_factor[n][0]}
+    percent = {}
+    for name, value in values.items():
+        pairs = [np.quantile(by_survey[name][1:], ENDS), *by_factor[name][1:].reshape(-1, 2)]
+        parts = [range_uncertainty_percent(value, *map(float, pair)) for pair in pairs]
+        percent[name] = product_uncertainty_percent(parts)
     whole = sum_uncertainty_percent(list(values.values()), list(percent.values()))
     return {**percent, "net": whole}
 
@@ -166,19 +165,6 @@ def _one_at_a_time(
 
     centre = activity.picked(np.zeros(2 * len(ids) + 1, dtype=np.int64))
     return account_on(centre, emission_factors(rows, tried), choices, basis)
-
-
-def _of_survey(draws: Numbers) -> float:
-    low, high = np.quantile(draws[1:], ENDS)
-    return range_uncertainty_percent(float(draws[0]), float(low), float(high))
-
-
-def _of_factors(line: Numbers) -> list[float]:
-    lows, highs = line[1::2], line[2::2]
-    return [
-        range_uncertainty_percent(float(line[0]), float(low), float(high))
-        for low, high in zip(lows, highs, strict=True)
-    ]
 
 
 def conservative_basis(

@@ -11,7 +11,7 @@ from planner.factors.table import OWN, Factor, FactorTable, Source, row_words
 from planner.messages import did_you_mean, say
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
 CROSSCHECKS = "crosschecks"
 """The table of government factors per tonne, which stand beside results and never in them."""
@@ -92,7 +92,8 @@ def _rows_of(table: FactorTable, one: OwnRow) -> list[Factor]:
 def _problem(table: FactorTable, one: OwnRow, named: list[Factor]) -> str:
     known = [factor for factor in table if factor.factor_id == one.factor_id]
     if not known:
-        return _not_known(one.factor_id, {factor.factor_id for factor in table})
+        near = did_you_mean(one.factor_id, {factor.factor_id for factor in table}, most=3)
+        return say("factor.own.unknown", hint=f"{near} " if near else "")
     if known[0].table == CROSSCHECKS:
         return say("factor.own.crosscheck")
     if not named:
@@ -116,11 +117,6 @@ def _out_of_limits(one: OwnRow) -> str:
     if one.shape == "lognormal" and low <= 0.0:
         return say("factor.own.lognormal", low=f"{low:g}")
     return ""
-
-
-def _not_known(name: str, known: Iterable[str]) -> str:
-    near = did_you_mean(name, known, most=3)
-    return say("factor.own.unknown", hint=f"{near} " if near else "")
 
 
 def _no_such_row(one: OwnRow, known: list[Factor]) -> str:

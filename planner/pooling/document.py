@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator, Sequence
 
-    from planner.pooling.contract import Export
     from planner.pooling.partial import Pooled
     from planner.pooling.pool import Pool
     from planner.report.document import Block, Paragraph, Statement, Table
@@ -255,7 +254,10 @@ def register_pool(pool: Pool) -> FigureRegister:
         pool.title,
         pool.label,
         __version__,
-        tuple(_file_line(export) for export in pool.exports),
+        tuple(
+            f"{one.council}, {one.reporting_year}, planner {one.version}"
+            for one in (export.about for export in pool.exports)
+        ),
         draws_count=DRAWS_COUNT,
         seed=SEED,
     )
@@ -276,11 +278,6 @@ def slugs(pool: Pool) -> tuple[str, ...]:
         same = sum(one == slug or one.startswith(f"{slug}_no_") for one in found)
         found.append(f"{slug}_no_{same + 1}" if same else slug)
     return tuple(found)
-
-
-def _file_line(export: Export) -> str:
-    about = export.about
-    return f"{about.council}, {about.reporting_year}, planner {about.version}"
 
 
 def _add_total(register: FigureRegister, pool: Pool, name: str, names: tuple[str, ...]) -> None:

@@ -249,7 +249,7 @@ def _rate(name: str, draws: Numbers, factors: Mapping[str, Numbers]) -> Rate:
 
 
 def _published(measured: MeasuredYear) -> dict[str, list[float]]:
-    return {_name(row): [row.value, *row.limits] for row in _used(measured) if not row.is_own}
+    return {row.name: [row.value, *row.limits] for row in _used(measured) if not row.is_own}
 
 
 def _own(measured: MeasuredYear) -> dict[str, str]:
@@ -266,7 +266,3 @@ def _own(measured: MeasuredYear) -> dict[str, str]:
 def _used(measured: MeasuredYear) -> list[Factor]:
     rows = measured.emission_factors.rows
     return [*measured.feed_factors, *rows.every]
-
-
-def _name(row: Factor) -> str:
-    return "/".join(part for part in (row.factor_id, row.applies_to, row.edition) if part)

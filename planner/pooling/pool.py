@@ -17,7 +17,7 @@ from planner.pooling.partial import pool_rates
 from planner.survey.streams import random_stream
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from planner.pooling.contract import About, Export
     from planner.pooling.partial import Pooled
@@ -129,9 +129,16 @@ def check_alike(exports: Sequence[Export], *, any_year: bool = False) -> None:
     abouts = [export.about for export in exports]
     if not abouts:
         raise PoolError(say("pooled.fail.found_none"))
-    problems = [*_twice(abouts), *_of_method(abouts), *_of_factors(abouts)]
+    problems = [
+        *_twice(abouts),
+        *_differing(abouts, lambda one: one.edition, "pooled.fail.other_edition"),
+        *_differing(abouts, lambda one: one.gwp_set, "pooled.fail.other_gwp"),
+        *_of_factors(abouts),
+    ]
     if not any_year:
-        problems += [*_of_years(abouts), *_still_running(abouts)]
+        problems += _differing(abouts, lambda one: one.from_date[:7], "pooled.fail.other_year")
+        if running := [one.council for one in abouts if one.is_running]:
+            problems.append(say("pooled.fail.running", names=_named(running)))
     if problems:
         message = "\n".join([say("pooled.fail.not_yet"), *(f"  {one}" for one in problems)])
         raise PoolError(message)
@@ -156,7 +163,8 @@ def with_one_money(
     """
     found = sorted({export.about.currency for export in exports})
     target = currency or found[0]
-    _check_currencies([target, *rates])
+    if unknown := [name for name in (target, *rates) if not is_currency(name)]:
+        raise PoolError(say("pooled.fail.no_currency", name=unknown[0]))
     missing = [one for one in found if one != target and one not in rates]
     if missing:
         options = " ".join(f"--rate {one}=RATE" for one in missing)
@@ -176,12 +184,6 @@ def _converted(export: Export, target: str, rates: Mapping[str, float]) -> Expor
     return replace(export, totals=totals)
 
 
-def _check_currencies(names: Iterable[str]) -> None:
-    for name in names:
-        if not is_currency(name):
-            raise PoolError(say("pooled.fail.no_currency", name=name))
-
-
 def _twice(abouts: Sequence[About]) -> list[str]:
     counted = Counter((one.council, one.reporting_year) for one in abouts)
     return [
@@ -192,24 +194,6 @@ def _twice(abouts: Sequence[About]) -> list[str]:
         say("pooled.fail.years", council=council)
         for council, count in Counter(council for council, _ in counted).items()
         if count > 1
-    ]
-
-
-def _of_years(abouts: Sequence[About]) -> list[str]:
-    return _differing(abouts, lambda one: one.from_date[:7], "pooled.fail.other_year")
-
-
-def _still_running(abouts: Sequence[About]) -> list[str]:
-    running = [one.council for one in abouts if one.is_running]
-    if not running:
-        return []
-    return [say("pooled.fail.running", names=_named(running))]
-
-
-def _of_method(abouts: Sequence[About]) -> list[str]:
-    return [
-        *_differing(abouts, lambda one: one.edition, "pooled.fail.other_edition"),
-        *_differing(abouts, lambda one: one.gwp_set, "pooled.fail.other_gwp"),
     ]
 
 

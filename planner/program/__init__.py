@@ -20,6 +20,7 @@ from planner.program.council import (
     HouseholdHelp,
     Privacy,
     Reporting,
+    refuse_twice,
 )
 from planner.program.emissions import (
     BaselineScenario,
@@ -145,9 +146,7 @@ class Program(Block):
             ("funders", [one.name for one in self.funders]),
             ("funders", [one.grant_reference for one in self.funders]),
         ):
-            repeated = sorted({name for name in names if names.count(name) > 1})
-            if repeated:
-                raise ValueError(say("setting.twice", block=block, name=repeated[0]))
+            refuse_twice(block, names)
         return self
 
     @model_validator(mode="after")
@@ -181,11 +180,8 @@ class Program(Block):
     def _prices_of_scenarios_follow_the_years(self) -> Program:
         first_month = self.council.reporting_year_first_month
         known = {label_start(year.reporting_year) for year in self.reporting_years}
-        named: set[str] = set()
+        refuse_twice("scenarios", [one.name for one in self.scenarios])
         for one in self.scenarios:
-            if one.name in named:
-                raise ValueError(say("setting.twice", block="scenarios", name=one.name))
-            named.add(one.name)
             if not one.changes_prices:
                 continue
             if one.begins.month != first_month:

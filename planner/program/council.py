@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated
 
 import babel
 from babel.numbers import is_currency
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator
 
 from planner.messages import FIRST_LANGUAGE, languages, say
+from planner.units import MONTHS_PER_YEAR
 
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 Money = Annotated[float, Field(ge=0.0)]
@@ -23,6 +26,28 @@ class Block(BaseModel):
     model_config = ConfigDict(
         frozen=True, extra="forbid", strict=True, allow_inf_nan=False, defer_build=True
     )
+
+
+def refuse_twice(block: str, names: Iterable[str]) -> None:
+    """Refuse blocks of a kind two of which bear one name.
+
+    Raises
+    ------
+    ValueError
+        Two do; the message names the first.
+    """
+    if repeated := sorted(name for name, count in Counter(names).items() if count > 1):
+        raise ValueError(say("setting.twice", block=block, name=repeated[0]))
+
+
+def _twelve(value: tuple[float, ...]) -> tuple[float, ...]:
+    if len(value) != MONTHS_PER_YEAR:
+        raise ValueError(say("setting.twelve", count=MONTHS_PER_YEAR))
+    return value
+
+
+TWELVE_MONTHS = AfterValidator(_twelve)
+"""Marks a list of months, January first."""
 
 
 class Council(Block):

@@ -5,11 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from planner.messages import say
-from planner.program.council import Block, Money, Share, Text
-from planner.units import MONTHS_PER_YEAR
+from planner.program.council import TWELVE_MONTHS, Block, Money, Share, Text
 
 
 class GasCapture(Block):
@@ -79,16 +78,8 @@ class Climate(Block):
     """Monthly mean temperatures, January first."""
 
     monthly_mean_temperature_c: Annotated[
-        tuple[Annotated[float, Field(ge=-40.0, le=50.0)], ...], Field(strict=False)
+        tuple[Annotated[float, Field(ge=-40.0, le=50.0)], ...], Field(strict=False), TWELVE_MONTHS
     ]
-
-    @field_validator("monthly_mean_temperature_c")
-    @classmethod
-    def _twelve_months(cls, value: tuple[float, ...]) -> tuple[float, ...]:
-        if len(value) != MONTHS_PER_YEAR:
-            message = say("setting.twelve", count=MONTHS_PER_YEAR)
-            raise ValueError(message)
-        return value
 
 
 class BaselineScenario(Block):

@@ -5,11 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, model_validator
 
 from planner.messages import say
-from planner.program.council import Block, Money, Share, Text
-from planner.units import MONTHS_PER_YEAR
+from planner.program.council import TWELVE_MONTHS, Block, Money, Share, Text
 
 Level = Annotated[float, Field(ge=0.5, lt=1.0)]
 Celsius = Annotated[float, Field(ge=-40.0, le=60.0)]
@@ -236,11 +235,6 @@ class Nursery(Block):
     worms_price_per_kg: Money | None = None
     # mean temperature of the bed in each month, January first; a sheltered bed in the program's
     # climate unless given [°C]
-    monthly_bed_temperature_c: Annotated[tuple[Celsius, ...], Field(strict=False)] | None = None
-
-    @field_validator("monthly_bed_temperature_c")
-    @classmethod
-    def _twelve_months(cls, value: tuple[float, ...] | None) -> tuple[float, ...] | None:
-        if value is not None and len(value) != MONTHS_PER_YEAR:
-            raise ValueError(say("setting.twelve", count=MONTHS_PER_YEAR))
-        return value
+    monthly_bed_temperature_c: (
+        Annotated[tuple[Celsius, ...], Field(strict=False), TWELVE_MONTHS] | None
+    ) = None

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from planner.messages import say
-from planner.program.council import Block, Money, Share, Text
+from planner.program.council import Block, Money, Share, Text, refuse_twice
 
 Dwelling = Literal["house", "townhouse", "apartment"]
 Objective = Literal["most_tonnes", "least_cost", "most_net_emissions"]
@@ -152,14 +152,8 @@ class Sizing(Block):
 
     @model_validator(mode="after")
     def _one_each(self) -> Sizing:
-        named: tuple[tuple[str, list[str]], ...] = (
-            ("rounds", [one.name for one in self.rounds]),
-            ("models", [one.model_id for one in self.models]),
-            ("interest", [str(one.dwelling) for one in self.interest]),
-            ("scenarios", [one.name for one in self.scenarios]),
-        )
-        for block, names in named:
-            repeated = sorted({name for name in names if names.count(name) > 1})
-            if repeated:
-                raise ValueError(say("setting.twice", block=f"sizing.{block}", name=repeated[0]))
+        refuse_twice("sizing.rounds", [one.name for one in self.rounds])
+        refuse_twice("sizing.models", [one.model_id for one in self.models])
+        refuse_twice("sizing.interest", [one.dwelling for one in self.interest])
+        refuse_twice("sizing.scenarios", [one.name for one in self.scenarios])
         return self

@@ -107,7 +107,8 @@ def draw_round(
     program = open_program(folder / PROGRAM_FILE)
     samples_file = folder / f"samples_{asked.wave_id}.xlsx"
     calling_file = folder / PRIVATE_FOLDER / f"calling_list_{asked.wave_id}.xlsx"
-    _check_code(asked.wave_id)
+    if not _CODE.fullmatch(asked.wave_id):
+        raise ProgramError(say("drawing.fail.code", wave=asked.wave_id))
     files = (samples_file, calling_file)
     refuse_there(files, "drawing.fail.there", ProgramError, forced=force or dry_run)
     seed_words = f"{program.method.seed}-{asked.wave_id}"
@@ -190,11 +191,6 @@ def _with_response(asked: Round, store: Store) -> tuple[Round, str]:
         share=spoken().share(share),
     )
     return replace(asked, response_share=share), words
-
-
-def _check_code(wave_id: str) -> None:
-    if not _CODE.fullmatch(wave_id):
-        raise ProgramError(say("drawing.fail.code", wave=wave_id))
 
 
 def _check_new(wave_id: str, store: Store) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -155,10 +155,6 @@ class AskedRound:
     def wave_id(self) -> str:
         """The survey round."""
         return str(self.asked["wave_id"][0])
-
-    def with_draws(self, draws_count: int) -> AskedRound:
-        """Take another number of replicates, the first the same."""
-        return replace(self, numbers=replace(self.numbers, draws_count=draws_count))
 
 
 def has_enough_answers(frame: pl.DataFrame) -> bool:

@@ -240,7 +240,8 @@ def draw_households(frame: pl.DataFrame, sizes: Mapping[str, int]) -> pl.DataFra
     >>> drawn["household_id"].to_list(), drawn["inclusion_probability"].to_list()
     (['D', 'A'], [0.5, 0.5])
     """
-    wanted = _wanted(sizes)
+    columns = {"stratum": list(sizes), "size": list(sizes.values())}
+    wanted = pl.DataFrame(columns, schema={"stratum": pl.String, "size": pl.Int64})
     counted = frame.join(wanted, on="stratum").with_columns(
         population=pl.len().over("stratum"),
         ready=(~pl.col("is_resting")).sum().over("stratum"),
@@ -309,11 +310,6 @@ def draw_clusters(frame: pl.DataFrame, sizes: Mapping[str, int], seed_words: str
         .select("household_id", "stratum", "cluster_id", "random_number", "inclusion_probability")
         .sort("stratum", "random_number", "household_id")
     )
-
-
-def _wanted(sizes: Mapping[str, int]) -> pl.DataFrame:
-    columns = {"stratum": list(sizes), "size": list(sizes.values())}
-    return pl.DataFrame(columns, schema={"stratum": pl.String, "size": pl.Int64})
 
 
 def _check_enough(found: pl.DataFrame, wanted: pl.DataFrame) -> None:

@@ -123,7 +123,8 @@ class PriorRoutes:
             own_weights, own_shares = weights[:, own], shares[own]
             fed = calibration.weighed_kg(own_weights, reports.of(own), own_shares)
             tilted += fed
-            plain += fed.sum(axis=1, keepdims=True) * _means(shares, weights, own)
+            mean = (own_weights @ own_shares) / own_weights.sum(axis=1)[:, None]
+            plain += fed.sum(axis=1, keepdims=True) * mean
         tilt = quotient(tilted, plain, otherwise=1.0)
         leant = tilt * self.town_shares(fed_kg)
         leant /= leant.sum(axis=1, keepdims=True)
@@ -347,8 +348,3 @@ def _basis_words(service: str, answers_count: int, own_weight: float) -> tuple[s
     if answers_count == 0:
         return (say.say("said.borrowed_whole", others=others),)
     return (say.say("said.borrowed_rest", weight=say.share(own_weight), others=others),)
-
-
-def _means(shares: Numbers, weights: Weights, member: Flags) -> Numbers:
-    chosen = weights[:, member]
-    return np.asarray((chosen @ shares[member]) / chosen.sum(axis=1)[:, None])

@@ -263,7 +263,7 @@ def _add_claim(out: Writer, chain: GrossToNet) -> None:
     part = "" if months == MONTHS_PER_YEAR else said("said.part_of_year", months=months)
     claim = given.value * rule * months / MONTHS_PER_YEAR / KG_PER_T
     out.put("gross_claim_t", claim, rule=paper().significant(rule), part=part)
-    net = chain.kept_out_kg / KG_PER_T
+    net = chain.steps_kg["kept_out"] / KG_PER_T
     over, why = claim / net if net.min() > 0.0 else None, "why.nothing_kept_out"
     reasons = why_gross_differs(out.year, chain, claim, rule)
     out.put("gross_claim_over_net", over, why=why, reasons=reasons)
@@ -277,7 +277,7 @@ def why_gross_differs(year: Year, chain: GrossToNet, claim_t: float, rule_kg: fl
     days = (year.counts.before_date - year.counts.from_date).days
     weeks = days / DAYS_PER_WEEK
     there = chain.bin_weeks_given / (chain.bins_given * weeks)
-    full_feed = chain.given_kg[0] / chain.bin_weeks_given
+    full_feed = chain.steps_kg["given"][0] / chain.bin_weeks_given
     kilograms = [draws[0] for draws in chain.steps_kg.values()]
     words, steps = paper(), list(chain.steps_kg)
     left = {

@@ -231,20 +231,20 @@ def test_second_bins_alone_are_no_other_year(factors):
 
 def test_the_chain_multiplies_out():
     chain = gross_to_net(measured(), counts(), LANDFILLED_SHARE)
+    steps = chain.steps_kg
     assert chain.bins_given == BINS + 2
     # full feed from the hand-over on: half of April 2025 and eleven whole months
     weeks = (15 + 335) / 7
     assert chain.bin_weeks_given == pytest.approx((BINS + 2) * weeks)
-    assert chain.given_kg == pytest.approx((BINS + 2) * weeks * FEED_KG_PER_WEEK)
+    assert steps["given"] == pytest.approx((BINS + 2) * weeks * FEED_KG_PER_WEEK)
     # a bin counts as set up from a month on; in its first half month it is a third of one old
     first, later = (np.exp(-age / SCALE_MONTHS) for age in (1.0 / 3.0, 1.0))
     set_up_weeks = (15 * first + 335 * later) / 7
-    assert chain.set_up_kg == pytest.approx(BINS * set_up_weeks * FEED_KG_PER_WEEK)
-    steps = list(chain.steps_kg.values())
-    for before, after in pairwise(steps):
+    assert steps["set_up"] == pytest.approx(BINS * set_up_weeks * FEED_KG_PER_WEEK)
+    for before, after in pairwise(steps.values()):
         assert (after <= before * (1 + 1e-12)).all()
-    assert chain.in_use_kg == pytest.approx(chain.fed_kg)
-    assert chain.from_residual_bin_kg == pytest.approx(chain.fed_kg * RESIDUAL_SHARE)
-    assert chain.landfilled_kg == pytest.approx(chain.from_residual_bin_kg * LANDFILLED_SHARE)
-    assert chain.kept_out_kg == pytest.approx(chain.fed_kg * KEPT_OUT_SHARE)
+    assert steps["in_use"] == pytest.approx(steps["fed"])
+    assert steps["from_residual_bin"] == pytest.approx(steps["fed"] * RESIDUAL_SHARE)
+    assert steps["landfilled"] == pytest.approx(steps["from_residual_bin"] * LANDFILLED_SHARE)
+    assert steps["kept_out"] == pytest.approx(steps["fed"] * KEPT_OUT_SHARE)
     assert chain.bins_set_up == pytest.approx(BINS * np.exp(-1.0 / SCALE_MONTHS))
