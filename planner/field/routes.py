@@ -53,11 +53,6 @@ def great_circle_km(latitude: ArrayLike, longitude: ArrayLike) -> Numbers:
     latitude, longitude
         Degrees north and east, shape (places,).
 
-    Returns
-    -------
-    ndarray
-        Shape (places, places).
-
     Notes
     -----
     The haversine formula, which keeps its digits for short ways.

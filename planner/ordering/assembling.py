@@ -164,7 +164,7 @@ def _live(
     events = demand.events
     needed = float(demand.show_ups_count[number] * starter_kg)
     share_left = max(0.0, 1.0 - there_kg / needed) if needed else 0.0
-    found = slots.live_slots.get(number, ())
+    found = slots.live_slots[number]
     sent = [
         sent_kg_by_law(
             int(events.booked_count[number]),

@@ -84,12 +84,7 @@ class Clashes:
 def find_clashes(problem: PurchaseProblem, search: Effort = SEARCH) -> Clashes:
     """Find the least change that makes a purchase problem solvable.
 
-    Parameters
-    ----------
-    problem
-        A problem that has no plan.
-    search
-        Gap and nodes of the search for the least change; those of one kind take a third.
+    The search for the least change of one kind takes a third of the nodes.
 
     Raises
     ------

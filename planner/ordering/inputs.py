@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from planner.program.ordering import Ordering
 
 
-STARTER = "starter_kg"
 PEOPLE_UNKNOWN = 2.4
 """People in a household where none has registered; a round figure, no source."""
 
@@ -109,13 +108,6 @@ def priced_alike(
 
     A least order is of goods of any kind, so the common rate is taken off it.
 
-    Parameters
-    ----------
-    suppliers, offers
-        Frames of tables.Suppliers and tables.Offers.
-    program
-        Its tax, and whether all prices hold it.
-
     Raises
     ------
     OrderError
@@ -147,13 +139,6 @@ def priced_alike(
 
 def with_promised(events: pl.DataFrame, promised_count: int) -> pl.DataFrame:
     """Count households that wait for a bin in place of a dead one at the first day ahead.
-
-    Parameters
-    ----------
-    events
-        Query upcoming_events.
-    promised_count
-        Such households.
 
     Examples
     --------
@@ -218,12 +203,7 @@ def events_of(rows: pl.DataFrame, request: OrderRequest) -> Events:
 def of_own_turnout(program: Program, turnout: pl.DataFrame) -> Program:
     """Put the share that came to the council's own days in the place of the stated one.
 
-    Parameters
-    ----------
-    program
-        Its stated share counts as much as a few bookings.
-    turnout
-        Query turnout_by_event.
+    The stated share counts as much as a few bookings; `turnout` is query turnout_by_event.
     """
     if turnout.is_empty():
         return program
@@ -262,21 +242,13 @@ def starter_kg(program: Program, factors: FactorTable, registered: pl.DataFrame)
     """Worms for a bin, by the program file's rule [kg].
 
     By mass it is the factor starter_kg, which sizes and reports take too: published, or
-    worms_kg_per_bin of the program file.
-
-    Parameters
-    ----------
-    program, factors
-        The rule, and the feed that worms take.
-    registered
-        Query registered_people.
+    worms_kg_per_bin of the program file. Of the people `registered` tells the query.
     """
     settings = program.ordering
-    people = people_per_household(registered)
     if settings.starter_rule == "mass":
-        return factors.find(STARTER).value
+        return factors.find("starter_kg").value
     return starter_for_scraps_kg(
-        people,
+        people_per_household(registered),
         settings.scraps_kg_per_person_week,
         settings.scraps_share_at_start,
         factors.find("feed_kg_per_kg_day").value,
@@ -294,8 +266,6 @@ def model_shares(
 
     Parameters
     ----------
-    program
-        The program file.
     handed
         Rows of the query handovers_by_month.
     allocated
@@ -314,13 +284,11 @@ def model_shares(
         raise OrderError(message)
     if given:
         return _shares(dict(given)), [paper().say("order.note.shares_stated")]
-    if sum(allocated.get(model, 0.0) for model in models):
-        shares = {model: allocated.get(model, 0.0) for model in models}
-        return _shares(shares), [paper().say("order.note.shares_planned")]
     so_far = dict(handed.group_by("model_id").agg(pl.col("bins_given").sum()).iter_rows())
-    if any(so_far.get(model) for model in models):
-        shares = {model: float(so_far.get(model, 0)) for model in models}
-        return _shares(shares), [paper().say("order.note.shares_so_far")]
+    for counted, key in ((allocated, "shares_planned"), (so_far, "shares_so_far")):
+        shares = {model: float(counted.get(model, 0.0)) for model in models}
+        if any(shares.values()):
+            return _shares(shares), [paper().say(f"order.note.{key}")]
     note = paper().say("order.note.shares_alike")
     return _shares(dict.fromkeys(models, 1.0)), [note] if len(models) > 1 else []
 

@@ -26,12 +26,10 @@ if TYPE_CHECKING:
 def build_model(
     problem: PurchaseProblem, *, keeps_weekly_limits: bool = True, may_waste: bool = False
 ) -> PurchaseModel:
-    """Write a purchase problem as a program.
+    """Write a purchase problem as a program; locked lines too, with no packs allowed.
 
     Parameters
     ----------
-    problem
-        What is to be bought; lines that are locked are written too, with no packs allowed.
     keeps_weekly_limits
         False leaves room beyond the weekly limits, whose rows still stand, to study what
         letting them go would do.

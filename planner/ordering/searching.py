@@ -50,14 +50,7 @@ def run_search(
 ) -> Answer:
     """Find the least cost of a program, as near and as long as the effort says.
 
-    Parameters
-    ----------
-    program
-        Columns and rows.
-    effort
-        Gap and nodes.
-    start
-        Values of every column of a plan that is known, where there is one.
+    Where a plan is known, `start` has the values of all its columns.
 
     Raises
     ------

@@ -103,14 +103,9 @@ class Weather:
         """Probability that a parcel must wait: some day on the way leaves its limits.
 
         Forecast days count as certain. The mean of each other day strays from its normal
-        as a normal law of one memory: a warm day makes the next one likely warm.
-
-        Parameters
-        ----------
-        days
-            Every day on the way, the day of sending and that of delivery among them.
-        limits
-            Of the packing; those of plain packing unless given.
+        as a normal law of one memory: a warm day makes the next one likely warm. The days of
+        sending and of delivery are among those on the way; limits are those of plain packing
+        unless given.
         """
         held = self.plain if limits is None else limits
         known = [self.forecasts[day] for day in days if day in self.forecasts]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from planner.ordering.problem import Line, Slot
@@ -57,15 +58,9 @@ class Slots:
     slots: tuple[Slot, ...]
     lines: tuple[Line, ...]
     # for each event, the slots from which it could have worms, with the days of holding
-    live_slots: Mapping[int, tuple[tuple[int, int], ...]]
+    live_slots: Sequence[Sequence[tuple[int, int]]]
     # for each slot of live worms, the warmest hour of each day on the way
     warmest_c: Mapping[int, Sequence[float]] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class _Day:
-    dispatch: dt.date
-    delivery: dt.date
 
 
 def plan_slots(
@@ -76,65 +71,34 @@ def plan_slots(
     No day is left out here: which of them matter is decided from the whole purchase problem.
     Those of `offers` that serve what is needed have been `read`.
     """
-    found = _Found(
-        tuple(read.values()), {row["offer_id"]: row for row in offers.iter_rows(named=True)}
-    )
-    for supplier in suppliers.iter_rows(named=True):
-        mine = [offer for offer in found.offers if offer.supplier_id == supplier["supplier_id"]]
-        for day in _days(supplier, calendar) if mine else ():
-            found.add(supplier, mine, day, calendar)
-    live = {event: tuple(found.live.get(event, ())) for event in range(len(calendar.event_dates))}
-    return Slots(found.offers, tuple(found.slots), tuple(found.lines), live, found.warmest_c)
+    terms = {row["offer_id"]: row for row in offers.iter_rows(named=True)}
+    slots: list[Slot] = []
+    lines: list[Line] = []
+    live: list[list[tuple[int, int]]] = [[] for _ in calendar.event_dates]
+    warmest_c: dict[int, Sequence[float]] = {}
 
-
-@dataclass
-class _Found:
-    """Slots and lines as they are found."""
-
-    offers: tuple[Offer, ...]
-    terms: Mapping[str, dict[str, Any]]
-    slots: list[Slot] = field(default_factory=list)
-    lines: list[Line] = field(default_factory=list)
-    live: dict[int, list[tuple[int, int]]] = field(default_factory=dict)
-    warmest_c: dict[int, Sequence[float]] = field(default_factory=dict)
-    chances: dict[tuple[dt.date, dt.date, TravelLimits | None], float] = field(default_factory=dict)
-
-    def add(
-        self, supplier: dict[str, Any], offers: list[Offer], day: _Day, calendar: Calendar
-    ) -> None:
-        """Add a slot and a line for each offer that can be of use in it."""
-        number = len(self.slots)
-        self.slots.append(
-            Slot(
-                supplier["supplier_id"],
-                day.dispatch,
-                day.delivery,
-                calendar.quarter(day.delivery),
-                calendar.buffer_days.get(supplier["supplier_id"], 0),
-            )
-        )
-        held = calendar.days_held(day.delivery)
-        useful = [offer for offer in offers if held or not offer.is_live]
-        for offer in useful:
-            terms = self.terms[offer.offer_id]
-            place = self.offers.index(offer)
-            chance = self._held_chance(offer, day, calendar)
-            self.lines.append(_line(terms, supplier, place, number, day, chance, calendar))
-        if any(offer.is_live for offer in useful):
-            on_the_way = days_between(day.dispatch, day.delivery)
-            self.warmest_c[number] = calendar.weather.warmest_c(on_the_way).tolist()
-            for event, days in held.items():
-                self.live.setdefault(event, []).append((number, days))
-
-    def _held_chance(self, offer: Offer, day: _Day, calendar: Calendar) -> float:
+    @cache
+    def held_chance(sent: dt.date, came: dt.date, travels: TravelLimits | None) -> float:
         """Chance that a parcel must wait, found once for all suppliers as fast as this one."""
-        if not offer.is_live:
-            return 0.0
-        key = (day.dispatch, day.delivery, offer.travels)
-        if key not in self.chances:
-            on_the_way = days_between(day.dispatch, day.delivery)
-            self.chances[key] = calendar.weather.held_chance(on_the_way, offer.travels)
-        return self.chances[key]
+        return calendar.weather.held_chance(days_between(sent, came), travels)
+
+    for supplier in suppliers.iter_rows(named=True):
+        code = supplier["supplier_id"]
+        mine = [pair for pair in enumerate(read.values()) if pair[1].supplier_id == code]
+        for slot in _slots(supplier, calendar) if mine else ():
+            number, on_the_way = len(slots), (slot.dispatch_date, slot.delivery_date)
+            slots.append(slot)
+            held = calendar.days_held(slot.delivery_date)
+            useful = [(place, offer) for place, offer in mine if held or not offer.is_live]
+            for place, offer in useful:
+                chance = held_chance(*on_the_way, offer.travels) if offer.is_live else 0.0
+                row = terms[offer.offer_id]
+                lines.append(_line(place, number, slot, chance, supplier, row, calendar))
+            if any(offer.is_live for _, offer in useful):
+                warmest_c[number] = calendar.weather.warmest_c(days_between(*on_the_way)).tolist()
+                for event, days in held.items():
+                    live[event].append((number, days))
+    return Slots(tuple(read.values()), tuple(slots), tuple(lines), live, warmest_c)
 
 
 def days_between(first: dt.date, last: dt.date) -> list[dt.date]:
@@ -142,30 +106,30 @@ def days_between(first: dt.date, last: dt.date) -> list[dt.date]:
     return [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
 
 
-def _days(supplier: dict[str, Any], calendar: Calendar) -> list[_Day]:
+def _slots(supplier: dict[str, Any], calendar: Calendar) -> list[Slot]:
     """List the days of sending whose goods come by the last hand-over day."""
-    dispatches = calendar.working_days.dispatch_days(
-        calendar.from_date,
-        calendar.event_dates[-1],
-        supplier["first_dispatch_weekday"],
-        supplier["last_dispatch_weekday"],
-    )
-    transit = supplier["transit_days"]
-    days = [_Day(sent, calendar.working_days.delivery(sent, transit)) for sent in dispatches]
-    return [day for day in days if day.delivery <= calendar.event_dates[-1]]
+    code, last = supplier["supplier_id"], calendar.event_dates[-1]
+    weekdays = supplier["first_dispatch_weekday"], supplier["last_dispatch_weekday"]
+    late_days = calendar.buffer_days.get(code, 0)
+    found = []
+    for sent in calendar.working_days.dispatch_days(calendar.from_date, last, *weekdays):
+        came = calendar.working_days.delivery(sent, supplier["transit_days"])
+        if came <= last:
+            found.append(Slot(code, sent, came, calendar.quarter(came), late_days))
+    return found
 
 
 def _line(
-    terms: dict[str, Any],
-    supplier: dict[str, Any],
     place: int,
-    slot: int,
-    day: _Day,
+    number: int,
+    slot: Slot,
     held_chance: float,
+    supplier: dict[str, Any],
+    terms: dict[str, Any],
     calendar: Calendar,
 ) -> Line:
     order_by = calendar.working_days.order_by(
-        day.dispatch, terms["lead_days"], supplier["order_by_weekday"]
+        slot.dispatch_date, terms["lead_days"], supplier["order_by_weekday"]
     )
     latest = min(order_by, terms["valid_until_date"])
     earliest = max(calendar.from_date, terms["valid_from_date"])
@@ -179,7 +143,7 @@ def _line(
     with_slack = latest - dt.timedelta(days=calendar.slack_days)
     order_date = max(earliest, calendar.working_days.back_to_working(with_slack))
     last = max(latest, calendar.from_date)
-    return Line(place, slot, min(order_date, last), lock, last, held_chance)
+    return Line(place, number, min(order_date, last), lock, last, held_chance)
 
 
 PRIOR_ORDERS = 10.0

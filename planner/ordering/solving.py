@@ -73,12 +73,7 @@ def solve(
     The bound, and with it the gap, holds for the problem as stated, over every day on which
     something may be sent.
 
-    Parameters
-    ----------
-    problem, effort
-        What may be bought, and how hard to search.
-    enough
-        Offers and slots known to hold a plan, from which the search starts.
+    Offers and slots known to hold a plan are `enough` to start from.
 
     Raises
     ------

@@ -77,16 +77,8 @@ def enough_probability(
 ) -> float:
     """Probability that the usable of what was bought, and the stock, meet the demand.
 
-    Parameters
-    ----------
-    bought_count
-        Bins bought, each usable with `usable_share` on its own.
-    usable_share
-        Probability that a bin is neither broken nor faulty.
-    pmf
-        Probability of each demand, as by `demand_pmf`.
-    in_stock_count
-        Bins in store, checked and usable.
+    Bins bought are usable each on its own, those in store have been checked. Demands have the
+    probabilities of `demand_pmf`.
 
     Examples
     --------
@@ -237,12 +229,7 @@ def raise_level(
 ) -> float:
     """Find the least common level, from `event_level` up, that gives the overall level.
 
-    Parameters
-    ----------
-    overall_of
-        Overall probability that follows from a common level; never falls.
-    event_level, overall_level
-        Where to begin, and what to reach.
+    The overall probability that follows from a common level never falls.
 
     Examples
     --------

@@ -139,12 +139,8 @@ def delivery_columns(
 
     Those of worms for hand-overs that share a day of delivery go together, every other
     delivery by itself. Goods are those of the deliveries in the plan of broken packs: what
-    rides along with worms fills pallets that are begun, in whole packs and at its price.
-
-    Parameters
-    ----------
-    model, values
-        A model and the values of its columns in that plan.
+    rides along with worms fills pallets that are begun, in whole packs and at its price. The
+    values are those of the columns in that plan.
     """
     live_step, slot_of_step = model.live_steps(), model.slot_of_step()
     hot = np.flatnonzero(np.where(model.used >= 0, values[model.used], 0.0) > RIDDEN)

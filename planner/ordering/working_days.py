@@ -70,14 +70,7 @@ class WorkingDays:
     def order_by(self, dispatch: dt.date, lead_days: int, weekday: str | None) -> dt.date:
         """Latest day on which to order for a day of sending.
 
-        Parameters
-        ----------
-        dispatch
-            Day of sending.
-        lead_days
-            Days from order to sending.
-        weekday
-            Last day of the week for orders; None for any working day.
+        The weekday is the last of the week for orders; None for any working day.
 
         Examples
         --------

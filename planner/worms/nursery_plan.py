@@ -133,9 +133,6 @@ NURSERY_FACTOR_IDS = (
 FINEST_SHARE = 0.005
 """The seed is found to half a per cent."""
 
-MOST_DOUBLINGS = 40
-LONGEST_HALVINGS = 40
-NEVER_SEEDED_DAYS = 1
 MID_MONTH_DAY = 15
 
 
@@ -193,9 +190,12 @@ class Nursery:
         OrderError
             A need falls on or before the seeding, or the bed cannot carry what is wanted.
         """
-        early = [need for need in needs if (need.on_date - seed_date).days < NEVER_SEEDED_DAYS]
-        if not needs or early:
-            raise OrderError(_none_served(seed_date, early))
+        early = next((need for need in needs if need.on_date <= seed_date), None)
+        if early is not None:
+            message = paper().say(
+                "nursery.fail.too_late", day=seed_date, event=early.event_id, date=early.on_date
+            )
+            raise OrderError(message)
         season = self.season(seed_date, needs)
         seed_kg = self._least_seed_kg(season, needs)
         year = self._run(season, seed_kg)
@@ -220,26 +220,18 @@ class Nursery:
     def _least_seed_kg(self, season: Season, needs: Sequence[Need]) -> float:
         """Double the seed until it is enough, then halve the gap."""
         high = max(need.worms_kg for need in needs) * FINEST_SHARE
-        for _ in range(MOST_DOUBLINGS):
-            if self._chance(season, high) >= self.chance:
-                break
-            if self._is_full(high):
+        most_kg = self.most_area_m2 * float(self.factors["ceiling_kg_per_m2"][0])
+        while self._chance(season, high) < self.chance:
+            if high >= most_kg:
                 raise OrderError(self._too_small(season, high))
             high *= 2.0
-        else:
-            raise OrderError(self._too_small(season, high))
         low = high / 2.0
-        for _ in range(LONGEST_HALVINGS):
-            if high - low <= FINEST_SHARE * high:
-                break
+        while high - low > FINEST_SHARE * high:
             middle = (low + high) / 2.0
             low, high = (
                 (low, middle) if self._chance(season, middle) >= self.chance else (middle, high)
             )
         return high
-
-    def _is_full(self, seed_kg: float) -> bool:
-        return seed_kg >= self.most_area_m2 * float(self.factors["ceiling_kg_per_m2"][0])
 
     def _too_small(self, season: Season, seed_kg: float) -> str:
         short = self._run(season, seed_kg).lacking_kg[0].sum()
@@ -265,17 +257,4 @@ def _bed_by_day_c(monthly_c: Sequence[float], days: Sequence[dt.date]) -> Number
     day_of_year = np.array([min(day.timetuple().tm_yday, 365) for day in days])
     return np.asarray(
         np.interp(day_of_year, middles, np.asarray(monthly_c, dtype=float), period=365)
-    )
-
-
-def _none_served(seed_date: dt.date, early: Sequence[Need]) -> str:
-    """Say why a seeding serves no hand-over, or one that it does not."""
-    if not early:
-        return paper().say("nursery.fail.none_wanted")
-    first = early[0]
-    return paper().say(
-        "nursery.fail.too_late",
-        day=seed_date,
-        event=first.event_id,
-        date=first.on_date,
     )
