@@ -83,14 +83,8 @@ def position_on(
 
     Worms are expected on the day agreed, since they are ordered for one hand-over; goods
     that keep are counted on when they have come with the wanted probability. What is
-    overdue has that wait still ahead.
-
-    Parameters
-    ----------
-    committed, reconciled
-        Rows of the queries orders_committed and stock_reconciled.
-    on_time_level
-        Probability with which goods are to have come by the day they are counted on.
+    overdue has that wait still ahead. Rows are of the queries orders_committed and
+    stock_reconciled.
     """
     expected = [
         max(agreed, day + dt.timedelta(days=1))
@@ -179,14 +173,7 @@ def worm_batches(
     """List worms in store and on order that may travel, and say which may not.
 
     Worms on order meet the same heat and frost as new ones: a parcel that would have to
-    wait is not counted on, and the officer is told to move it.
-
-    Parameters
-    ----------
-    transit_days
-        Of each supplier.
-    offers
-        How the worms on order are packed.
+    wait is not counted on, and the officer is told to move it. Offers tell how they are packed.
     """
     travels = {offer.offer_id: offer.travels for offer in offers}
     batches = [WormBatch(position.counted_date, position.worms_in_stock_kg)]

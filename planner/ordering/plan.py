@@ -199,6 +199,9 @@ def event_table(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
     served = served_count(plan)
     bought = {model: _bought_by_event(plan, lines, model) for model in plan.demand.bins}
     levels = _bins_levels(plan, bought)
+    sent_kg = np.zeros(len(events.event_ids))
+    for (number, _), kilos in (plan.solution.sent_kg if plan.solution else {}).items():
+        sent_kg[number] += kilos
     return pl.DataFrame(
         {
             "event_id": events.event_ids,
@@ -210,7 +213,7 @@ def event_table(plan: OrderPlan, lines: pl.DataFrame) -> pl.DataFrame:
             "bins_level": levels,
             "show_ups_count": served,
             "worms_alive_kg": served * plan.starter_kg,
-            "worms_sent_kg": _worms_sent_kg(plan),
+            "worms_sent_kg": sent_kg,
             "worms_level": worms_levels(plan),
         }
     )
@@ -253,14 +256,6 @@ def served_count(plan: OrderPlan) -> np.ndarray:
             number = int(change.key[0])
             served[number] = int(np.floor(served[number] * (1.0 - change.change) + 1e-6))
     return np.asarray(served)
-
-
-def _worms_sent_kg(plan: OrderPlan) -> np.ndarray:
-    """Mass that is sent for each event."""
-    sent = np.zeros(len(plan.demand.events.event_ids))
-    for (number, _), kilos in (plan.solution.sent_kg if plan.solution else {}).items():
-        sent[number] += kilos
-    return sent
 
 
 def overall_levels(plan: OrderPlan, lines: pl.DataFrame) -> dict[str, float]:
@@ -320,14 +315,9 @@ def excess_notes(plan: OrderPlan) -> list[str]:
         return []
     needed = {need.item: float(need.quantities[-1]) for need in plan.problem.stored}
     needed[WORMS] = float(sum(plan.solution.sent_kg.values()))
-    problem = plan.solution.problem
-    bought: dict[str, float] = {}
-    slack: dict[str, float] = {}
-    for one in plan.solution.purchases:
-        offer = problem.offers[problem.lines[one.line].offer]
-        quantity = one.packs_count * offer.pack_quantity
-        bought[offer.item] = bought.get(offer.item, 0.0) + quantity
-        slack[offer.item] = slack.get(offer.item, 0.0) + offer.pack_quantity
+    item = pl.when(pl.col("item_kind") == WORMS).then(pl.lit(WORMS)).otherwise("item_id")
+    bought = order_lines(plan.solution).group_by(item.alias("item"))
+    sums = bought.agg(pl.col("ordered_quantity", "pack_quantity").sum()).sort("item")
     return [
         paper().say(
             "order.note.excess",
@@ -335,6 +325,6 @@ def excess_notes(plan: OrderPlan) -> list[str]:
             item=item,
             needed=paper().decimal(needed[item], "#,##0"),
         )
-        for item, quantity in sorted(bought.items())
-        if quantity > needed[item] * (1.0 + EXCESS_SHARE) + slack[item]
+        for item, quantity, packs in sums.iter_rows()
+        if quantity > needed[item] * (1.0 + EXCESS_SHARE) + packs
     ]

@@ -17,7 +17,8 @@ from planner.factors import read_factors, with_own
 from planner.messages import say
 from planner.ordering.alternatives import find_alternatives
 from planner.ordering.assembling import assemble, loss_laws, plan_bedding
-from planner.ordering.clashes import find_clashes, with_changes
+from planner.ordering.changes import with_changes
+from planner.ordering.clashes import find_clashes
 from planner.ordering.climate import climate_options
 from planner.ordering.commitments import budget_quarters, commit, overdue_notes, position_on
 from planner.ordering.delivery_days import postpone_deliveries

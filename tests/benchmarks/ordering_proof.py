@@ -21,7 +21,8 @@ from pathlib import Path
 from planner import run
 from planner.errors import OrderError
 from planner.factors import read_factors, with_own
-from planner.ordering.clashes import find_clashes, with_changes
+from planner.ordering.changes import with_changes
+from planner.ordering.clashes import find_clashes
 from planner.ordering.inputs import of_own_turnout, read_inputs
 from planner.ordering.request import Effort, OrderRequest
 from planner.ordering.solving import solve

@@ -12,7 +12,8 @@ from planner.report.orders.order import unit_of
 from planner.report.wording import Wording, listing
 
 if TYPE_CHECKING:
-    from planner.ordering.clashes import Change, Clashes
+    from planner.ordering.changes import Change
+    from planner.ordering.clashes import Clashes
     from planner.ordering.problem import Line, PurchaseProblem
 
     _Words = dict[str, str | int]

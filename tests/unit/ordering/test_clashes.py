@@ -9,7 +9,8 @@ import pytest
 
 from planner.errors import OrderError
 from planner.ordering.alternatives import find_alternatives, is_near
-from planner.ordering.clashes import Change, find_clashes, joined_changes, with_changes
+from planner.ordering.changes import Change, joined_changes, with_changes
+from planner.ordering.clashes import find_clashes
 from planner.ordering.problem import BinStore, Line, Quarter
 from planner.ordering.request import Effort
 from planner.ordering.solving import solve
