@@ -5,7 +5,15 @@ import polars as pl
 import pytest
 from scipy import stats
 
-from planner.field.dropout import LEAST_STOPPED, exact_interval, fit_dropout
+from planner.field.dropout import (
+    LEAST_STOPPED,
+    _folds,
+    _lift,
+    _weights,
+    exact_interval,
+    fit_dropout,
+)
+from planner.field.stopping import Spells
 from planner.units import DAYS_PER_MONTH
 
 
@@ -120,3 +128,40 @@ def test_the_exact_interval_is_that_of_clopper_and_pearson(stopped, count, low, 
     assert [one.item() for one in found] == pytest.approx([low, high], abs=5e-5)
     scipys = stats.binomtest(stopped, count).proportion_ci(method="exact")
     assert [one.item() for one in found] == pytest.approx(list(scipys), abs=1e-9)
+
+
+def test_a_bin_that_came_back_weighs_as_the_share_of_other_households_heard():
+    """Of H1 to H4, whose bins were kept, three were heard: the giveback of H5 weighs 0.75."""
+    spells = pl.DataFrame(
+        {
+            "household_id": ["H1", "H1", "H2", "H3", "H4", "H5"],
+            "has_stopped": [False, None, True, False, None, True],
+            "ends_by_giveback": [False] * 5 + [True],
+        }
+    )
+    assert _weights(spells).tolist() == [1.0] * 5 + [0.75]
+
+
+def test_spells_of_one_household_are_held_out_together():
+    names = [f"H{number % 20}" for number in range(60)]
+    folds = _folds(pl.DataFrame({"household_id": names}), np.random.default_rng(1))
+    by_household = {name: {int(f) for n, f in zip(names, folds, strict=True) if n == name}
+                    for name in names}  # fmt: skip
+    assert all(len(one) == 1 for one in by_household.values())
+    assert np.bincount(folds).tolist() == [12] * 5
+
+
+def test_the_lift_sets_the_riskiest_fifth_alone_against_all():
+    """4 stops of 2 expected in the last fifth, 5 of 10 in all: twice over a half."""
+    stopped = np.array([1.0, 0.0, 0.0, 0.0, 4.0])
+    expected = np.array([2.0, 2.0, 2.0, 2.0, 2.0])
+    nothing = np.zeros((5, 0))
+    spells = Spells(nothing, nothing, stopped, np.ones(5))
+    assert _lift(np.arange(5), expected, spells) == pytest.approx(4.0)
+
+
+def test_to_stop_soon_a_bin_must_be_in_use_first(strong):
+    risk = strong[1].risk
+    both = (risk["in_use_chance"] * risk["stop_chance"]).to_numpy()
+    assert risk["may_stop_chance"].to_numpy() == pytest.approx(both)
+    assert (risk["may_stop_chance"] < risk["stop_chance"]).all()

@@ -143,3 +143,31 @@ def test_of_those_at_risk_the_riskiest_are_called_and_no_more_than_asked():
     assert found.height == 10  # the fifth with the largest risk
     called = call_list(found, 40, 4)
     assert called["household_id"].to_list() == ["H49", "H48", "H47", "H46"]
+
+
+def test_worms_lost_of_an_earlier_bin_or_given_again_the_same_day_are_no_reason():
+    heard = {"last_answer_date": ago(20)}
+    assert reasons_of(60, worms_lost_date=ago(60), **heard) == ["more_worms"]
+    assert reasons_of(60, worms_lost_date=ago(61), **heard) == []
+    assert reasons_of(60, worms_lost_date=ago(20), restocked_date=ago(20), **heard) == []
+
+
+@pytest.mark.parametrize("known", [{"harvest_date": ago(10)}, {"harvest_call_date": ago(10)}])
+def test_the_first_harvest_is_spoken_of_once(known):
+    # 120 days at 1.4 kg a week make 24 kg of scraps, whose castings fill a tray
+    heard = {"last_answer_date": ago(1), "fed_kg_last_week": 1.4, "trays_count": 2}
+    assert reasons_of(120, **heard) == ["first_harvest"]
+    assert reasons_of(119, **heard) == []
+    assert reasons_of(120, **heard, **known) == []
+
+
+@pytest.mark.parametrize(("age_days", "is_told"), [(42, False), (43, True)])
+def test_who_may_stop_is_told_of_bins_that_are_past_their_first_check(age_days, is_told):
+    risk = pl.DataFrame({"household_id": ["H1"], "may_stop_chance": [0.9]})
+    rows = [household(age_days, last_answer_date=ago(5))]
+    rows += [household(200, household_id=f"L{n}", last_answer_date=ago(5)) for n in range(9)]
+    others = pl.DataFrame(
+        {"household_id": [f"L{n}" for n in range(9)], "may_stop_chance": [0.1] * 9}
+    )
+    found = due_of(*rows, risk=pl.concat([risk, others]))
+    assert ("H1" in found["household_id"].to_list()) == is_told

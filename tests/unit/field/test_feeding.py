@@ -7,6 +7,7 @@ import math
 
 import polars as pl
 import pytest
+from scipy import stats
 
 from planner.errors import EstimateError, FactorError, StoreError
 from planner.factors import read_factors
@@ -141,3 +142,44 @@ def test_a_site_is_fed_by_its_bins_in_use_and_its_last_weighed_week():
     assert bins.starter_kg == pytest.approx(0.5)
     with pytest.raises(StoreError, match="S9: no bins"):
         _of_site(given, weighed, FeedRequest({}, day, site_id="S9"), {"small": 0.12}, 20.0)
+
+
+def test_wet_is_what_lies_above_the_dry_end_of_the_best_moisture():
+    """Edwards (2004): best from 80 to 90% and 60 to 90% at most; vegetables hold 87% water."""
+    balance = balance_feed({"vegetable_scraps": 1.0}, MILD, FACTORS)
+    assert 0.8 < balance.mix.moisture_share < 0.9
+    assert balance.is_too_wet
+    assert not balance_feed({"coffee_grounds": 1.0}, MILD, FACTORS).is_too_wet
+
+
+@pytest.mark.parametrize(("peel_kg", "is_acid"), [(1.0, False), (1.1, True)])
+def test_a_quarter_of_citrus_is_no_more_than_worms_bear(peel_kg, is_acid):
+    fed = {"citrus_peel": peel_kg, "vegetable_scraps": 3.0}
+    assert balance_feed(fed, MILD, FACTORS).is_too_acid == is_acid
+
+
+def test_twice_the_worms_take_twice_the_feed_and_unsaid_they_are_the_published_starter():
+    """On a tray so large that nothing bends the growth."""
+    given = {
+        kg: balance_feed(FEEDS[1], Bin(10.0, 28.0, kg, 20.0), FACTORS).capacity_kg_per_day.value
+        for kg in (None, 0.25, 0.5)
+    }
+    assert given[0.5] == pytest.approx(2.0 * given[0.25], rel=0.01)
+    assert given[None] == pytest.approx(given[0.25])
+
+
+def test_the_range_of_what_a_stock_takes_is_that_of_the_published_rate():
+    """A full tray, 1.6 kg of worms, varies by the rate alone: 0.25 to 0.75, likeliest 0.5 a day."""
+    taken = balance_feed(FEEDS[1], MILD, FACTORS).capacity_kg_per_day
+    low, high = stats.triang(0.5, 0.25, 0.5).ppf([0.025, 0.975])
+    assert (taken.value, taken.low, taken.high) == pytest.approx(
+        (1.6 * 0.5, 1.6 * low, 1.6 * high), rel=0.01
+    )
+
+
+def test_bedding_that_dries_the_mix_takes_water_up_to_the_lowest_moisture_and_no_more():
+    balance = balance_feed({"garden_waste": 1.0}, MILD, FACTORS)
+    assert balance.bedding
+    for one in balance.bedding:
+        assert one.water_kg > 0.0
+        assert one.made.moisture_share == pytest.approx(0.6)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from planner.errors import EstimateError
-from planner.field.routes import great_circle_km, plan_routes
+from planner.field.routes import given_distances, great_circle_km, plan_routes
 from planner.program import Delivery
 
 START = {"start_latitude": 0.0, "start_longitude": 0.0}
@@ -68,6 +68,7 @@ def test_every_stop_is_served_once_and_legs_add_up_to_the_whole():
     assert sorted(found.stops["stop"]) == list(range(30))
     whole = 0.0
     for _, trip in found.stops.group_by("vehicle", "trip"):
+        assert sorted(trip["place_in_trip"]) == list(range(1, trip.height + 1))
         whole += length(distance_km, (trip.sort("place_in_trip")["stop"] + 1).to_list())
     assert found.total_km == pytest.approx(whole)
 
@@ -100,3 +101,21 @@ def test_great_circles_are_as_long_as_published():
     # a tenth of a second of arc northwards, about three metres: digits are kept
     short = great_circle_km([50.0, 50.0 + 0.1 / 3600], [0.0, 0.0])[0, 1]
     assert short == pytest.approx(6371.0088 * np.radians(0.1 / 3600), rel=1e-6)
+
+
+def test_a_vehicle_that_loads_again_counts_its_stops_anew():
+    distance_km = great_circle_km([0.0, 0.1, 0.2, -0.1, -0.2], [0.0] * 5)
+    found = plan_routes(distance_km, [6] * 4, Delivery(**START, bins_per_vehicle=12))
+    stops = found.stops.sort("trip", "place_in_trip")
+    assert stops["trip"].to_list() == [1, 1, 2, 2]
+    assert stops["place_in_trip"].to_list() == [1, 2, 1, 2]
+
+
+def test_a_way_measured_both_ways_counts_in_each_and_two_doors_of_one_house_are_no_way_apart(
+    tmp_path,
+):
+    path = tmp_path / "ways.csv"
+    ways = "start,A,5\nA,start,7\nstart,B,6\nA,B,0\n"
+    path.write_text(f"from_stop,to_stop,km\n{ways}", encoding="utf-8")
+    found = given_distances(path, ["A", "B"])
+    assert found.tolist() == [[0.0, 5.0, 6.0], [7.0, 0.0, 0.0], [6.0, 0.0, 0.0]]
