@@ -37,3 +37,12 @@ def test_calling_the_riskiest_keeps_more_than_calling_anyone():
     mixed = risk([1.0] * 100, [0.6] * 20 + [0.02] * 80)
     found = value_of_calls(mixed, 20, (62, 38), np.random.default_rng(3))
     assert found.chosen[0] > 3.0 * found.at_random[0]
+
+
+def test_a_bin_that_may_be_out_of_use_keeps_as_much_less_by_a_call():
+    whole, half, none = (
+        value_of_calls(risk([chance] * 50, [0.5] * 50), 50, (10**7, 0), np.random.default_rng(3))
+        for chance in (1.0, 0.5, 0.0)
+    )
+    assert half.chosen[0] == pytest.approx(whole.chosen[0] / 2.0, rel=0.05)
+    assert none.chosen == (0.0, 0.0, 0.0)

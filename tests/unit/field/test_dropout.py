@@ -1,19 +1,31 @@
 """The hazard of stopping, against hazards from which answers were simulated."""
 
+from dataclasses import replace
+
 import numpy as np
 import polars as pl
 import pytest
 from scipy import stats
 
 from planner.field.dropout import (
+    FOLDS,
     LEAST_STOPPED,
     _folds,
+    _held_out_hazard,
+    _judge,
     _lift,
     _weights,
     exact_interval,
     fit_dropout,
 )
-from planner.field.stopping import Spells
+from planner.field.stopping import (
+    LEVEL_SPREAD,
+    Spells,
+    _climb,
+    _evidence,
+    _usual,
+    exposure_months,
+)
 from planner.units import DAYS_PER_MONTH
 
 
@@ -165,3 +177,65 @@ def test_to_stop_soon_a_bin_must_be_in_use_first(strong):
     both = (risk["in_use_chance"] * risk["stop_chance"]).to_numpy()
     assert risk["may_stop_chance"].to_numpy() == pytest.approx(both)
     assert (risk["may_stop_chance"] < risk["stop_chance"]).all()
+
+
+def test_months_of_a_spell_are_laid_out_by_bands_of_age():
+    """From the hand-over to three months: two in the first band and one in the second."""
+    days = DAYS_PER_MONTH * np.array([[0.0, 3.0], [5.0, 13.0], [25.0, 30.0]])
+    found = exposure_months(pl.Series(days[:, 0]), pl.Series(days[:, 1]))
+    assert found == pytest.approx(
+        np.array([[1, 2, 1, 0, 0, 0], [0, 0, 1, 6, 1, 0], [0, 0, 0, 0, 0, 5.0]])
+    )
+
+
+def small_spells(rng, count=60):
+    months = rng.uniform(1.0, 12.0, count)
+    told = rng.integers(0, 2, count) * 1.0
+    stopped = (rng.exponential(1.0 / (0.06 * np.exp(0.6 * told))) < months) * 1.0
+    nothing = np.zeros(count)
+    return Spells(np.column_stack([nothing, months]), told[:, None], stopped, np.ones(count))
+
+
+@pytest.mark.parametrize("spread", [0.05, 1.0])
+def test_the_evidence_of_a_belief_is_what_a_grid_over_level_and_ratio_adds_up_to(spread):
+    """Laplace's approximation against the integral itself, up to a constant of both beliefs."""
+
+    def on_a_grid(one):
+        level, ratio = np.meshgrid(np.linspace(-5.0, -1.0, 61), np.linspace(-3.5, 3.5, 281))
+        total = spells.exposure[:, 1] * np.exp(
+            level[..., None] + spells.design[:, 0] * ratio[..., None]
+        )
+        said = spells.stopped * np.log(-np.expm1(-total)) - (1.0 - spells.stopped) * total
+        away = (level - _usual(spells)[1]) / LEVEL_SPREAD
+        belief = -0.5 * (away**2 + (ratio / one) ** 2) - np.log(one)
+        return np.log(np.exp(said.sum(axis=-1) + belief).sum())
+
+    spells = small_spells(np.random.default_rng(3))
+    laplace = {one: _evidence(spells, _climb(spells, one), one) for one in (spread, 0.4)}
+    exact = {one: on_a_grid(one) for one in (spread, 0.4)}
+    assert laplace[spread] - laplace[0.4] == pytest.approx(exact[spread] - exact[0.4], abs=0.1)
+
+
+def test_what_a_fold_did_tells_nothing_of_its_own_hazard():
+    spells, fold = small_spells(np.random.default_rng(4), 100), np.arange(100) % FOLDS
+    other = replace(spells, stopped=np.where(fold == 0, 1.0 - spells.stopped, spells.stopped))
+    as_seen, turned = (_held_out_hazard(one, fold) for one in (spells, other))
+    assert turned[fold == 0] == pytest.approx(as_seen[fold == 0], rel=1e-9)
+    assert np.abs(turned[fold != 0] / as_seen[fold != 0] - 1.0).min() > 1e-3
+
+
+def test_the_riskiest_are_those_whose_risk_is_largest_for_their_age():
+    """Old bins stop as their age says; of the young a fifth stops five times as often."""
+    count = 500
+    is_top = np.arange(count) % FOLDS == 0
+    of_age = np.where(is_top, 0.05, 0.5)
+    hazard = of_age * np.where(is_top, 5.0, 1.0)
+    chance = -np.expm1(-hazard)
+    nothing = np.zeros((count, 0))
+    spells = Spells(nothing, nothing, chance, np.ones(count))
+    rows = pl.DataFrame({"household_id": [f"H{number:03d}" for number in range(count)]})
+    lift = _judge(hazard, of_age, spells, rows, np.random.default_rng(1))[3]
+    expected = -np.expm1(-of_age)
+    assert lift == pytest.approx(
+        chance[is_top].sum() / expected[is_top].sum() / (chance.sum() / expected.sum())
+    )

@@ -1,12 +1,17 @@
 """Feed of sites, and the caution about workshops, against published and simulated numbers."""
 
+import datetime as dt
+
 import numpy as np
 import polars as pl
 import pytest
 from scipy import stats
 
 from planner.field.shared_bins import feed_per_bin_week
-from planner.field.workshop_effect import compare, e_value, rate_ratio
+from planner.field.workshop_effect import compare, e_value, rate_ratio, read_workshop_effect
+from planner.paths import PROGRAM_FILE
+from tests.queries.given import store_with
+from tests.unit.checks.test_checks import PROGRAM
 from tests.unit.field.test_dropout import simulated
 
 
@@ -90,3 +95,37 @@ def test_few_stops_are_not_compared():
     rng = np.random.default_rng(14)
     few = compare(with_taught(simulated(30, 1.0, rng), rng, 1.0), 1, 10)
     assert few.ratio is None
+
+
+def test_no_site_feeds_less_than_nothing():
+    """One site of three feeds ten times as much: the interval ends at nothing."""
+    value, low, high = feed_per_bin_week(sites([1.0, 1.0, 10.0], [5.0, 5.0, 5.0]))
+    assert value == pytest.approx(0.8)
+    assert low == 0.0
+    assert high > value
+
+
+def test_what_those_who_came_did_tells_nothing_of_what_is_expected_of_them():
+    rng = np.random.default_rng(15)
+    spells = with_taught(simulated(900, 1.0, rng, never=0.0), rng, 1.0)
+    turned = spells.with_columns(
+        has_stopped=pl.when("is_taught").then(~pl.col("has_stopped")).otherwise("has_stopped")
+    )
+    one, other = (compare(rows, 4, 300) for rows in (spells, turned))
+    assert other.expected_count == pytest.approx(one.expected_count, rel=1e-9)
+    assert other.stopped_count != one.stopped_count
+
+
+def test_a_workshop_counts_from_its_own_day_on(tmp_path):
+    day = dt.date(2026, 3, 7)
+    (tmp_path / PROGRAM_FILE).write_text(PROGRAM, encoding="utf-8")
+    rows = {
+        "households": [{"household_id": "H1"}],
+        "workshops": [{"workshop_id": "W1", "workshop_date": day}],
+        "attendances": [{"workshop_id": "W1", "household_id": "H1"}],
+    }
+    with store_with(tmp_path, rows):
+        pass
+    for on_date, count in ((day - dt.timedelta(days=1), 0), (day, 1)):
+        found = read_workshop_effect(tmp_path, on_date)
+        assert (found.workshops_count, found.attended_count) == (count, count)

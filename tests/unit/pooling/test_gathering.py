@@ -13,7 +13,7 @@ import pytest
 from planner.errors import PoolError
 from planner.messages import in_english
 from planner.pooling.contract import export_bytes
-from planner.pooling.gathering import TAKEN_DOWN, gather, measure_all, measure_council
+from planner.pooling.gathering import TAKEN_DOWN, _name, gather, measure_all, measure_council
 from planner.pooling.places import as_folder, find_councils, read_bytes
 from planner.pooling.pool import PoolRequest
 from tests.unit.pooling.councils import export
@@ -207,3 +207,17 @@ def test_a_council_without_a_program_says_why_and_ends_nothing(tmp_path):
     found = measure_council(str(tmp_path), PoolRequest("All"))
     assert found.content == b""
     assert "found no program file" in found.reason
+
+
+def test_a_council_is_measured_again_where_another_method_or_year_is_asked_for(tmp_path):
+    (tmp_path / "program.toml").write_text("")
+    asked = [
+        PoolRequest("State"),
+        PoolRequest("State", label="2024-25"),
+        PoolRequest("State", method={"edition": "ipcc_2019"}),
+        PoolRequest("State", method={"edition": "ipcc_2006"}),
+    ]
+    names = [_name(str(tmp_path), one) for one in asked]
+    assert len(set(names)) == 4
+    # whoever they are together, and in whatever language, is no matter of the measuring
+    assert _name(str(tmp_path), PoolRequest("Region", language="fr")) == names[0]

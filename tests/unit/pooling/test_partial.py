@@ -91,3 +91,26 @@ def test_two_councils_are_not_drawn_to_each_other():
     rng = np.random.default_rng(8)
     exports = [export(f"Council {n}", rates={FEED: rate(1.0, 0.1, rng)}) for n in range(2)]
     assert pool_rates(exports) == {}
+
+
+def test_three_councils_are_drawn_together_and_two_are_not():
+    rng = np.random.default_rng(8)
+    states = [export(f"Council {n}", rates={FEED: rate(1.3, 0.1, rng)}) for n in range(3)]
+    assert list(pool_rates(states)) == [FEED]
+    assert pool_rates(states[:2]) == {}
+
+
+def test_a_council_far_above_the_others_lies_above_the_middle_for_sure():
+    rng = np.random.default_rng(9)
+    rates = [rate(3.0, 0.03, rng), *(rate(1.0, 0.03, rng) for _ in range(5)), rate(0.5, 0.03, rng)]
+    pooled = pool_rate(FEED, rates, np.arange(7), 1)
+    assert pooled.chance_above[0] > 0.99
+    assert pooled.chance_above[-1] < 0.01
+
+
+def test_how_far_councils_may_differ_is_the_stated_judgement():
+    """Twice it takes 1 kg to 1.8 or 0.55, and a share of 60% to 80 or to 36%."""
+    twice = 2.0 * AMOUNT.between_scale
+    assert np.exp([twice, -twice]) == pytest.approx([1.8, 0.55], abs=0.03)
+    away = SHARE.forward(np.array([0.6, 0.6])) + 2.0 * SHARE.between_scale * np.array([1.0, -1.0])
+    assert SHARE.back(away) == pytest.approx([0.8, 0.36], abs=0.005)

@@ -70,3 +70,16 @@ def test_a_currency_that_is_none_is_named():
 def test_nothing_to_pool_is_said():
     with pytest.raises(PoolError, match="Found no export"):
         pool([], PoolRequest("Nobody"))
+
+
+def test_factors_of_one_value_and_other_limits_are_other_factors():
+    wider = export("Cinder Vale", factors={"methane_gwp100//ar5": [28.0, 20.0, 36.0]})
+    with pytest.raises(PoolError, match="methane_gwp100"):
+        check_alike([*TWO, wider])
+
+
+def test_the_years_of_a_pool_are_named_by_the_usual_one():
+    years = ("2024-25", "2024-25", "2025-26")
+    three = [export(f"Council {n}", reporting_year=year) for n, year in enumerate(years)]
+    pooled = pool(three, PoolRequest("State", any_year=True))
+    assert pooled.label == "2024-25"
