@@ -14,14 +14,17 @@ from planner.diversion.benchmark import (
     LEAST_ANSWERS,
     YOUNG_MONTHS,
     Benchmark,
+    RunInFit,
     benchmark,
     fit_run_in,
     modelled_kg,
     reported_kg,
+    rounds_in_year,
 )
 from planner.diversion.feed_share import FeedShare
 from planner.errors import EstimateError
 from planner.tables import DWELLINGS
+from planner.units import DAYS_PER_MONTH
 
 DRAWS = 200
 FULL_KG = 1.5
@@ -322,3 +325,42 @@ def test_a_bin_has_the_age_of_the_middle_of_the_week_told_of():
         answers = answered([1.0], age_days=age_days)
         found = modelled_kg(answers, weighed(1.0), Estimates(), at_first)
         assert found == pytest.approx(kg)
+
+
+def test_a_bin_was_given_as_many_months_before_the_middle_of_the_answers_month_as_it_is_old():
+    """Answers of the middle of March, 2.5 months in; told of 7 days, so half a week less old."""
+    asked = []
+
+    class Seasonal:
+        @staticmethod
+        def in_use_share(age, entry_month):
+            asked.append((age, entry_month))
+            return np.ones((1 + DRAWS, age.size))
+
+    class Given(Estimates):
+        retention = (Seasonal(),) * len(DWELLINGS)
+
+    rows = survey(1.0, 1.0, 2, "F", 1).with_columns(
+        answer_date=pl.lit(dt.date(2026, 3, 16)), age_days=pl.lit(round(3.5 + 4.0 * DAYS_PER_MONTH))
+    )
+    modelled_kg(rows, np.ones((1 + DRAWS, 2)), Given(), Everything())
+    (age, entry), *_ = asked
+    assert age.tolist() == [4.0]
+    # four months before mid-March: mid-November
+    assert entry.tolist() == [10.5]
+
+
+def test_a_run_in_is_known_where_young_and_settled_bins_both_tell_of_it():
+    ratio = np.ones(3)
+    assert not RunInFit(ratio, LEAST_ANSWERS, LEAST_ANSWERS - 1).is_known
+    assert not RunInFit(ratio, LEAST_ANSWERS - 1, LEAST_ANSWERS).is_known
+    assert RunInFit(ratio, LEAST_ANSWERS, LEAST_ANSWERS).is_known
+
+
+def test_rounds_share_the_year_among_them():
+    days = (dt.date(2025, 9, 1), dt.date(2026, 3, 1))
+    levels = Benchmark(("A", "B"), days, np.ones((3, 2)), np.ones(2))
+    months = [dt.date(2025 + (n > 5), (n + 6) % 12 + 1, 1) for n in range(12)]
+    shares = rounds_in_year(levels, months).year_shares
+    assert shares.sum() == pytest.approx(1.0)
+    assert shares.min() > 0.0

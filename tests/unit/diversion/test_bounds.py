@@ -1,16 +1,49 @@
 """Rows that stand for the silent, by hand."""
 
 import datetime as dt
+from dataclasses import dataclass
 from types import SimpleNamespace
 
+import numpy as np
 import polars as pl
 import pytest
 
 from planner.diversion import bounds
+from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
 
 D = dt.date
 OPENS = D(2025, 4, 11)
+
+
+@dataclass(frozen=True)
+class Counted:
+    """What forgetting reads of the counts."""
+
+    frames: pl.DataFrame
+    households: pl.DataFrame
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What filling in reads of the counts."""
+
+    frames: pl.DataFrame
+    use_intervals: pl.DataFrame
+
+
+@dataclass(frozen=True)
+class Wave:
+    """A round's weights."""
+
+    weights: np.ndarray
+
+
+@dataclass(frozen=True)
+class Town:
+    """A year measured, with its estimates."""
+
+    estimates: object
 
 
 def counted():
@@ -66,3 +99,113 @@ def test_the_silent_are_filled_in_unless_it_is_known(extreme, lower, upper):
     filled = filled_if(counted().use_intervals, extreme)
     assert filled["last_in_use_age_days"].to_list() == lower
     assert filled["first_out_of_use_age_days"].to_list() == upper
+
+
+@pytest.mark.parametrize(
+    ("entry", "settled", "is_heard"),
+    [(OPENS, False, True), (OPENS + dt.timedelta(days=1), False, False), (None, False, False),
+     (D(2025, 1, 1), True, False)],
+    ids=["held a bin that day", "took it a day later", "never took one", "settled before"],
+)  # fmt: skip
+def test_nothing_is_filled_in_of_a_household_that_no_answer_was_awaited_from(
+    entry, settled, is_heard
+):
+    counts = counted()
+    of_one = pl.col("household_id") == "H2"
+    frames = counts.frames.with_columns(is_settled=of_one & settled)
+    known = counts.use_intervals.with_columns(
+        entry_date=pl.when(of_one).then(pl.lit(entry, pl.Date)).otherwise("entry_date")
+    )
+    found = bounds._all_heard(SimpleNamespace(frames=frames, use_intervals=known))
+    assert found.filter(of_one)["has_answered"].to_list() == [is_heard]
+
+
+def test_without_its_history_a_household_is_known_by_area_and_dwelling_alone():
+    names = [*KNOWN_BEFORE]
+    frames = pl.DataFrame({name: [f"{name} 1", f"{name} 2"] for name in names})
+    households = pl.DataFrame(
+        {"area_id": ["N", "S"], "dwelling": ["house"] * 2, "people": ["1", "2"],
+         "cohort": ["2025-01", "2025-04"]}
+    )  # fmt: skip
+    found = bounds._without_history(Counted(frames, households))
+    told = {name: found.frames[name].n_unique() for name in names}
+    assert told == {name: 2 if name in ("area_id", "dwelling") else 1 for name in names}
+    assert found.households["area_id"].to_list() == ["N", "S"]
+    assert found.households["people"].to_list() == found.households["cohort"].to_list()
+
+
+def test_users_answer_more_readily_in_rounds_that_ask_of_bins_in_use_alone(monkeypatch):
+    asked = []
+
+    def weigh_round(one, odds):
+        asked.append((one, odds))
+        return "weighed anew"
+
+    def round_of(name, in_use):
+        rows = pl.DataFrame({"is_in_use": [in_use]}, schema={"is_in_use": pl.Boolean})
+        return SimpleNamespace(asked=rows, with_draws=lambda count: (name, count))
+
+    monkeypatch.setattr(bounds, "weigh_round", weigh_round)
+    waves = Wave(np.ones((5, 2))), Wave(np.ones((5, 3)))
+    measured = SimpleNamespace(
+        asked=(round_of("baseline", None), round_of("followup", True)), waves=waves
+    )
+    before, after = bounds._at_odds(measured, 3.0)
+    assert asked == [(("followup", 0), 3.0)]
+    assert before.weights.shape == (1, 2)
+    assert after == "weighed anew"
+
+
+def test_followups_are_weighed_again_and_baselines_stay(monkeypatch):
+    seen = {}
+
+    def prepare_rounds(frames, households, draws_count, method, before):
+        seen.update(before=list(before), draws_count=draws_count)
+        return "prepared"
+
+    monkeypatch.setattr(bounds, "prepare_rounds", prepare_rounds)
+    monkeypatch.setattr(bounds, "weigh_rounds", lambda _: ("F anew",))
+    waves = [SimpleNamespace(wave_id=name, weights=SimpleNamespace(draws_count=7)) for name in "BF"]
+    counts = counted()
+    counts.households = None
+    found = bounds._followups_weighed_again(
+        SimpleNamespace(waves=waves), counts, counts.frames, None
+    )
+    assert found == (waves[0], "F anew")
+    assert seen == {"before": ["B"], "draws_count": 7}
+
+
+def test_the_first_extreme_fills_in_users_and_the_second_those_that_stopped(monkeypatch):
+    filled = []
+
+    class Heard:
+        def __init__(self, counts=None):
+            self.counts = counts
+
+        @staticmethod
+        def of(*_):
+            return Heard()
+
+        def leant(self, _):
+            return None
+
+        def levels(self):
+            return None
+
+        def keeping(self, counts, _):
+            return Heard(counts)
+
+        def town(self, *_):
+            filled.append(self.counts.use_intervals["last_in_use_age_days"].to_list()[1])
+            return (Town(SimpleNamespace(without_households=lambda: "few")),)
+
+    monkeypatch.setattr(bounds, "Heard", Heard)
+    monkeypatch.setattr(bounds, "routes_before", lambda *_: [None])
+    monkeypatch.setattr(bounds, "_followups_weighed_again", lambda *_: ())
+    rows = counted()
+    counts = Asked(rows.frames, rows.use_intervals)
+    program = SimpleNamespace(method=None)
+    found = bounds._extremes(SimpleNamespace(waves=()), (counts, program, {}, None))
+    # H2 did not answer on day 100 of its bin: in use until then, or never
+    assert filled == [100, 0]
+    assert [one.estimates for one in found] == ["few", "few"]

@@ -7,7 +7,7 @@ import pytest
 from rapidfuzz.distance import JaroWinkler
 
 from planner.duplicates.proposing import LARGEST_BLOCK, candidate_pairs, in_one_spelling, sound_code
-from planner.duplicates.scoring import LEVELS, score_pairs
+from planner.duplicates.scoring import LEVELS, LIKE_STREET, SAME_STREET, score_pairs
 from planner.tables import TABLES
 from tests.unit.duplicates.simulated import register
 
@@ -177,3 +177,46 @@ def test_planted_pairs_are_found_and_few_others():
     assert sure_hits / sure.height >= 0.97
     assert found["score"].is_sorted(descending=True)
     assert found["score"].is_between(0.3, 1.0).all()
+
+
+@pytest.mark.parametrize(("phone", "compared"), [("555 012", ""), ("555 0123", "5550123")])
+def test_fewer_than_seven_digits_are_no_telephone_number(phone, compared):
+    assert spelled(phone=phone)["phone"].item() == compared
+
+
+def test_two_who_both_told_no_mail_have_no_mail_in_common():
+    rows = [("Ann Lee", "14 Mill Lane", "2000", None, None),
+            ("Bo Kim", "9 Hill Road", "3000", None, None)]  # fmt: skip
+    assert candidate_pairs(in_one_spelling(contacts(*rows))).is_empty()
+
+
+def reasons(first, second, shared=False):
+    found = scored([first, second, *PAD], shared).filter(first=0, second=1)
+    return found["reasons"].item() if found.height else ""
+
+
+def test_a_unit_beside_the_number_makes_an_address_of_one_dwelling():
+    flat = ("Ann Lee", "Flat 3, 14 Mill Lane", "2000", None, None)
+    again = ("Ann Lee", "3/14 Mill Ln", "2000", None, None)
+    assert reasons(flat, again, shared=True) == "same address, one dwelling, same name"
+
+
+def test_one_slip_is_forgiven_in_the_street_or_in_the_postcode_and_not_in_both():
+    """Another postcode asks for the same street, and streets alike for the same postcode."""
+    ann = ("Ann Lee", "14 Millbank Lane", "2000", None, "5550 1234")
+    street = ("Ann Lee", "14 Millbanks Lane", "2000", None, "5550 1234")
+    postcode = ("Ann Lee", "14 Millbank Lane", "2001", None, "5550 1234")
+    both = ("Ann Lee", "14 Milbunkes Lane", "2001", None, "5550 1234")
+    near = JaroWinkler.similarity("millbank", "milbunkes")
+    assert LIKE_STREET <= near < SAME_STREET
+    assert "same address" in reasons(ann, street)
+    assert "similar address" in reasons(ann, postcode)
+    assert "other address" in reasons(ann, both)
+
+
+def test_a_missing_unit_is_told_where_one_address_has_more_numbers_and_not_where_they_are_equal():
+    ann = ("Ann Lee", "Flat 3, 14 Mill Lane", "2000", None, None)
+    unit_missing = ("Ann Lee", "14 Mill Lane", "2000", None, None)
+    elsewhere = ("Ann Lee", "Flat 3, 14 Mill Lane", "2001", None, None)
+    assert "unit" in reasons(ann, unit_missing)
+    assert "unit" not in reasons(ann, elsewhere)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from planner.emissions.account import emissions_avoided
 from planner.emissions.activity import Activity, Supplies
 from planner.emissions.drawn import draw_emission_factors
-from planner.emissions.timeline import net_by_year_t_co2e
+from planner.emissions.timeline import by_year_kg, methane_kg, net_by_year_t_co2e
 from planner.factors import read_factors
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
@@ -71,3 +74,17 @@ def test_a_year_to_come_has_no_making_and_the_methane_of_what_was_kept_out_befor
     net = net_by_year_t_co2e(kept_out, kept_out, NO_SUPPLIES, factors, np.array([0, 12]))
     assert (net[:, 1:40] >= 0.0).all()
     assert (net[:, 1] > net[:, 30]).all()
+
+
+def test_each_months_scraps_are_followed_for_a_hundred_years_of_their_own(program, factors):
+    """The years add up to the account's hundred years, where waste rots so slowly that it shows."""
+    slow = [
+        replace(one, decay=replace(one.decay, rate_per_year=0.005)) for one in factors.landfills
+    ]
+    factors = SimpleNamespace(size=factors.size, landfills=slow)
+    kept_out = np.random.default_rng(2).uniform(0.0, 500.0, (1 + DRAWS, 24))
+    year = activity(kept_out, kept_out, NO_SUPPLIES, slice(12, 24))
+    found = by_year_kg(year, factors)
+    assert found.shape == (1 + DRAWS, 101)
+    whole = methane_kg(kept_out, factors, "100_years", 12)
+    assert found.sum(axis=1) == pytest.approx(whole, rel=1e-9)

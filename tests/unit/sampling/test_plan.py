@@ -11,13 +11,16 @@ from openpyxl import load_workbook
 
 from planner.errors import EstimateError
 from planner.sampling.drawing import calling_list, samples_workbook
-from planner.sampling.plan import plan_again, plan_round, since_date
+from planner.sampling.plan import _whole_margin, plan_again, plan_round, since_date
 from planner.sampling.request import Round
+from planner.sampling.sizes import households_to_ask, streets_to_draw
 from planner.survey.drawing import permanent_random_number
+from planner.survey.sample_size import margin_of_share
 
 DAY = dt.date(2026, 3, 2)
 ASKED = Round("F3", "followup", DAY, dt.date(2026, 3, 29), size=30, response_share=0.5)
 HOUSEHOLDS = 100
+CONTACTS = ("household_id", "full_name", "phone", "email", "street_address", "postcode")
 
 
 def register(**columns):
@@ -278,3 +281,55 @@ def test_the_workbook_says_whose_silent_are_asked(tmp_path):
     samples_workbook(plan).save(file)
     heads, row = list(load_workbook(file)["waves"].iter_rows(values_only=True))[-2:]
     assert row[heads.index("follows_wave_id")] == "F3"
+
+
+def test_those_who_call_go_by_the_random_number_within_each_stratum():
+    plan = plan_round(register(), ASKED)
+    sheet = calling_list(plan, pl.DataFrame(schema=dict.fromkeys(CONTACTS, pl.String))).worksheets[
+        0
+    ]
+    rows = [[cell.value for cell in row] for row in sheet.iter_rows()]
+    head = next(n for n, row in enumerate(rows) if "household_id" in row)
+    place = {
+        name: rows[head].index(name) for name in ("order_in_stratum", "stratum", "household_id")
+    }
+    called = [
+        [row[place[name]] for name in place]
+        for row in rows[head + 1 :]
+        if row[place["household_id"]]
+    ]
+    number = dict(plan.drawn.select("household_id", "random_number").iter_rows())
+    for stratum in ("A house", "B apartment"):
+        mine = [row for row in called if row[1] == stratum]
+        assert [row[0] for row in mine] == list(range(1, len(mine) + 1))
+        numbers = [number[row[2]] for row in mine]
+        assert numbers == sorted(numbers)
+
+
+def test_unequal_shares_of_strata_cost_as_kish_says():
+    """Kish (1965), Survey Sampling, 11.7 (from memory): n sum W squared over n_h.
+
+    A tenth and nine tenths of a thousand, fifty answers each: 100 (0.01 + 0.81) / 50 = 1.64.
+    """
+    strata = pl.DataFrame({"population_count": [100, 900], "answers_expected": [50.0, 50.0]})
+    expected = margin_of_share(100.0, 1000.0, design_effect=1.64 * 2.0)
+    assert _whole_margin(strata, 2.0) == pytest.approx(expected)
+
+
+def test_a_stratum_is_asked_by_its_households_though_some_of_them_rest():
+    strata = pl.DataFrame(
+        {"stratum": ["A", "B"], "area_id": ["A", "B"], "population_count": [60, 40],
+         "ready_count": [30, 40]}
+    )  # fmt: skip
+    assert households_to_ask(strata, replace(ASKED, size=20)).tolist() == [12, 8]
+
+
+def test_streets_are_drawn_whole_at_least_three_of_a_stratum_and_never_too_few():
+    """10 answers of streets of four: 2.5 streets are three; of each of two strata three are six."""
+    streets = pl.DataFrame({"stratum": ["A"] * 20, "households_count": [4] * 20})
+    asked = replace(ASKED, by_street=True, stratify="area", likeness=0.0, response_share=1.0)
+    one = pl.DataFrame({"stratum": ["A"], "population_count": [80]})
+    assert streets_to_draw(one, streets, replace(asked, size=14)).tolist() == [4]
+    both = pl.concat([streets, streets.with_columns(stratum=pl.lit("B"))])
+    two = pl.DataFrame({"stratum": ["A", "B"], "population_count": [80, 80]})
+    assert streets_to_draw(two, both, replace(asked, size=10)).tolist() == [3, 3]

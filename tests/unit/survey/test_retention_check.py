@@ -97,3 +97,26 @@ def test_a_distance_is_told_in_standard_errors_of_all_its_replicates():
     assert statistic == pytest.approx(10.0 / error)
     assert 3.0 / error < critical <= 4.0 / error
     assert _largest(np.zeros((3, 1)), outside) == (0.0, 0.0)
+
+
+class Bounded:
+    """Turnbull's bounds on months in use: sure for half a year, then open by 5% or by 15%."""
+
+    def __init__(self, width):
+        self.width = width
+
+    @staticmethod
+    def determined_ages():
+        return np.array([12.0])
+
+    def mean_bounds(self, age):
+        low = 0.8 * age
+        return np.full(3, low), np.full(3, low + self.width * max(0.0, age - 6.0))
+
+
+@pytest.mark.parametrize(("width", "compared"), [(0.05, [6.0, 12.0]), (0.15, [6.0])])
+def test_a_half_year_that_the_answers_leave_open_by_more_than_a_tenth_is_not_compared(
+    width, compared
+):
+    flat = town(weibull_curve(np.full(3, 1e9), np.ones(3)))
+    assert check_curve(Bounded(width), flat).to_months.tolist() == compared
