@@ -33,6 +33,21 @@ class Asked:
 
 
 @dataclass(frozen=True)
+class Numbers:
+    """By what a round is drawn again."""
+
+    draws_count: int
+
+
+@dataclass(frozen=True)
+class Round:
+    """Households of a round."""
+
+    asked: pl.DataFrame
+    numbers: Numbers
+
+
+@dataclass(frozen=True)
 class Wave:
     """A round's weights."""
 
@@ -137,21 +152,19 @@ def test_without_its_history_a_household_is_known_by_area_and_dwelling_alone():
 def test_users_answer_more_readily_in_rounds_that_ask_of_bins_in_use_alone(monkeypatch):
     asked = []
 
-    def weigh_round(one, odds):
-        asked.append((one, odds))
-        return "weighed anew"
+    def weigh_rounds(rounds, odds):
+        asked.append((rounds[0].numbers.draws_count, odds))
+        return ("weighed anew",)
 
-    def round_of(name, in_use):
+    def round_of(in_use):
         rows = pl.DataFrame({"is_in_use": [in_use]}, schema={"is_in_use": pl.Boolean})
-        return SimpleNamespace(asked=rows, with_draws=lambda count: (name, count))
+        return Round(rows, Numbers(7))
 
-    monkeypatch.setattr(bounds, "weigh_round", weigh_round)
+    monkeypatch.setattr(bounds, "weigh_rounds", weigh_rounds)
     waves = Wave(np.ones((5, 2))), Wave(np.ones((5, 3)))
-    measured = SimpleNamespace(
-        asked=(round_of("baseline", None), round_of("followup", True)), waves=waves
-    )
+    measured = SimpleNamespace(asked=(round_of(None), round_of(True)), waves=waves)
     before, after = bounds._at_odds(measured, 3.0)
-    assert asked == [(("followup", 0), 3.0)]
+    assert asked == [(0, 3.0)]
     assert before.weights.shape == (1, 2)
     assert after == "weighed anew"
 
