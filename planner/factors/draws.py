@@ -160,20 +160,14 @@ def _uniform(probability: Numbers, value: float, low: float, high: float) -> Num
 
 def _triangular(probability: Numbers, value: float, low: float, high: float) -> Numbers:
     width = high - low
-    if width == 0.0:
-        return np.full_like(probability, value)
-    quantiles: Numbers = scipy.stats.triang.ppf(
-        probability, (value - low) / width, loc=low, scale=width
-    )
-    return quantiles
+    mode_share = (value - low) / width
+    return np.asarray(scipy.stats.triang.ppf(probability, mode_share, loc=low, scale=width))
 
 
 def _normal(probability: Numbers, value: float, low: float, high: float) -> Numbers:
     middle, spread = (low + high) / 2.0, (high - low) / 2.0
-    quantiles: Numbers = middle + spread * (
-        scipy.stats.norm.ppf(probability) / scipy.stats.norm.ppf(TAIL_SHARE)
-    )
-    return quantiles
+    deviations = scipy.stats.norm.ppf(probability) / scipy.stats.norm.ppf(TAIL_SHARE)
+    return np.asarray(middle + spread * deviations)
 
 
 def _lognormal(probability: Numbers, value: float, low: float, high: float) -> Numbers:

@@ -127,23 +127,17 @@ def give_out_export(
     target: Path | None = None,
     progress: Progress = silent,
 ) -> tuple[Export, Path]:
-    """Write a year's totals and rates for others to add up: no household, area or month.
+    """Write a year's totals and rates for others to add up, and remember that they were given out.
 
     The parameters are those of `export_year`; the file lies in the program's folder of exports
     unless a target is said.
-    """
-    export = export_year(folder, label, as_of, method or {}, progress)
-    return export, keep_export(folder, target, export)
-
-
-def keep_export(folder: Path, target: Path | None, export: Export) -> Path:
-    """Remember that an export was given out; write it where it is asked for, or with the others.
 
     Raises
     ------
     PoolError, ReportError
-        The file cannot be written, or not be remembered.
+        As of `export_year`; or the file cannot be written, or not be remembered.
     """
+    export = export_year(folder, label, as_of, method or {}, progress)
     about = export.about
     program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
@@ -154,7 +148,7 @@ def keep_export(folder: Path, target: Path | None, export: Export) -> Path:
     with disk_faults(path, "pooled.fail.unwritten", PoolError):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, export_bytes(export))
-    return path
+    return export, path
 
 
 def _check_enough(counts: Counts, least: int, label: str) -> None:

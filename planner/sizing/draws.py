@@ -121,18 +121,6 @@ class EmissionRates:
     # the household's trip [kg CO2-e]
     making_kg_co2e: Numbers
 
-    def ranked(self, rank: Numbers) -> EmissionRates:
-        """Take draws by their rank, so that one number from 0 to 1 moves them all together.
-
-        Draws are put in the order of the methane avoided; the central draw stays first.
-
-        Parameters
-        ----------
-        rank
-            Shape (1 + n,), between 0 and 1; the first is that of the central draw.
-        """
-        return self.rows(ranked_rows(self.avoided_kg_co2e_per_t, rank))
-
     def rows(self, chosen: Integers | slice) -> EmissionRates:
         """Take some of the draws."""
         return EmissionRates(
@@ -166,6 +154,8 @@ def emission_rates(
 def ranked_rows(order_by: Numbers, rank: Numbers) -> Integers:
     """Rows of draws by their rank; row 0, the central one, comes first and stays.
 
+    One number from 0 to 1 then moves all that is drawn together.
+
     Parameters
     ----------
     order_by
@@ -179,8 +169,6 @@ def ranked_rows(order_by: Numbers, rank: Numbers) -> Integers:
     [0, 2, 1]
     """
     ordered = 1 + np.argsort(order_by[1:], kind="stable")
-    if ordered.size == 0:
-        return np.zeros(rank.size, dtype=np.int64)
     place = np.minimum((rank * ordered.size).astype(np.int64), ordered.size - 1)
     rows = ordered[place]
     rows[0] = 0

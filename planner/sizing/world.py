@@ -93,7 +93,9 @@ def make_world(context: Context, settings: Settings, draws: Draws) -> World:
         moved_elsewhere_share=moved_elsewhere_share(context, settings.months),
         bins=_bins(context, settings, draws, feed),
         **_costs(context, settings, draws),
-        rates=context.rates.ranked(draws["emission_factors_rank"]),
+        rates=context.rates.rows(
+            ranked_rows(context.rates.avoided_kg_co2e_per_t, draws["emission_factors_rank"])
+        ),
     )
 
 

@@ -44,7 +44,7 @@ def share_out_whole(answers: int, priority: Numbers, least: Integers, most: Inte
     Raises
     ------
     EstimateError
-        The bounds do not leave room for it, or one is below 1.
+        The bounds do not leave room for it.
 
     References
     ----------
@@ -58,9 +58,9 @@ def share_out_whole(answers: int, priority: Numbers, least: Integers, most: Inte
     >>> share_out_whole(4, np.array([3.0, 1.0]), one, many).tolist()
     [3, 1]
     """
-    _check_room(answers, int(least.sum()), int(most.sum()))
-    if least.min() < 1:
-        raise EstimateError(say("estimate.nobody_of_stratum"))
+    if not least.sum() <= answers <= most.sum():
+        bounds = {"least": str(least.sum()), "most": str(most.sum())}
+        raise EstimateError(say("estimate.no_room", answers=str(answers), **bounds))
 
     def sizes(multiplier: float) -> Integers:
         """Sizes when every priority above 1 / multiplier has been taken."""
@@ -165,13 +165,6 @@ def cheapest_for_targets(
         worst = names[int(np.argmax(np.abs(overrun)))]
         raise EstimateError(say("estimate.no_allocation", name=worst))
     return n
-
-
-def _check_room(spend: float, least: float, most: float) -> None:
-    if least <= spend <= most:
-        return
-    asked = {"least": f"{least:g}", "most": f"{most:g}"}
-    raise EstimateError(say("estimate.no_room", answers=f"{spend:g}", **asked))
 
 
 _BYTES, _RANGE = 8, 2.0**64

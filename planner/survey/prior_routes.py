@@ -11,8 +11,7 @@ import polars as pl
 import scipy
 
 from planner.arrays import Flags, Integers, Numbers, places_of, quotient
-from planner.errors import NotYetError
-from planner.messages import paper, say
+from planner.messages import paper
 from planner.survey.feed import reports_of
 from planner.survey.row_weights import summed_by
 from planner.survey.small_areas import draw_effects, effective_weights, fit_areas
@@ -189,21 +188,14 @@ def prior_routes(
     Parameters
     ----------
     answers
-        Query prior_shares, a row an answer.
+        Query prior_shares, a row an answer, one at least.
     weights
         Shape (1 + draws_count, answers).
     areas
         Query bins_by_area: area_id, kerbside_service.
     rng
         Draws the levels of the areas.
-
-    Raises
-    ------
-    NotYetError
-        There is no baseline answer.
     """
-    if answers.is_empty():
-        raise NotYetError(say("estimate.no_baseline"))
     shares = shares_of(answers)
     cells = _Cells.of(answers, areas)
     residual, own_weight = _residual_shares(shares[:, RESIDUAL_BIN], weights, cells, rng)
