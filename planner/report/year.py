@@ -298,8 +298,9 @@ def _counted_so_far(counts: Counts, program: Program, label: str) -> str:
     """Say what is known without a survey, and up to when where the year still runs."""
     areas = counts.areas
     cost = program_cost(counts.costs)
-    amount = spoken().number(cost.in_year)
-    spent = say("progress.spent_so_far", amount=amount, currency=program.council.currency)
+    spent = say(
+        "progress.spent_so_far", amount=spoken().money(cost.in_year, program.council.currency)
+    )
     so_far = say(
         "progress.counted",
         label=label,

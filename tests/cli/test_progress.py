@@ -57,8 +57,8 @@ def test_a_page_of_what_is_counted_is_written_and_what_tonnes_need_is_said(made)
     assert all(Path(line).is_file() for line in ended.stdout.splitlines())
     assert len(ended.stdout.splitlines()) == 3
     words = " ".join(ended.stderr.split())
-    assert "30 bins given to 30 households, 1,800 GBP spent" in words
-    assert "Tonnes need one: load a followup round" in words
+    assert "30 bins given to 30 households, £1,800 spent" in words
+    assert "Tonnes need a follow-up round with ten answers or more" in words
     assert "send committee.docx" in words
     assert "--as-of" not in words
     text = (folder / "progress" / FIGURES_FILE).read_text("utf-8")
@@ -71,7 +71,7 @@ def test_a_report_of_what_is_counted_says_what_tonnes_need_and_is_no_issue(made)
     folder, _ = made
     asked = ("--as-of", "2026-09-01")
     refused = " ".join(planner(folder, "issue", *asked, code=2).stderr.split())
-    assert "Tonnes need one: load a followup round" in refused
+    assert "Tonnes need a follow-up round with ten answers or more" in refused
     written = planner(folder, "report", *asked)
     assert "planner explain bins_given" in " ".join(written.stdout.split() + written.stderr.split())
     missing = "No tonnes, emissions or cost per tonne are given yet."

@@ -174,9 +174,9 @@ def test_diaries_of_rounds_without_weights_wait():
     assert weights.shape == (3, 0)
 
 
-@pytest.mark.parametrize("kind", ["baseline", "followup"])
-def test_without_a_round_of_its_kind_nothing_is_weighed(kind):
-    with pytest.raises(EstimateError, match=f"No {kind} round with ten answers"):
+@pytest.mark.parametrize(("kind", "named"), [("baseline", "baseline"), ("followup", "follow-up")])
+def test_without_a_round_of_its_kind_nothing_is_weighed(kind, named):
+    with pytest.raises(EstimateError, match=f"a {named} round with ten answers"):
         with_weights(pl.DataFrame({"wave_id": ["A"]}), [], kind)
 
 

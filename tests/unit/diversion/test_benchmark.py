@@ -298,7 +298,7 @@ def test_a_round_of_bins_that_the_model_feeds_nothing_is_refused_by_name():
     def nothing(age, month):
         return np.zeros((1 + DRAWS, age.size))
 
-    with pytest.raises(EstimateError, match="survey round F0: by the model no bin"):
+    with pytest.raises(EstimateError, match="Survey round F0: by the model no bin"):
         benchmark(answers, weighed(1.0), Plain(), Estimates(), nothing)
 
 

@@ -77,7 +77,7 @@ def test_year_slice_begins_with_its_first_month() -> None:
 
 
 def test_no_handover_is_an_error() -> None:
-    with pytest.raises(EstimateError, match="no hand-over is recorded before 1 March 2026"):
+    with pytest.raises(EstimateError, match="No hand-over is recorded before 1 March 2026"):
         cohorts(HANDOVERS.clear(), ["n"], dt.date(2026, 3, 1))
 
 

@@ -64,7 +64,7 @@ def test_bins_in_use_are_known_where_nobody_was_asked_what_they_are_fed(alike):
     }
     counts.followup = counts.followup.with_columns(**untold)
     method = program.method.model_copy(update={"draws_count": DRAWS})
-    with pytest.raises(NotYetError, match="no in-use bin has an answer on feed"):
+    with pytest.raises(NotYetError, match="no bin in use has one"):
         measured(counts)
     found = measure_in_use(counts, program.model_copy(update={"method": method}))
     assert found.bins_in_use == pytest.approx(alike.bins_in_use)

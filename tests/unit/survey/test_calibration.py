@@ -85,7 +85,7 @@ def test_a_target_without_error_asks_everyone():
 
 
 def test_a_response_of_nothing_is_refused():
-    with pytest.raises(EstimateError, match="expected response of 0"):
+    with pytest.raises(EstimateError, match="Expected response of 0"):
         households_to_invite(100.0, 0.0)
 
 

@@ -52,9 +52,9 @@ def test_equal_numbers_go_by_id():
 
 
 def test_a_stratum_with_too_few_is_named():
-    with pytest.raises(EstimateError, match="stratum s: 21 households to draw and 20"):
+    with pytest.raises(EstimateError, match="Stratum s: 21 households to draw and 20"):
         draw_households(register(), {"s": 21})
-    with pytest.raises(EstimateError, match="stratum north: 1 households to draw and 0"):
+    with pytest.raises(EstimateError, match="Stratum north: 1 households to draw and 0"):
         draw_households(register(), {"north": 1})
 
 
@@ -88,5 +88,5 @@ def test_streets_are_drawn_whole():
 def test_a_street_in_two_strata_is_refused():
     stratum = ["s"] * 10 + ["t"] * 10
     both = register(cluster_id=["x"] * 20, stratum=stratum)
-    with pytest.raises(EstimateError, match="cluster x lies in two strata"):
+    with pytest.raises(EstimateError, match="Cluster x lies in two strata"):
         draw_clusters(both, {"s": 1}, SEED)

@@ -279,7 +279,7 @@ def test_row_order_does_not_matter() -> None:
 
 
 def test_too_few_answers_are_an_error_that_names_the_round() -> None:
-    with pytest.raises(EstimateError, match="survey round W1: 4 of 40 households answered"):
+    with pytest.raises(EstimateError, match="Survey round W1: 4 of 40 households answered"):
         weigh(frame({"a": (40, 4, 1.0)}), 5, 1)
 
 
