@@ -68,7 +68,11 @@ def names_likeness(head: Head, table: str, context: Context) -> Numbers:
     # a remark, and what is a column of another table to the letter, as a mail, is none of this one
     others = {word for named in _shipped_words()[1].values() for word in named}.difference(words)
     remarks = {*plain_words("remarks")}
-    is_other = [text in others or not remarks.isdisjoint(text.split()) for text in texts]
+    is_own = [any({*word.split()} <= {*text.split()} for word in words) for text in texts]
+    is_other = [
+        (text in others and not own) or not remarks.isdisjoint(text.split())
+        for text, own in zip(texts, is_own, strict=True)
+    ]
     likeness[np.array(is_other) & (likeness.max(axis=1) < 1.0)] = 0.0
     _tell_names_from_keys(list(head.texts.values()), table, likeness)
     for number, place in named_outright(head, table, context).items():
