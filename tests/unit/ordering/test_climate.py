@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from planner.factors import read_factors
+from planner.ordering import plan as ordered
 from planner.ordering.climate import climate_options
 from planner.ordering.demand import Events, plan_demand
 from planner.ordering.offers import packing_limits
@@ -186,3 +187,16 @@ def test_what_a_least_order_buys_beyond_need_is_named():
     # 3,000 at 30 a kilogram are 100 kg, and the one day needs 10
     (note,) = excess_notes(plan)
     assert "buys 100 of worms where 10 are needed" in note
+
+
+def test_the_warmest_hour_is_half_a_days_range_above_its_mean_and_no_more_than_may_travel():
+    weather = Weather((15.0,) * 12, TravelLimits(4.0, 22.0), daily_range_c=9.0)
+    assert weather.warmest_c([TUESDAY]) == pytest.approx([19.5])
+    hot = replace(weather, monthly_mean_temperature_c=(20.0,) * 12)
+    assert hot.warmest_c([TUESDAY]) == pytest.approx([22.0])
+
+
+def test_a_day_to_which_nobody_comes_lacks_no_worms(monkeypatch):
+    plan = SimpleNamespace(demand=SimpleNamespace(show_ups_count=np.array([0.0, 8.0, 8.0])))
+    monkeypatch.setattr(ordered, "served_count", lambda _: np.array([0, 0, 8]))
+    assert ordered.events_without_worms(plan) == [1]

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.ordering import steps
+from planner.ordering import assembling, steps
 from planner.ordering.demand import Events, live_show_ups, plan_demand, sent_kg_by_law
 from planner.ordering.spares import enough_probability, schedule
 from planner.program.ordering import Ordering
@@ -105,3 +105,27 @@ def test_a_lower_level_never_costs_more_than_a_higher_one_whose_plan_serves_it(m
     assert [(one.overall_level, one.cost) for one in costs] == [
         (0.8, 100.0), (0.9, 100.0), (0.95, 130.0),
     ]  # fmt: skip
+
+
+def test_worms_are_sent_at_the_level_asked_for_less_what_a_last_bit_may_miss(monkeypatch):
+    asked = []
+
+    def sent(booked, level, *_):
+        asked.append((booked, level))
+        return 3.0
+
+    monkeypatch.setattr(assembling, "sent_kg_by_law", sent)
+    demand = SimpleNamespace(
+        events=events(20, 30), show_ups_count=np.array([18.0, 27.0]),
+        worms_level=np.array([0.9, 0.95]),
+    )  # fmt: skip
+    slots = SimpleNamespace(
+        live_slots=[[], [(0, 2)]], slots=[SimpleNamespace(supplier_id="W")], warmest_c=[20.0]
+    )
+    need = assembling._live(1, demand, slots, {"W": None}, 0.0, Ordering(), 0.25)
+    assert asked == [(30, pytest.approx(0.95, abs=1e-6))]
+    assert asked[0][1] < 0.95
+    assert need.needed_kg == pytest.approx(27 * 0.25)
+    # a third is in store: as much less is sent
+    part = assembling._live(1, demand, slots, {"W": None}, 27 * 0.25 / 3, Ordering(), 0.25)
+    assert part.sent_kg.tolist() == pytest.approx([2.0])

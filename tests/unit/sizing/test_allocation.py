@@ -13,6 +13,7 @@ from planner.sizing.allocation import (
     MOST_NET_EMISSIONS,
     MOST_TONNES,
     Choices,
+    Limit,
     NoPlanError,
     Problem,
     allocate,
@@ -183,3 +184,15 @@ def test_a_share_is_judged_against_the_bins_that_a_budget_of_300_buys(cheapest, 
     settings = SimpleNamespace(budget=300.0, limits=SizingLimits(priority_least_share=0.5))
     (limit,) = _policy_limits(SimpleNamespace(groups=groups), settings, choices)
     assert limit.scale == afforded
+
+
+@pytest.mark.parametrize(("share", "relaxed"), [(0.3, 0.29), (0.005, 0.0)])
+def test_a_floor_on_a_share_gives_way_by_a_point_and_never_below_nothing(share, relaxed):
+    chosen = np.array([True, False])
+    rows = total_row(chosen.astype(float) - share)
+    nothing, open_end = np.zeros(1), np.full(1, np.inf)
+    limit = Limit("floor", "", rows, nothing, open_end, 0.01, "point", share=share, chosen=chosen)
+    found = limit.relaxed()
+    assert found.share == pytest.approx(relaxed)
+    # ten bins of which none is of the chosen
+    assert found.slack(np.array([0, 10])) == pytest.approx([-10.0 * relaxed])

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from planner.sizing import frontier
+from planner.sizing.allocation import MOST_TONNES, allocate
 from planner.sizing.frontier import bins_needed, next_tonne_cost
 from tests.unit.sizing.small import every_plan, small_problem
 
@@ -39,3 +40,18 @@ def test_the_next_tonne_of_a_small_plan_is_priced_in_small_steps(monkeypatch):
     assert next_tonne_cost(None, 55.0) == pytest.approx(1000.0)
     assert next_tonne_cost(None, 0.0) == pytest.approx(100.0)
     assert next_tonne_cost(None, 60.0) is None
+
+
+def test_the_frontier_ends_where_more_money_brings_no_more():
+    given = replace(small_problem(4, most=2), limits=small_problem(4, most=2).limits[:1])
+    plans = every_plan(given)
+    tonnes, cost = plans @ given.choices.tonnes, plans @ given.choices.cost
+    assert tonnes.max() % 1.0 > 0.01  # whole tonnes alone would end earlier
+    plan = allocate(given, MOST_TONNES, 0.0)
+    found = frontier.frontier(given, plan, lambda one: (one.tonnes, one.cost), 0.0)
+    assert found.tonnes[-1] == pytest.approx(tonnes.max(), rel=1e-5)
+    assert found.tonnes[0] == pytest.approx(0.0, abs=1e-9)
+    money = np.linspace(0.0, cost[tonnes >= tonnes.max() * (1.0 - 1e-6)].min(), frontier.POINTS)
+    for most in money:
+        best = tonnes[cost <= most + 1e-6].max()
+        assert found.tonnes[found.cost <= most + 1e-6].max() == pytest.approx(best, rel=1e-5)

@@ -106,6 +106,9 @@ def test_a_plan_takes_from_a_year_what_was_kept_after_the_ages_of_the_planning_s
     assert found.still_held_share == 0.9
     # no area differs: each is fed as its dwelling's mean is, over that of all
     assert found.feed_ratio == pytest.approx(np.tile([1.0, 2.0, 0.5], (4, 1)))
+    # of an area that is hidden the town's alone is learnt
+    hidden = measured_of(year, "2025-26", year.cohorts.area_ids[:1])
+    assert hidden.feed_ratio == pytest.approx(np.tile([1.0, 2.0, 0.5], (4, 1)))
 
 
 def test_a_sharp_survey_tells_the_shape_of_the_weibull_curve_through_6_and_24_months():

@@ -21,7 +21,7 @@ from planner.sizing.context import Evidence, Measured, SurveyedRoutes
 from planner.sizing.frontier import bins_needed, chance_of
 from planner.sizing.outcome import outcome_of, taken_in_central_draw
 from planner.sizing.plan import without_money
-from planner.sizing.settings import choose_plan_year, settings_of
+from planner.sizing.settings import _round, choose_plan_year, settings_of
 from planner.sizing.sizing import rule_steps, size
 from planner.sizing.world import make_world
 
@@ -517,3 +517,11 @@ def test_a_plan_for_emissions_avoids_no_less_and_keeps_no_more_out_than_one_for_
     )
     assert emissions.net_t_co2e >= tonnes.net_t_co2e * (1.0 - 1e-3)
     assert emissions.tonnes <= tonnes.tonnes * (1.0 + 1e-3)
+
+
+def test_a_round_outside_the_year_is_refused_with_the_years_first_and_last_month():
+    months = [dt.date(2026 + n // 12, n % 12 + 1, 1) for n in range(2, 26)]
+    late = FundingRound(name="late", hand_over_month="2027-04")
+    with pytest.raises(ProgramError, match=r"2026-03.*2027-02"):
+        _round(late, months)
+    assert _round(FundingRound(name="in", hand_over_month="2027-02"), months).month == months[11]

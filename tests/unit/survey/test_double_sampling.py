@@ -4,7 +4,11 @@ import numpy as np
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey.feed import choose_estimator, regression_rows
+from planner.survey.feed import (
+    LEAST_PAIRS_FOR_REGRESSION,
+    choose_estimator,
+    regression_rows,
+)
 
 
 def pairs(n, seed, intercept=0.0):
@@ -36,3 +40,8 @@ def test_pairs_that_carry_no_line_are_refused():
         regression_rows(np.array([1.0, 2.0]), np.array([1.0, 2.0]), np.ones((1, 2)))
     with pytest.raises(EstimateError, match="one and the same"):
         regression_rows(np.arange(3.0), np.arange(3.0), np.array([[1.0, 0.0, 0.0]]))
+
+
+def test_pairs_that_all_report_the_same_have_no_line_and_take_the_ratio():
+    weighed = np.linspace(1.0, 2.0, LEAST_PAIRS_FOR_REGRESSION)
+    assert choose_estimator(np.full(weighed.size, 1.5), weighed) == "ratio"

@@ -8,7 +8,12 @@ import pytest
 
 from planner.errors import EstimateError
 from planner.survey.calibration import Crossed, Margin, rake
-from planner.survey.known_counts import known_counts, meet_counts
+from planner.survey.known_counts import (
+    LEAST_ANSWERS_IN_CATEGORY,
+    _neighbours,
+    known_counts,
+    meet_counts,
+)
 
 
 def told(counts):
@@ -164,3 +169,10 @@ def test_the_largest_weight_allowed_is_raised_until_the_counts_can_be_met():
     assert met[0, 0] >= 90.0
     assert met[0, :10].sum() == pytest.approx(100.0, rel=1e-4)
     assert met[0, 1:21].sum() == pytest.approx(10.0, rel=1e-4)
+
+
+def test_neighbours_that_stand_together_are_named_by_the_first_and_the_last_of_them():
+    """Of 3, 3 and 4 answers the three have ten together; the fourth category stays alone."""
+    counted = pl.DataFrame({"category": ["1", "2", "3", "4"], "count": [3, 3, 4, 40]})
+    assert LEAST_ANSWERS_IN_CATEGORY == 10
+    assert _neighbours(counted) == dict.fromkeys("123", "1 to 3")

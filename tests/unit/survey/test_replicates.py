@@ -5,6 +5,12 @@ import pytest
 from scipy import stats
 
 from planner.errors import EstimateError
+from planner.survey.replicates import (
+    BITS_OF_OCTAVE,
+    LEAST_OCTAVE,
+    OCTAVES,
+    _lines_of_quantiles,
+)
 from tests.unit.survey.replicate_rows import gamma_multipliers
 
 
@@ -37,3 +43,18 @@ def test_a_unit_alone_is_too_few_and_an_empty_stratum_none() -> None:
 def test_two_units_are_too_few() -> None:
     with pytest.raises(EstimateError, match="2 households or clusters"):
         gamma_multipliers(np.ones((4, 2)) / 2, np.zeros(2, dtype=np.int64), np.zeros(1))
+
+
+@pytest.mark.parametrize("households", [3, 5, 40])
+def test_the_lines_between_gamma_quantiles_meet_them_up_to_the_last_part(households):
+    """SciPy's own quantiles, at the middles of the parts, to one in 10^4 as the module says."""
+    shape = (households - 2.0) / households
+    begins, slopes = _lines_of_quantiles(shape)
+    parts = 1 << BITS_OF_OCTAVE
+    octave = np.exp2(np.arange(LEAST_OCTAVE, LEAST_OCTAVE + OCTAVES))
+    drawn = np.outer(octave, 1.0 + (np.arange(parts) + 0.5) / parts).ravel()
+    of_lines = begins + slopes * drawn
+    exact = stats.gamma(shape).isf(np.exp(-drawn))
+    usual = (drawn > 0.01) & (drawn < 700.0)
+    assert of_lines[usual] == pytest.approx(exact[usual], rel=1e-3)
+    assert usual[-parts:].all()

@@ -1,10 +1,13 @@
 """The Weibull curve of interval-censored ages: its maximum, its laws, its integral."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy import integrate, optimize, stats
 
 from planner.errors import EstimateError
+from planner.survey.climbing import Problem
 from planner.survey.interval_likelihood import Intervals
 from planner.survey.retention import active_months
 from planner.survey.stopping_season import choose_knots
@@ -244,3 +247,14 @@ def test_both_halves_of_the_belief_are_drawn_apart_around_half_an_answer_each():
     assert belief[0].tolist() == [0.5, 0.5]
     assert belief[1:].mean(axis=0) == pytest.approx([0.5, 0.5], abs=0.05)
     assert abs(np.corrcoef(belief[1:].T)[0, 1]) < 0.07
+
+
+@pytest.mark.parametrize(("level", "is_refused"), [(199.0, False), (201.0, True), (-201.0, True)])
+def test_a_fit_that_runs_away_is_refused_on_either_side(level, is_refused):
+    problem = SimpleNamespace(slopes=slice(1, 2))
+    point = np.array([[0.0, 1.0], [level, 1.0]])
+    if not is_refused:
+        Problem._refuse_runaway(problem, point)
+        return
+    with pytest.raises(EstimateError, match="curve"):
+        Problem._refuse_runaway(problem, point)
