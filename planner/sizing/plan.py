@@ -23,7 +23,7 @@ from planner.sizing.allocation import (
 from planner.sizing.building import build_problem
 from planner.sizing.clash import find_clash
 from planner.sizing.outcome import by_year, outcome_of
-from planner.sizing.world import changed_world, make_world
+from planner.sizing.world import changed_world
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -57,7 +57,6 @@ class Plan:
     """A plan that keeps every limit, and what it comes to in every draw."""
 
     settings: Settings
-    world: World
     problem: Problem
     allocation: Allocation
     outcome: Outcome
@@ -71,21 +70,13 @@ def relative_gap(problem: Problem) -> float:
     return GAP_OF_SMALL if problem.choices.count <= SMALL_PROBLEM else GAP_OF_LARGE
 
 
-def make_plan(
-    context: Context,
-    settings: Settings,
-    draws: Draws,
-    earlier_kg: Numbers,
-    reuse_from: Plan | None = None,
-) -> Plan:
+def make_plan(context: Context, settings: Settings, world: World, earlier_kg: Numbers) -> Plan:
     """Choose the bins of a plan and work out what they come to.
 
     Parameters
     ----------
     earlier_kg
         Shape (draws, months): scraps that bins given before keep out of landfill [kg].
-    reuse_from
-        A plan on the same draws, of which this one is a scenario.
 
     Raises
     ------
@@ -94,11 +85,6 @@ def make_plan(
     ProgramError
         The least cost is asked for and no target is set.
     """
-    world = (
-        make_world(context, settings, draws)
-        if reuse_from is None
-        else changed_world(context, draws, reuse_from.settings, reuse_from.world, settings)
-    )
     earlier_by_year = by_year(earlier_kg) / KG_PER_T
     problem = build_problem(context, settings, world)
     if settings.objective == LEAST_COST:
@@ -111,7 +97,6 @@ def make_plan(
     outcome = outcome_of(context, settings, world, found.bins_by_group)
     return Plan(
         settings,
-        world,
         problem,
         found,
         outcome,
@@ -224,9 +209,14 @@ def scenarios_of(program: Program) -> tuple[Scenario, ...]:
 
 
 def compare(
-    context: Context, main: Plan, scenarios: Sequence[Scenario], draws: Draws, earlier_kg: Numbers
+    context: Context,
+    main: Plan,
+    world: World,
+    scenarios: Sequence[Scenario],
+    draws: Draws,
+    earlier_kg: Numbers,
 ) -> tuple[Compared, ...]:
-    """Make the plan of each scenario on the draws of the main one.
+    """Make the plan of each scenario on the draws of the main one, which met this world.
 
     Draw by draw, both plans meet the same households, worms and prices, so that the
     difference between them is told apart from the chance that both share.
@@ -240,7 +230,13 @@ def compare(
     for scenario in scenarios:
         settings = main.settings.changed_by(scenario)
         try:
-            plan = make_plan(context, settings, draws, earlier_kg, main)
+            # without a name, so that it goes before the next is made
+            plan = make_plan(
+                context,
+                settings,
+                changed_world(context, draws, main.settings, world, settings),
+                earlier_kg,
+            )
         except EstimateError as error:
             found.append(Compared(scenario.name, None, error.said))
         else:

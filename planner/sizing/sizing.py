@@ -159,6 +159,7 @@ class Sizing:
     context: Context
     inputs: Inputs
     draws: Draws
+    world: World  # what the main plan meets, draw by draw
     main: Plan
     # shape (draws, months): tonnes that bins given before keep out of landfill [t]
     earlier_t: Numbers
@@ -207,14 +208,15 @@ def size(
     draws = draw_beliefs(inputs.beliefs, inputs.correlations, program.sizing.draws_count, seed)
     earlier_kg = earlier_bins(context, settings, draws)
     progress(say("plan.doing.bins"))
-    main = make_plan(context, settings, draws, earlier_kg)
+    world = make_world(context, settings, draws)
+    main = make_plan(context, settings, world, earlier_kg)
     progress(say("plan.doing.frontier"))
     gap = relative_gap(main.problem)
     free = without_money(main.problem)
-    line = frontier(free, main.allocation, _valued_as(context, main), gap)
+    line = frontier(free, main.allocation, _valued_as(context, main, world), gap)
     dearer = next_tonne_cost(free, main.allocation.tonnes)
     binding = worth_of_limits(main.problem, main.allocation, settings.objective)
-    chance, needed = _target(context, main, earlier_kg)
+    chance, needed = _target(context, main, world, earlier_kg)
     progress(say("plan.doing.drivers"))
     drivers = _drivers(context, settings, inputs, main, seed)
     progress(say("plan.doing.scenarios"))
@@ -224,6 +226,7 @@ def size(
         context=context,
         inputs=inputs,
         draws=draws,
+        world=world,
         main=main,
         earlier_t=earlier_kg / KG_PER_T,
         frontier=line,
@@ -232,15 +235,17 @@ def size(
         chance=chance,
         needed=needed,
         drivers=drivers,
-        scenarios=compare(context, main, scenarios_of(program), draws, earlier_kg),
-        steps=rule_steps(table, context, main.world, main.outcome, main.allocation.bins_by_group),
+        scenarios=compare(context, main, world, scenarios_of(program), draws, earlier_kg),
+        steps=rule_steps(table, context, world, main.outcome, main.allocation.bins_by_group),
         notes=(*settings.notes, *_notes(context, settings, inputs, measured, routes)),
     )
 
 
-def _valued_as(context: Context, main: Plan) -> Callable[[Allocation], tuple[float, float]]:
+def _valued_as(
+    context: Context, main: Plan, world: World
+) -> Callable[[Allocation], tuple[float, float]]:
     """Give what any bins come to as the plan's do: best estimates of tonnes, and of their cost."""
-    world = central_draw(main.world)
+    world = central_draw(world)
 
     def valued(allocation: Allocation) -> tuple[float, float]:
         found = outcome_of(context, main.settings, world, allocation.bins_by_group)
@@ -250,7 +255,7 @@ def _valued_as(context: Context, main: Plan) -> Callable[[Allocation], tuple[flo
 
 
 def _target(
-    context: Context, main: Plan, earlier_kg: Numbers
+    context: Context, main: Plan, world: World, earlier_kg: Numbers
 ) -> tuple[float | None, Needed | None]:
     settings = main.settings
     if settings.target_t is None:
@@ -260,7 +265,7 @@ def _target(
 
     def tonnes_of(allocation: Allocation) -> Numbers:
         bins = allocation.bins_by_group
-        outcome = outcome_of(context, settings, main.world, bins)
+        outcome = outcome_of(context, settings, world, bins)
         return np.asarray(outcome.kept_out_t_by_year[:, year] + earlier)
 
     needed = bins_needed(

@@ -253,7 +253,7 @@ def engine_with(sizing, values):
     landfill = sizing.program.landfill.model_copy(update=share)
     program = sizing.program.model_copy(update={"landfill": landfill})
     context = replace(sizing.context, program=program)
-    bins = worlds._bins(context, main.settings, draws, main.world.feed_kg_per_week)
+    bins = worlds._bins(context, main.settings, draws, sizing.world.feed_kg_per_week)
     models = range(1, 1 + len(main.settings.models))
 
     def of_models(name):
@@ -262,7 +262,7 @@ def engine_with(sizing, values):
     world = replace(
         worlds.make_world(context, main.settings, draws),
         bins=bins,
-        demand=main.world.demand,
+        demand=sizing.world.demand,
         price=of_models("price"),
         other_cost=of_models("handing_over") - values["copayment"],
         fixed_cost=values["fixed_cost"],
@@ -280,8 +280,8 @@ def engine_with(sizing, values):
 def test_every_changed_assumption_comes_to_what_the_engine_says(areas_alone, recalculated):
     sizing, (_, _, changed, values) = PLANS[areas_alone[0]], recalculated
     # the food collection of one area is in both
-    assert sizing.main.world.moved_elsewhere_share.any()
-    assert not sizing.main.world.moved_elsewhere_share.all()
+    assert sizing.world.moved_elsewhere_share.any()
+    assert not sizing.world.moved_elsewhere_share.all()
     outcome = engine_with(sizing, values)
     kept_out, cost = outcome.kept_out_t[0], round(outcome.cost[0], 2)
     expected = {

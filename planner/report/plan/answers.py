@@ -67,7 +67,7 @@ def _add_target(figures: WordedFigures, sizing: Sizing) -> None:
 
 def _add_frontier(figures: WordedFigures, sizing: Sizing) -> None:
     line, currency = sizing.frontier, sizing.program.council.currency
-    fixed = sizing.main.world.fixed_cost
+    fixed = sizing.world.fixed_cost
     for n in range(line.cost.size):
         for name, value, unit in (
             ("frontier_cost", line.cost[n] + fixed, currency),
@@ -155,7 +155,7 @@ def _add_beliefs(figures: WordedFigures, sizing: Sizing) -> None:
 
 def _add_one_bin(figures: WordedFigures, sizing: Sizing) -> None:
     """Add what one bin keeps out, avoids and costs in each area and dwelling."""
-    groups, world, settings = sizing.context.groups, sizing.main.world, sizing.main.settings
+    groups, world, settings = sizing.context.groups, sizing.world, sizing.main.settings
     currency = sizing.program.council.currency
     rates = world.rates
     for place, label in enumerate(groups.labels):

@@ -30,7 +30,7 @@ Block = tuple[int, int, int]
 
 def assumed_of(sizing: Sizing) -> tuple[Assumption, ...]:
     """List the numbers on which the live sheets rest, at their central values."""
-    settings, world = sizing.main.settings, sizing.main.world
+    settings, world = sizing.main.settings, sizing.world
     currency, avoided = sizing.program.council.currency, world.rates.avoided_kg_co2e_per_t[0]
     price, caused = settings.price_per_t, world.rates.bin_gases_kg_co2e_per_t[0]
     return (
@@ -78,7 +78,7 @@ def _of_bins(sizing: Sizing) -> list[Assumption]:
 
 def _of_model(sizing: Sizing, model: int) -> list[Assumption]:
     """Price, hand-over and making of one bin model."""
-    world, settings = sizing.main.world, sizing.main.settings
+    world, settings = sizing.world, sizing.main.settings
     currency, bin_model = sizing.program.council.currency, settings.models[model]
     named = {"model": bin_model.model_name}
     price, other_cost = float(world.price[0, model]), float(world.other_cost[0, model])
@@ -120,7 +120,7 @@ def write_assumptions(book: Book, page: Page, assumed: tuple[Assumption, ...]) -
 
 def _blocks(sizing: Sizing) -> Iterator[Block]:
     """Dwelling, model and round of every row with bins."""
-    taken = taken_in_central_draw(sizing.main.world, sizing.main.allocation.bins_by_group)
+    taken = taken_in_central_draw(sizing.world, sizing.main.allocation.bins_by_group)
     dwelling = sizing.context.groups.dwelling
     for code in range(len(DWELLINGS)):
         used = (taken[dwelling == code] > 0).any(axis=0)
@@ -132,7 +132,7 @@ def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int
     """Write one row a dwelling, model, round and month; give the rows of each block."""
     page.title("plan.weeks.title")
     page.note("plan.weeks.note")
-    courses = sizing.main.world.scenario_courses
+    courses = sizing.world.scenario_courses
     if courses:
         page.note("plan.weeks.courses")
     page.print_no_further()
@@ -156,9 +156,9 @@ def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int
 
 def _rows_of_block(sizing: Sizing, block: Block, first: int) -> tuple[list[list[Cell]], float]:
     code, model, place = block
-    settings, one = sizing.main.settings, sizing.main.world.bins[code][model]
+    settings, one = sizing.main.settings, sizing.world.bins[code][model]
     month_of_round = settings.months.index(settings.rounds[place].month)
-    courses = [course for _, course in sizing.main.world.scenario_courses]
+    courses = [course for _, course in sizing.world.scenario_courses]
     share_name, shape = f"in_use_12_months_share_{DWELLINGS[code]}", "retention_shape"
     rows: list[list[Cell]] = []
     total = 0.0

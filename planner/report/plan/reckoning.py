@@ -75,7 +75,7 @@ def _write_rows(
     page.note("plan.reckoning.note")
     first = page.row + 1
     bins = sizing.main.allocation.bins_by_group
-    taken = taken_in_central_draw(sizing.main.world, bins)
+    taken = taken_in_central_draw(sizing.world, bins)
     places = np.argwhere((bins > 0) | (taken > 0))
     rows = [
         _row(sizing, values, blocks, book.wording, row, (int(g), int(m), int(r)), taken)
@@ -102,7 +102,7 @@ def _row(
     all_taken: np.ndarray,
 ) -> _Row:
     group, model, place = cell
-    context, world, settings = sizing.context, sizing.main.world, sizing.main.settings
+    context, world, settings = sizing.context, sizing.world, sizing.main.settings
     code = int(context.groups.dwelling[group])
     start, end, weeks = blocks[code, model, place]
     feed = float(world.feed_kg_per_week[0, group])
@@ -145,10 +145,10 @@ def _elsewhere(
 
     The factor multiplies what went to the residual bin; empty where no scenario holds.
     """
-    for number, (groups, course) in enumerate(sizing.main.world.scenario_courses):
+    for number, (groups, course) in enumerate(sizing.world.scenario_courses):
         if groups[group]:
             code = int(sizing.context.groups.dwelling[group])
-            one = sizing.main.world.bins[code][cell[1]]
+            one = sizing.world.bins[code][cell[1]]
             weeks = one.full_feed_weeks[0, :, cell[2]]
             letter = chr(ord("I") + number)
             own = f"'{said('plan.sheet.weeks')}'!"

@@ -23,7 +23,7 @@ from planner.sizing.outcome import outcome_of, taken_in_central_draw
 from planner.sizing.plan import without_money
 from planner.sizing.settings import _round, choose_plan_year, settings_of
 from planner.sizing.sizing import rule_steps, size
-from planner.sizing.world import make_world
+from planner.sizing.world import changed_world, make_world
 
 TABLE = read_factors()
 TEMPLATE = read_program(TEMPLATES / "program.toml")
@@ -94,18 +94,18 @@ def measured_at(share, feed, draws=200, feed_ratio=((1.0, 1.0, 1.0),) * 2):
 def test_the_plan_keeps_its_budget_and_gives_no_more_than_are_wanted():
     sizing = sized()
     main = sizing.main
-    assert 0 < main.allocation.cost <= main.settings.budget - main.world.fixed_cost
-    wanted = np.floor(main.world.demand[0] + 0.5)
+    assert 0 < main.allocation.cost <= main.settings.budget - sizing.world.fixed_cost
+    wanted = np.floor(sizing.world.demand[0] + 0.5)
     assert (main.allocation.bins_by_group.sum(axis=1).cumsum(axis=1) <= wanted).all()
     assert main.allocation.gap_share <= 1e-3
 
 
 def test_households_take_no_more_than_is_planned_and_no_more_than_they_want():
-    main = sized().main
+    main, world = sized().main, sized().world
     given = main.outcome.bins_given
     assert (given <= main.allocation.bins_count + 1e-9).all()
-    assert (given <= main.world.demand[:, :, -1].sum(axis=1) + 1e-9).all()
-    taken = taken_in_central_draw(main.world, main.allocation.bins_by_group)
+    assert (given <= world.demand[:, :, -1].sum(axis=1) + 1e-9).all()
+    taken = taken_in_central_draw(world, main.allocation.bins_by_group)
     assert taken.sum() == pytest.approx(given[0])
 
 
@@ -159,10 +159,10 @@ def test_the_rule_of_thumb_stands_first_and_the_plan_last():
 
 def test_each_step_of_the_walk_puts_a_mean_of_the_planned_bins_in_the_rule_s_place():
     steps = {step.name: step.tonnes for step in sized().steps}
-    feed = sized().main.world.feed_kg_per_week[0]
+    feed = sized().world.feed_kg_per_week[0]
     handbook = TABLE.find("fed_kg_per_household_week").value
     assert feed.min() <= steps["feed"] / steps["run_in"] * handbook <= feed.max()
-    landfilled = sized().main.world.landfill_share[0]
+    landfilled = sized().world.landfill_share[0]
     rule = TABLE.find("new_composter_share").value * TABLE.find("residual_bin_share").value
     mean = steps["landfilled"] / steps["feed"] * rule
     assert landfilled.min() - 1e-9 <= mean <= landfilled.max() + 1e-9
@@ -190,7 +190,7 @@ def test_making_is_charged_in_full_when_a_bin_is_acquired_whatever_the_horizon()
     # memory); the same account as in the report
     for years in (1, 5):
         sizing = sized(horizon_years=years)
-        outcome, world = sizing.main.outcome, sizing.main.world
+        outcome, world = sizing.main.outcome, sizing.world
         bins = sizing.main.allocation.bins_by_group.sum(axis=(0, 2))
         made = world.rates.making_kg_co2e @ bins / 1000
         methane = outcome.kept_out_t * world.rates.avoided_kg_co2e_per_t / 1000
@@ -205,10 +205,15 @@ def test_scenarios_are_compared_on_the_same_draws():
     difference = dearer.outcome.kept_out_t - sizing.main.outcome.kept_out_t
     apart = np.sqrt(dearer.outcome.kept_out_t[1:].var() + sizing.main.outcome.kept_out_t[1:].var())
     assert difference[1:].std() < 0.5 * apart
-    assert (dearer.world.demand == sizing.main.world.demand).all()
-    workshops = by_name["Fewer bins, with workshops"]
-    weeks = workshops.world.bins[0][0].in_use_weeks
-    assert (weeks >= sizing.main.world.bins[0][0].in_use_weeks - 1e-12).all()
+
+    def world_of(name):
+        changed = by_name[name].settings
+        given = sizing.context, sizing.draws, sizing.main.settings, sizing.world, changed
+        return changed_world(*given)
+
+    assert (world_of("A bin a quarter dearer").demand == sizing.world.demand).all()
+    weeks = world_of("Fewer bins, with workshops").bins[0][0].in_use_weeks
+    assert (weeks >= sizing.world.bins[0][0].in_use_weeks - 1e-12).all()
 
 
 def with_stated(*stated, **sizing):
@@ -318,7 +323,7 @@ def test_the_chance_of_a_target_falls_as_it_rises_and_bins_needed_reach_it():
     assert chances == sorted(chances, reverse=True)
 
     def tonnes_of(found):
-        outcome = outcome_of(sizing.context, main.settings, main.world, found.bins_by_group)
+        outcome = outcome_of(sizing.context, main.settings, sizing.world, found.bins_by_group)
         return outcome.kept_out_t_by_year[:, 0]
 
     fewer = bins_needed(without_money(main.problem), tonnes_of, 0.5, 0.7)
@@ -439,7 +444,7 @@ def test_measuring_moves_beliefs_towards_what_was_measured_and_makes_them_surer(
         assert prior.value < posterior.value < value
         assert posterior.high - posterior.low < 0.6 * (prior.high - prior.low)
     landfilled = TEMPLATE.landfill.landfilled_share_of_residual_waste
-    assert learnt.main.world.landfill_share == pytest.approx(0.4 * landfilled)
+    assert learnt.world.landfill_share == pytest.approx(0.4 * landfilled)
     names = {one.name for one in learnt.inputs.learned}
     assert {"in_use_12_months_share_apartment", "retention_shape", "feed_kg_per_week"} <= names
 
@@ -453,7 +458,7 @@ def test_a_plan_learns_from_an_areas_and_a_dwellings_own_answers():
         measured = measured_at(0.7, 1.0, feed_ratio=feed_ratio)
         found = size(
             own, TABLE, settings_of(own, LABEL), evidence(), measured, routes, lambda _: None
-        ).main.world
+        ).world
         return found.feed_kg_per_week[0]
 
     alike = feed(((1.0, 1.0, 1.0), (1.0, 1.0, 1.0)))
@@ -502,10 +507,10 @@ def test_the_same_plan_in_whole_bins_is_within_its_gap_of_split_bins():
 def test_without_bins_planned_nothing_is_taken_or_spent_beyond_the_fixed_cost():
     sizing = sized(target_t=1.0)
     none = np.zeros_like(sizing.main.allocation.bins_by_group)
-    outcome = outcome_of(sizing.context, sizing.main.settings, sizing.main.world, none)
+    outcome = outcome_of(sizing.context, sizing.main.settings, sizing.world, none)
     assert not outcome.kept_out_t_by_month.any()
-    assert (outcome.cost == sizing.main.world.fixed_cost).all()
-    steps = rule_steps(TABLE, sizing.context, sizing.main.world, outcome, none)
+    assert (outcome.cost == sizing.world.fixed_cost).all()
+    steps = rule_steps(TABLE, sizing.context, sizing.world, outcome, none)
     assert {step.tonnes for step in steps} == {0.0}
     assert replace(sizing, main=sizing.main).chance is not None
 
