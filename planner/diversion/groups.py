@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.arrays import Flags, Integers, Numbers, numbers_of, places_of, quotient
-from planner.errors import EstimateError, NotYetError
+from planner.errors import NotYetError
 from planner.messages import say
 from planner.survey.feed import Calibration, reports_of, weekly_feed
 from planner.tables import DWELLINGS
@@ -75,14 +75,14 @@ def dwelling_estimates(
     Raises
     ------
     EstimateError
-        No in-use bin has an answer on feed, a NotYetError; or all of them are 0.
+        No in-use bin has an answer on feed, or all of them are 0, a NotYetError.
     """
     has_feed = reports_of(answers).has_report
     if not has_feed.any():
         raise NotYetError(say("estimate.no_feed_answer"))
     pooled_feed = weekly_feed(answers, weights, calibration).kg_per_in_use_bin_week
     if pooled_feed[0] <= 0.0:
-        raise EstimateError(say("estimate.fed_nothing"))
+        raise NotYetError(say("estimate.fed_nothing"))
     relative = _relative_feed(answers, weights, calibration, has_feed, pooled_feed, rng)
     return DwellingEstimates(
         retained=retained,

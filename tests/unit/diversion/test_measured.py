@@ -57,14 +57,15 @@ def test_what_was_reported_was_fed_in_the_month_of_the_round(alike):
     assert alike.in_use_bin_weeks[0, january] == pytest.approx(2 * IN_USE * 31 / 7, rel=5e-3)
 
 
-def test_bins_in_use_are_known_where_nobody_was_asked_what_they_are_fed(alike):
+@pytest.mark.parametrize(
+    ("told", "missing"), [(None, "no bin in use has one"), (0.0, "bins were fed nothing")]
+)
+def test_bins_in_use_are_known_where_no_feed_is(alike, told, missing):
     counts, program = town.counts(), town.program()
-    untold = {
-        name: pl.lit(None, pl.Float64) for name in ("fed_kg_last_week", "fed_litres_last_week")
-    }
-    counts.followup = counts.followup.with_columns(**untold)
+    fed = dict.fromkeys(("fed_kg_last_week", "fed_litres_last_week"), pl.lit(told, pl.Float64))
+    counts.followup = counts.followup.with_columns(**fed)
     method = program.method.model_copy(update={"draws_count": DRAWS})
-    with pytest.raises(NotYetError, match="no bin in use has one"):
+    with pytest.raises(NotYetError, match=missing):
         measured(counts)
     found = measure_in_use(counts, program.model_copy(update={"method": method}))
     assert found.bins_in_use == pytest.approx(alike.bins_in_use)
