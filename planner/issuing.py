@@ -42,6 +42,7 @@ class IssueResult:
     before: Issue | None  # the issue of the same year and time that it takes the place of
     # what reads otherwise than in that one, by cause; None where there is none
     restated: pl.DataFrame | None
+    notes: tuple[str, ...] = ()  # what to know of the figures
 
 
 def issue(
@@ -86,7 +87,7 @@ def issue(
     frozen = freeze(folder, one, written.files)
     with open_store(folder, make=False) as store:
         note_issues(folder, store, utc_now())
-    return IssueResult(draft.program, draft.register, one, frozen, before, changed)
+    return IssueResult(draft.program, draft.register, one, frozen, before, changed, written.notes)
 
 
 def _changes(

@@ -220,6 +220,8 @@ def _print_open(found: CaseList, wording: Wording) -> None:
 def _print_made_good(found: CaseList, wording: Wording) -> None:
     row = found.remedies.row(0, named=True)
     replaced, topped_up = row["replaced_count"], row["topped_up_count"]
+    if not (replaced or topped_up or row["booked_amount"]):
+        return
     mass, amount = wording.number(row["topped_up_kg"], 1), wording.money(row["booked_amount"])
     made_good = {"replaced": replaced, "topped_up": topped_up, "mass": mass, "amount": amount}
     show(say("caring.made_good", **made_good))

@@ -18,6 +18,7 @@ from planner.cli.options import (
     advise,
     command,
     date_of,
+    from_here,
     show,
     tell,
 )
@@ -153,7 +154,7 @@ def print_erased(erased: Erased, *, again: str | None) -> None:
     for path in erased.copies:
         show(say("erase.in_copy", path=str(path)))
     for path in erased.backups:
-        show(say("erase.in_backup", path=str(path)))
+        show(say("erase.in_backup", path=str(from_here(path))))
     for path in erased.unreachable:
         tell(say("erase.unreachable", path=str(path)))
     for path in erased.of_original:
@@ -170,9 +171,12 @@ def print_erased(erased: Erased, *, again: str | None) -> None:
 
 def _print_search(erased: Erased) -> None:
     """Say where details are still, or that every byte was searched and none found."""
+    places: dict[tuple[Path, bool], list[str]] = {}
     for one in erased.remains:
-        place = f"{one.path}, {one.where}" if one.where else str(one.path)
-        tell(say("erase.shared" if one.is_of_others else "erase.still", place=place))
+        places.setdefault((one.path, one.is_of_others), []).append(one.where)
+    for (path, is_of_others), parts in places.items():
+        place = ", ".join((str(from_here(path)), *filter(None, parts)))
+        tell(say("erase.shared" if is_of_others else "erase.still", place=place))
     if erased.searched_count and not erased.remains:
         tell(say("erase.searched", erased.searched_count))
     elif not erased.searched_count:

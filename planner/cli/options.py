@@ -120,6 +120,11 @@ def _folded_line(line: str, width: int) -> str:
     return "\n".join(rows)
 
 
+def from_here(path: Path) -> Path:
+    """Shorten the path of what lies in the folder one stands in."""
+    return path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
+
+
 def show(text: object = "") -> None:
     """Print a result."""
     words = in_words(text, spoken()) if isinstance(text, str) else str(text)

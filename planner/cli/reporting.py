@@ -167,6 +167,8 @@ def issue(
     show(say("console.issued", number=number, day=day, folder=str(result.folder)))
     tables = len(result.issue.records)
     show(say("console.issue_rests_on", len(result.issue.loads), tables=tables))
+    show_notes(result.notes)
+    advise(say("console.next_issued"), "figure", "kept_out_of_landfill_t", program=program)
 
 
 def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> None:
@@ -185,7 +187,12 @@ def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> N
             changed_amount(result.register, row, name, wording)
             for name in ("issued", "today", *CAUSES)
         )
-        by = [f"{cause} {part}" for cause, part in zip(CAUSES, parts, strict=True) if row[cause]]
+        # an amount has a line of its own, so that it does not fold
+        by = [
+            f"{say(f'report.by.{cause}'.replace(' ', '_'))}\n{part}"
+            for cause, part in zip(CAUSES, parts, strict=True)
+            if row[cause]
+        ]
         table.add_row(row["label"], issued, today, "\n".join(by))
     print_table(table)
     if material.height > SHOWN_ROWS:

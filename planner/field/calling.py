@@ -53,11 +53,11 @@ WIDTHS = {
     "household_id": 13,
     "full_name": 20,
     "phone_or_mail": 24,
-    "call_reason": 12,
+    "call_reason": 16,
     "why": 44,
     "call_date": 11,
     "call_outcome": 13,
-    "note": 27,
+    "note": 23,
 }
 _LINE_HEIGHT = 15.0
 

@@ -253,9 +253,9 @@ WIDTHS = {
     "problem": 15,
     "household_id": 12,
     "case_action": 16,
-    "worms_kg": 9,
+    "worms_kg": 12,
     "cost_id": 10,
-    "replacement_handover_id": 16,
+    "replacement_handover_id": 26,
 }
 NO_PROBLEM, UNNAMED_PROBLEM = "none", "other"
 _WIDTH = 12

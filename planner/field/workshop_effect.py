@@ -101,12 +101,13 @@ def compare(spells: pl.DataFrame, workshops_count: int, attended_count: int) -> 
     exposure = exposure_months(known["start_age_days"], known["end_age_days"])
     laid = Spells(exposure, design[:, 1:], stopped, np.ones(len(stopped)))
     expected = total_hazard(laid, fit_hazard(laid.of(~taught)))
-    mine, others = float(expected[taught].sum()), float(expected[~taught].sum())
     seen = (int(stopped[taught].sum()), int(stopped[~taught].sum()))
+    # as many as there would be had the others' hazard, in sum, been that of their own stops
+    mine = float(expected[taught].sum() / expected[~taught].sum() * seen[1])
     counted = replace(nothing, expected_count=mine)
     if mine < LEAST_EXPECTED:
         return counted
-    ratio, low, high = rate_ratio(seen, (mine, others))
+    ratio, low, high = rate_ratio(seen, (mine, float(seen[1])))
     return replace(counted, ratio=ratio, low=low, high=high, e_value=e_value(ratio))
 
 

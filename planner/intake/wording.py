@@ -125,6 +125,8 @@ def expected(table: str, column: str, country: Country, currency: str) -> str:
         return say(f"expected.number.{_UNIT_KEYS.get(unit, unit)}", **limits)
     if isinstance(declared, dy.String):
         return say("expected.text", letters=declared.max_length or 0)
+    if kind == "date" and country.date_example == "2025-03-04":
+        kind = "iso_date"
     filled = {"example": country.date_example, "codes": ", ".join(codes(table, column))}
     return say(f"expected.{kind}", **filled)
 

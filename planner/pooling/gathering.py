@@ -84,9 +84,8 @@ def gather(places: Iterable[str], kept: Path, request: PoolRequest, progress: Pr
     exports += measured
     missing |= unread
     if not exports:
-        why = "\n".join(f"  {name}: {reason}" for name, reason in missing.items())
-        message = f"{say('pooled.fail.nobody')}\n{why}"
-        raise PoolError(message)
+        told = (say("number.labelled", label=one, value=why) for one, why in missing.items())
+        raise PoolError("\n".join((say("pooled.fail.nobody"), *told)))
     return Gathered(tuple(exports), missing)
 
 

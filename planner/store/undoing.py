@@ -158,7 +158,7 @@ def check_orphans(
     more = {link: count - before[link] for link, count in after.items() if count > before[link]}
     if not more:
         return
-    listed = "; ".join(
+    listed = ", ".join(
         say("undoing.refer", count, child=child, link=link) for (child, link), count in more.items()
     )
     at_days = any(parent == "events" for _, parent in more)
@@ -191,7 +191,7 @@ def _check_untouched(store: Store, load_id: str) -> None:
     if later.is_empty():
         return
     loads = ", ".join(later["later_load_id"].unique().sort())
-    named = "; ".join(
+    named = ", ".join(
         say("undoing.by", table=table, key=key, load=by)
         for table, key, by in later.head(_NAMED).iter_rows()
     )
