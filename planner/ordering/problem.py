@@ -78,17 +78,18 @@ class Offer:
         >>> offer.goods_cost(20)
         160.0
         """
+        return sum((count * price for count, price in self.parts(packs_count)), 0.0)
+
+    def parts(self, packs_count: int) -> list[tuple[int, float]]:
+        """Packs of one order at each price, with the price of a pack."""
         reached = [step for step in self.steps if step.from_packs_count <= packs_count]
-        if not reached:
-            return 0.0
         if not self.is_incremental:
-            return packs_count * reached[-1].price_per_pack
+            return [(packs_count, step.price_per_pack) for step in reached[-1:]]
         ends = [*(step.from_packs_count - 1 for step in reached[1:]), packs_count]
-        begins = [0, *ends[:-1]]
-        return sum(
-            (end - begin) * step.price_per_pack
-            for begin, end, step in zip(begins, ends, reached, strict=True)
-        )
+        return [
+            (end - begin, step.price_per_pack)
+            for begin, end, step in zip([0, *ends], ends, reached, strict=False)
+        ]
 
 
 @dataclass(frozen=True)

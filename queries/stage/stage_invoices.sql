@@ -1,11 +1,12 @@
 -- stage_invoices: lines of invoices with the line of the order that each charges for.
 --   Amounts are without tax: of a supplier whose prices include it, the tax charged is
---   taken off goods and freight in proportion, which needs no rate.
+--   taken off goods and freight in proportion, which needs no rate. Goods that come
+--   nearer to the price ordered as they stand were written without tax.
 -- grain:  invoice_line_id
 -- params:
--- reads:  invoices, suppliers
+-- reads:  invoices, orders, suppliers
 -- feeds:  invoice_differs, orders_committed, three_way_match
-with untaxed as (
+with compared as (
     select
         invoices.*,
         case
@@ -18,8 +19,24 @@ with untaxed as (
                 )
             else 1.0
         end as untaxed_share,
+        orders.goods_amount / orders.ordered_quantity * invoices.invoiced_quantity
+            as agreed_amount,
     from invoices
-    left join suppliers using (supplier_id)
+    left join suppliers on suppliers.supplier_id = invoices.supplier_id
+    left join orders on orders.order_line_id = invoices.order_line_id
+),
+
+untaxed as (
+    select
+        * replace (
+            case
+                when abs(goods_amount - agreed_amount)
+                    < abs(goods_amount * untaxed_share - agreed_amount)
+                    then 1.0
+                else untaxed_share
+            end as untaxed_share
+        ),
+    from compared
 )
 
 select

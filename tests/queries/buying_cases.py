@@ -65,6 +65,7 @@ INVOICES = [
     {"invoice_line_id": "I4", "order_line_id": "P1", "invoice_date": D(2025, 4, 1)},
 ]
 CHARGED = {"goods_amount": 110.0, "freight_amount": 22.0, "tax_amount": 12.0}
+ONE_OF_P1 = {"order_line_id": "P1", "invoiced_quantity": 1.0}
 DELIVERIES = [
     {
         "delivery_id": "D1",
@@ -138,6 +139,32 @@ OF_STAGE = [
         },
         ("invoice_line_id", "goods_amount", "freight_amount", "tax_amount"),
         [("I1", 100.0, 20.0, 12.0), ("I2", 110.0, 22.0, 12.0), ("I3", 0.0, 0.0, 12.0)],
+    ),
+    Case(
+        "stage_invoices",
+        "goods that come nearer to the price ordered as they stand were written without tax",
+        {
+            "suppliers": [{**SUPPLIER[0], "prices_include_tax": True}],
+            "orders": [{"order_line_id": "P1", "ordered_quantity": 10.0, "goods_amount": 1000.0}],
+            "invoices": [
+                {
+                    "invoice_line_id": "I1",
+                    "order_line_id": "P1",
+                    "invoiced_quantity": 1.0,
+                    **CHARGED,
+                },
+                {
+                    "invoice_line_id": "I2",
+                    "order_line_id": "P1",
+                    "invoiced_quantity": 1.0,
+                    "goods_amount": 102.0,
+                    "freight_amount": 20.0,
+                    "tax_amount": 12.2,
+                },
+            ],
+        },
+        ("invoice_line_id", "goods_amount", "freight_amount"),
+        [("I1", 100.0, 20.0), ("I2", 102.0, 20.0)],
     ),
     Case(
         "stage_stock_counts",

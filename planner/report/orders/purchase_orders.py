@@ -67,10 +67,18 @@ def _in_packs(order: Order, row: dict[str, Any]) -> str:
     """Name what is bought and what a pack of it holds: it is to come in the packs named."""
     item = order.item_name(row["item_kind"], row["item_id"], row["packing"])
     held = row["ordered_quantity"] / row["packs_count"]
-    if row["item_kind"] == "bins" and held == 1.0:
+    if row["item_kind"] != "bins" or held != 1.0:
+        pack = order.pack(held, row["item_kind"])
+        item = said("order.item.in_packs", item=item, pack=pack.words)
+    (offer,) = (one for one in order.plan.problem.offers if one.offer_id == row["offer_id"])
+    parts = offer.parts(row["packs_count"])
+    if len(parts) == 1:
         return item
-    pack = order.pack(held, row["item_kind"])
-    return said("order.item.in_packs", item=item, pack=pack.words)
+    money = order.wording.money
+    prices = listing(
+        said("order.item.packs_at", count, price=money(price, PENNIES)) for count, price in parts
+    )
+    return said("order.item.at_prices", item=item, prices=prices)
 
 
 def _buyer(order: Order, tax: SalesTax) -> Part:
@@ -197,7 +205,7 @@ def _cells(order: Order, row: tuple[Any, ...]) -> tuple[Cell, ...]:
         label,
         order.count(line["packs_count"]) if is_goods else None,
         order.quantity(line["ordered_quantity"], line["item_kind"]) if is_goods else None,
-        pack_price(order.wording, without, line["packs_count"]) if is_goods else None,
+        pack_price(order.wording, line["goods_amount"], line["packs_count"]) if is_goods else None,
         order.money(without, places=2),
         order.share(rate, 0 if order.wording.rate(rate) == order.wording.share(rate) else 1),
         order.money(taxes, places=2),
@@ -209,13 +217,13 @@ PENNIES, FRACTIONS = 2, 4
 """Decimals of a price; more where the tax that is taken out leaves parts of a penny."""
 
 
-def pack_price(wording: Wording, without: float, packs_count: int) -> Number:
-    """Write a pack's price with as many decimals as it takes for the line to add up.
+def pack_price(wording: Wording, goods_amount: float, packs_count: int) -> Number:
+    """Write a pack's price as offered, with as many decimals as it takes for the line to add up.
 
-    The line's amount is without tax [currency].
+    Where the packs of a line have prices of their own it is their mean, and the item tells each.
     """
-    each = without / packs_count
-    adds_up = round(round(each, PENNIES) * packs_count, PENNIES) == round(without, PENNIES)
+    each = goods_amount / packs_count
+    adds_up = round(round(each, PENNIES) * packs_count, PENNIES) == round(goods_amount, PENNIES)
     places = PENNIES if adds_up else FRACTIONS
     code = number_format(wording.currency, places, wording)
     return Number(round(each, places), code, wording.money(each, places))

@@ -140,6 +140,21 @@ def agreed_amount(row: dict[str, Any]) -> float:
     return float(round(price * row["invoiced_quantity"] + row["freight_amount"], 2))
 
 
+def charged_share(row: dict[str, Any], tax: SalesTax) -> float:
+    """How many times goods and freight as charged are to be taken, to hold tax as prices do.
+
+    Where prices include tax, an invoice whose goods come nearer to their price with the tax put
+    on them was written without it.
+    """
+    goods = row["invoiced_goods_amount"]
+    charged = goods + row["invoiced_freight_amount"]
+    if not (tax.is_included and row["is_ordered"] and charged):
+        return 1.0
+    taxed = 1.0 + row["invoiced_tax_amount"] / charged
+    agreed = row["goods_amount"] / row["ordered_quantity"] * row["invoiced_quantity"]
+    return taxed if abs(goods * taxed - agreed) < abs(goods - agreed) else 1.0
+
+
 def differences(row: dict[str, Any], order: Order, tax: SalesTax) -> str:
     """Say how a line that was charged differs from order and delivery; nothing where it agrees."""
     if not row["invoices_count"]:
@@ -157,14 +172,13 @@ def differences(row: dict[str, Any], order: Order, tax: SalesTax) -> str:
     if unordered > LEAST_QUANTITY:
         excess = _excess(unordered, kind, wording)
         words.append(said("order.invoices.more_than_ordered", quantity=excess))
-    charged = row["invoiced_goods_amount"] + row["invoiced_freight_amount"]
-    dearer = round(charged - agreed_amount(row), 2)
+    share = charged_share(row, tax)
+    goods, freight = (row[f"invoiced_{name}_amount"] * share for name in ("goods", "freight"))
+    dearer = round(goods + freight - agreed_amount(row), 2)
     if abs(dearer) > LEAST_MONEY:
         key = "order.invoices.above" if dearer > 0 else "order.invoices.below"
         words.append(said(key, amount=wording.money(abs(dearer), 2)))
-    due = tax.amount(row["invoiced_goods_amount"], kind) + tax.amount(
-        row["invoiced_freight_amount"], "freight"
-    )
+    due = tax.amount(goods, kind) + tax.amount(freight, "freight")
     over = round(row["invoiced_tax_amount"] - due, 2)
     if abs(over) > LEAST_TAX:
         key = "order.invoices.more_tax" if over > 0 else "order.invoices.less_tax"
@@ -183,15 +197,17 @@ def _part(order: Order, which: str, pairs: Sequence[tuple[dict[str, Any], str]])
     heading = said(f"order.invoices.{which}")
     if not pairs:
         return Part(heading, (said(f"order.invoices.no_{which}"),))
-    rows = tuple(_row(order, *pair) for pair in pairs)
+    tax = SalesTax.of(order.program)
+    rows = tuple(_row(order, *pair, tax) for pair in pairs)
     return Part(heading, table=PaperTable(columns(MATCHED), rows))
 
 
-def _row(order: Order, row: dict[str, Any], words: str) -> tuple[Cell, ...]:
+def _row(order: Order, row: dict[str, Any], words: str, tax: SalesTax) -> tuple[Cell, ...]:
     kind, is_ordered, is_charged = row["item_kind"], row["is_ordered"], bool(row["invoices_count"])
     name = order.supplier(row["supplier_id"])["supplier_name"]
     usable = row["received_quantity"] - row["unusable_quantity"]
     charged = row["invoiced_goods_amount"] + row["invoiced_freight_amount"]
+    charged *= charged_share(row, tax)
     return (
         row["line_id"],
         name,

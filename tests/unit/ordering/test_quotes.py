@@ -101,3 +101,10 @@ def test_packs_times_the_price_on_the_order_is_the_amount_on_the_order(without, 
     cell = pack_price(Wording("en_GB", "GBP"), without, packs)
     assert cell.words == words
     assert round(cell.value * packs, 2) == without
+
+
+def test_packs_at_prices_of_their_own_are_told_apart():
+    # from the eleventh on a pack costs 8: twenty are ten at each price
+    assert offer(incremental=True).parts(20) == [(10, 10.0), (10, 8.0)]
+    assert offer(incremental=True).parts(10) == [(10, 10.0)]
+    assert offer().parts(20) == [(20, 8.0)]

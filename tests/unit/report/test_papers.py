@@ -122,6 +122,20 @@ def test_tax_at_another_rate_is_named_and_a_cent_of_rounding_is_not():
     assert found(invoiced_tax_amount=210.0) == "$105.00 more GST than is due."
 
 
+def test_an_invoice_without_tax_is_matched_where_prices_include_it():
+    # of 1,050 with a tenth of tax in it 954.55 are goods and freight, and 95.45 are tax
+    def told(goods, freight, taxes, **changes):
+        charged = {"invoiced_goods_amount": goods, "invoiced_freight_amount": freight}
+        tax = SalesTax("GST", 0.1, "ABN", is_included=True)
+        return differences({**LINE, **charged, "invoiced_tax_amount": taxes, **changes}, ORDER, tax)
+
+    assert told(1000.0, 50.0, 95.45) == told(909.09, 45.45, 95.45) == ""
+    assert told(929.09, 45.45, 97.45) == "$21.99 above the price and freight ordered."
+    # a part of the goods with tax in them, and no freight
+    half = {"invoiced_quantity": 10.0, "received_quantity": 10.0, "freight_amount": 0.0}
+    assert told(500.0, 0.0, 45.45, **half) == told(454.55, 0.0, 45.45, **half) == ""
+
+
 def test_a_charge_without_an_order_is_named():
     assert found(is_ordered=False) == "Charged without a line of an order."
 
