@@ -144,8 +144,8 @@ def order(
 def _print_plan(result: OrderResult) -> None:
     from planner.ordering.plan import cost_by_supplier, order_lines
     from planner.report.orders.order import (
-        PROVEN,
         option_words,
+        proof_of,
         sure_words,
         undone_words,
         without_cost,
@@ -171,9 +171,8 @@ def _print_plan(result: OrderResult) -> None:
         until = by if by == last else say("ordering.at_latest", by=by, last=last)
         of_supplier = {"name": name, "amount": amount, "by": until}
         show(say("ordering.supplier", row["deliveries_count"], **of_supplier))
-    proven = {"cost": wording.money(solution.cost), "gap": wording.share(solution.gap, 2)}
-    key = "ordering.proof_at_limit" if solution.reached_limit else "ordering.proof"
-    show(say(key if solution.gap > PROVEN else "ordering.proof_cheapest", **proven))
+    ending, most = proof_of(solution, wording)
+    show(say(f"ordering.proof.{ending}", cost=wording.money(solution.cost), share=most))
     for one in plan.service_costs:
         words = without_cost(is_decided=one.is_decided)
         cost = words if one.cost is None else wording.money(one.cost)

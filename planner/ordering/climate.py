@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import polars as pl
 
     from planner.ordering.plan import OrderPlan
-    from planner.ordering.problem import LiveNeed, Offer, PurchaseProblem
+    from planner.ordering.problem import LiveNeed, Lock, Offer, PurchaseProblem
     from planner.ordering.request import Effort
     from planner.ordering.shipping_window import Weather
     from planner.ordering.slots import Calendar
@@ -47,6 +47,34 @@ class ClimateOption:
     # price or no plan keeps every limit
     more_cost: float | None = None
     packing: str = ""  # how worms would be packed
+
+
+Lack = Literal["heat", "frost", "late", "not_offered", "no_delivery", "limits"]
+"""Why a hand-over day has no worms, or too few."""
+
+
+def why_without_worms(plan: OrderPlan, number: int) -> Lack:
+    """Tell what keeps worms from a hand-over day: what shuts all the ways on which they come."""
+    problem, need = plan.problem, plan.problem.live[number]
+    reach = need.slots[need.held_days <= problem.holding_days_most].tolist()
+    ways = [
+        line for line in problem.lines if line.slot in reach and problem.offers[line.offer].is_live
+    ]
+    if not ways:
+        return "no_delivery"
+    likeliest = min(ways, key=lambda line: (LOCKS.index(line.lock), line.held_chance))
+    if likeliest.lock != "held":
+        return likeliest.lock or "limits"
+    weather, slot = plan.calendar.weather, problem.slots[likeliest.slot]
+    limits = problem.offers[likeliest.offer].travels or weather.plain
+    days = days_between(slot.dispatch_date, slot.delivery_date)
+    hot = weather.held_chance(days, TravelLimits(-np.inf, limits.warmest_c))
+    cold = weather.held_chance(days, TravelLimits(limits.coldest_c, np.inf))
+    return "heat" if hot >= cold else "frost"
+
+
+LOCKS: tuple[Lock, ...] = ("", "held", "not_offered", "late")
+"""What shuts a way, that which an officer could best do without first."""
 
 
 def climate_options(

@@ -17,14 +17,14 @@ from planner.ordering.plan import (
     overall_levels,
 )
 from planner.program.money import SalesTax
-from planner.report.orders.clash_words import told_changes
+from planner.report.orders.clash_words import lack_words, told_changes
 from planner.report.orders.order import (
-    PROVEN,
     Order,
     columns,
     day_cell,
     level_cell,
     option_words,
+    proof_of,
     quantity_format,
     sure_words,
     undone_words,
@@ -53,7 +53,8 @@ def add_approval(book: Book, order: Order) -> None:
         page.section("order.approval.changes")
         page.note("order.approval.changes_lead")
         least, problem = order.plan.clashes.least, order.plan.clashes.problem
-        for words in told_changes(least, problem, order.wording):
+        told = told_changes(least, problem, order.wording)
+        for words in (*told, *lack_words(order.plan, order.wording)):
             page.note(f"• {words}")
     if order.plan.has_lines:
         _quarters(page, order)
@@ -213,10 +214,8 @@ def _certainty(page: Page, order: Order) -> None:
         for item, level in overall_levels(order.plan, order.lines).items()
     ]
     page.table(columns("none_short at_least"), rows)
-    gap = order.solution.gap
-    key = "bound_ended" if order.solution.reached_limit else "bound"
-    key = key if gap > PROVEN else "proven"
-    page.note(said(f"order.approval.{key}", share=share(gap, 2)))
+    ending, most = proof_of(order.solution, wording)
+    page.note(said(f"order.approval.bound.{ending}", share=most))
     for note in order.plan.notes:
         page.note(note)
 

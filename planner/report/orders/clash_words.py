@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from planner.messages import said
-from planner.ordering.plan import OrderPlan
+from planner.ordering.climate import why_without_worms
+from planner.ordering.plan import OrderPlan, events_with_fewer_worms, events_without_worms
 from planner.report.orders.order import unit_of
 from planner.report.wording import Wording, listing
 
@@ -26,10 +27,33 @@ def clash_lines(plan: OrderPlan, wording: Wording) -> list[str]:
     clashes = plan.clashes
     if clashes is None:
         return []
-    lines = [said("order.clash.lead")]
-    lines += [f"  - {words}" for words in told_changes(clashes.least, clashes.problem, wording)]
-    lines += _alone(clashes, wording)
-    return lines
+    told = [*told_changes(clashes.least, clashes.problem, wording), *lack_words(plan, wording)]
+    lines = [said("order.clash.lead"), *(f"  - {words}" for words in told)]
+    return [*lines, *_alone(clashes, wording)]
+
+
+def lack_words(plan: OrderPlan, wording: Wording) -> list[str]:
+    """Say why hand-over days get no worms, or too few, those of one cause together."""
+    events = plan.demand.events
+    causes: dict[str, list[int]] = {}
+    for number in (*events_without_worms(plan), *events_with_fewer_worms(plan)):
+        causes.setdefault(why_without_worms(plan, number), []).append(number)
+    return [
+        said(
+            f"order.why.{cause}",
+            days=_days_of(
+                ((events.event_ids[n], events.event_dates[n]) for n in sorted(numbers)), wording
+            ),
+        )
+        for cause, numbers in causes.items()
+    ]
+
+
+def _days_of(days: Iterable[tuple[str, dt.date]], wording: Wording) -> str:
+    named = (
+        said("order.clash.event_day", event=event, day=wording.day(day)) for event, day in days
+    )
+    return listing(named, most=40)
 
 
 def told_changes(
@@ -52,12 +76,8 @@ def _many_live_needs(changes: Sequence[Change], problem: PurchaseProblem, wordin
     needs = [problem.live[int(change.key[0])] for change in changes]
     pairs = zip(changes, needs, strict=True)
     kilos = wording.number(sum(change.change * need.needed_kg for change, need in pairs), 1)
-    days = (
-        said("order.clash.event_day", event=one.event_id, day=wording.day(one.event_date))
-        for one in needs
-    )
-    told = {"kilos": kilos, "days": listing(days, most=40)}
-    return said("order.clash.many_live_needs", count=len(needs), **told)
+    days = _days_of(((one.event_id, one.event_date) for one in needs), wording)
+    return said("order.clash.many_live_needs", count=len(needs), kilos=kilos, days=days)
 
 
 def _alone(clashes: Clashes, wording: Wording) -> list[str]:

@@ -12,6 +12,7 @@ from planner.cells import Cell, Number
 from planner.messages import said
 from planner.ordering.plan import event_table
 from planner.ordering.working_days import WorkingDays
+from planner.report.orders.clash_words import lack_words
 from planner.report.orders.order import (
     Order,
     columns,
@@ -151,6 +152,8 @@ def add_quantities(book: Book, order: Order) -> None:
     events = event_table(order.plan, order.lines).iter_rows(named=True)
     rows = [_event_row(row, order.wording) for row in events]
     page.table(columns(EVENTS), rows, stays_in_sight=True)
+    for words in lack_words(order.plan, order.wording):
+        page.note(words)
     _starter(page, order)
     _bedding(page, order)
     _losses(page, order)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
@@ -28,8 +29,8 @@ if TYPE_CHECKING:
 
 
 MOST_SHOWN, ALL_BUT_SURE = 0.999, 0.9995
-PROVEN = 0.00005
-"""A gap that would be written as 0.00% is none."""
+PROVEN, PER_MILLE, ROUNDING = 0.00005, 1000, 1e-6
+"""A gap up to this is none; a larger one is told to so many parts."""
 
 MANY = 2
 """Stands for any number that asks for the plural."""
@@ -140,6 +141,16 @@ def sure_words(level: float, plan: OrderPlan, wording: Wording) -> str:
     """Say a chance that no day runs short, and of which days it does not hold."""
     key = "order.sure_but" if undone_words(plan) else "order.sure"
     return said(key, share=wording.share(level))
+
+
+def proof_of(solution: Solution, wording: Wording) -> tuple[str, str]:
+    """Give the ending of the key that says how near to the cheapest a plan is, and the share.
+
+    What a cheaper plan may save is rounded up, so that it holds as the most.
+    """
+    most = math.ceil(solution.gap * PER_MILLE - ROUNDING) / PER_MILLE
+    ending = "ended" if solution.reached_limit else "near"
+    return "cheapest" if solution.gap <= PROVEN else ending, wording.share(most, 1)
 
 
 def without_cost(*, is_decided: bool) -> str:

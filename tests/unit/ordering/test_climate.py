@@ -22,7 +22,9 @@ from planner.ordering.slots import Calendar, days_between
 from planner.ordering.solving import solve
 from planner.ordering.working_days import WorkingDays
 from planner.program.ordering import Ordering
+from planner.report.orders.clash_words import lack_words
 from planner.report.orders.order import undone_words
+from planner.report.wording import Wording
 from planner.worms.transit import loss_law
 from tests.queries.given import frame
 from tests.unit.ordering.small import supplier
@@ -123,6 +125,26 @@ def test_what_an_order_leaves_undone_is_said_of_days_without_and_with_fewer_worm
     ]
     plan.clashes = None
     assert undone_words(plan) == []
+
+
+def test_why_a_day_has_no_worms_is_told_of_the_day():
+    def why(plan):
+        return lack_words(plan, Wording("en_GB", "GBP"))
+
+    plan = planned([worms("P", 30.0)], served=(False, True))
+    short = "E1 on 17 Jan 2026: no worms, or too few, because"
+    assert why(plan) == [f"{short} it will probably be too hot to send them."]
+    lines = plan.problem.lines
+    for lock, cause in (
+        ("late", "it is too late to order them"),
+        ("not_offered", "no offer is open on the days when they would have to be ordered"),
+        ("", "a limit leaves no room for them (money, packs in a week or room to keep worms)"),
+    ):
+        plan.problem = replace(plan.problem, lines=tuple(replace(one, lock=lock) for one in lines))
+        assert why(plan) == [f"{short} {cause}."]
+    plan.problem = replace(plan.problem, lines=())
+    assert why(plan) == [f"{short} no supplier delivers shortly before."]
+    assert why(planned([worms("P", 30.0)], served=(True, True))) == []
 
 
 def test_where_no_later_day_has_worms_a_second_date_is_found_and_priced():
