@@ -41,12 +41,6 @@ INTERVAL_PERCENT = (2.5, 97.5)
 MEAN_SHOWN_FROM = 0.1
 """Share of the interval's width by which mean and central value differ where both are told."""
 
-NEAREST = 3
-"""Ids that are named where one is not there."""
-
-SIGNIFICANT_DIGITS = 12
-"""Digits written to files: far below any interval, above the noise of the last bits."""
-
 
 @dataclass(frozen=True)
 class Input:
@@ -78,9 +72,8 @@ class Figure:
     def telling_mean(self) -> float | None:
         """Mean over the draws where it lies well off the central value, else None.
 
-        Skewed factors pull the mean away from the central estimate. A reader who adds up or
-        multiplies figures needs the mean, so it is told where the two differ by more than a
-        tenth of the interval.
+        Skewed factors pull the mean away, and a reader who adds up or multiplies figures needs it:
+        it is told where the two differ by more than a tenth of the interval.
 
         Examples
         --------
@@ -110,17 +103,12 @@ def nearest_figures(figure_id: str, known: Iterable[str]) -> str:
     ids = list(dict.fromkeys(known))
     begun = [name for name in ids if name.startswith(figure_id)]
     if begun:
-        return say("advice.near", near=", ".join(begun[:NEAREST]))
-    return did_you_mean(figure_id, ids, NEAREST)
+        return say("advice.near", near=", ".join(begun[:3]))
+    return did_you_mean(figure_id, ids, most=3)
 
 
 def interval(draws: Numbers) -> tuple[float, float, float]:
     """Central value and 95% interval of one quantity.
-
-    Parameters
-    ----------
-    draws
-        Shape (1 + draws_count,).
 
     Examples
     --------
@@ -129,19 +117,12 @@ def interval(draws: Numbers) -> tuple[float, float, float]:
     (5.0, 25.0, 975.0)
     """
     low, high = np.percentile(draws[1:], INTERVAL_PERCENT)
-    value, low, high = (float(f"{x:.{SIGNIFICANT_DIGITS}g}") for x in (draws[0], low, high))
-    return value, low, high
+    return _to_digits(draws[0]), _to_digits(low), _to_digits(high)
 
 
-def mean_of(draws: Numbers) -> float:
-    """Mean over the draws of one quantity, the central estimate left out.
-
-    Examples
-    --------
-    >>> mean_of(np.array([5.0, 1.0, 2.0, 6.0]))
-    3.0
-    """
-    return float(f"{draws[1:].mean():.{SIGNIFICANT_DIGITS}g}")
+def _to_digits(number: float) -> float:
+    """Round as files do: far below any interval, above the noise of the last bits."""
+    return float(f"{number:.12g}")
 
 
 @dataclass(frozen=True)
@@ -210,20 +191,14 @@ class FigureRegister:
             if not np.isfinite(found).all():
                 message = f"figure {figure_id}: a draw is not a number"
                 raise ValueError(message)
-            mean, found = mean_of(found), interval(found)
+            mean, found = _to_digits(found[1:].mean()), interval(found)
         value, low, high = found if isinstance(found, tuple) else (found, None, None)
         return self.add(
             Figure(figure_id, label, value, low, high, unit, method, tuple(inputs), mean)
         )
 
     def __getitem__(self, figure_id: str) -> Figure:
-        """Find a figure.
-
-        Raises
-        ------
-        ReportError
-            No figure has this id; the nearest ids are named.
-        """
+        """Find a figure; a ReportError names the nearest ids where there is none of this."""
         try:
             return self._figures[figure_id]
         except KeyError:
@@ -252,13 +227,7 @@ class FigureRegister:
         return self._parts.get(figure_id, {}).copy()
 
     def leaves(self, figure_id: str) -> Iterator[Input]:
-        """Go through all that a figure rests on in the end and that is no figure itself.
-
-        Raises
-        ------
-        ReportError
-            No figure has this id.
-        """
+        """Go through all that a figure rests on in the end and that is no figure itself."""
         waiting, seen = [figure_id], {figure_id}
         while waiting:
             for item in self[waiting.pop()].inputs:
@@ -288,7 +257,14 @@ class FigureRegister:
 
     def contents(self) -> dict[str, bytes]:
         """Give every figure, for programs and as a table, each under the name of its file."""
-        table = self.to_csv().encode("utf-8-sig")
+        rows = [
+            {
+                **_rounded(vars(figure)),
+                "inputs": "; ".join(f"{one.kind} {one.name}" for one in figure.inputs),
+            }
+            for figure in self
+        ]
+        table = csv_text(pl.DataFrame(rows, schema=CSV_COLUMNS)).encode("utf-8-sig")
         return {FIGURES_FILE: self.to_json().encode(), FIGURES_TABLE_FILE: table}
 
     def to_json(self) -> str:
@@ -315,17 +291,6 @@ class FigureRegister:
         )
         return f'{head},\n "figures": [\n  {figures}\n ]\n}}\n'
 
-    def to_csv(self) -> str:
-        """Write the register as CSV text with one row a figure."""
-        rows = [
-            {
-                **_rounded(vars(figure)),
-                "inputs": "; ".join(f"{i.kind} {i.name}" for i in figure.inputs),
-            }
-            for figure in self
-        ]
-        return csv_text(pl.DataFrame(rows, schema=CSV_COLUMNS))
-
 
 def register_in(path: Path) -> FigureRegister | None:
     """Read the figures of a file; None where there is none, a ReportError where it has others."""
@@ -333,13 +298,7 @@ def register_in(path: Path) -> FigureRegister | None:
 
 
 def read_register(text: str) -> FigureRegister:
-    """Read a register back from the text of figures.json.
-
-    Raises
-    ------
-    ReportError
-        The text is not that of a register.
-    """
+    """Read a register back from the text of figures.json; a ReportError where it is not one."""
     try:
         content = json.loads(text)
         register = FigureRegister(
@@ -366,6 +325,5 @@ def read_register(text: str) -> FigureRegister:
 
 def _rounded(row: Mapping[str, object]) -> dict[str, object]:
     return {
-        name: float(f"{item:.{SIGNIFICANT_DIGITS}g}") if isinstance(item, float) else item
-        for name, item in row.items()
+        name: _to_digits(item) if isinstance(item, float) else item for name, item in row.items()
     }

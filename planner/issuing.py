@@ -64,11 +64,6 @@ def issue(
     restate
         Give it out though it changes what an earlier issue of the same year and time says;
         False only finds the changes then.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        Nothing was issued; the message says what to fix.
     """
     if template is not None:
         # before an estimate, which may take a minute
@@ -78,7 +73,7 @@ def issue(
     before = newest_of(issues, draft.register)
     changed = None if before is None else _changes(folder, draft, issues, before, progress)
     if changed is not None and not restate:
-        return IssueResult(draft.program, draft.register, None, None, before, changed)
+        return IssueResult(draft.contents.program, draft.register, None, None, before, changed)
     if reasons := [one.sentence for one in draft.control.told]:
         raise ReportError("\n".join((*reasons, say("issuing.nothing_issued"))))
     with open_store(folder, read_only=True) as store:
@@ -87,7 +82,9 @@ def issue(
     frozen = freeze(folder, one, written.files)
     with open_store(folder, make=False) as store:
         note_issues(folder, store, utc_now())
-    return IssueResult(draft.program, draft.register, one, frozen, before, changed, written.notes)
+    return IssueResult(
+        written.program, written.register, one, frozen, before, changed, written.notes
+    )
 
 
 def _changes(

@@ -24,10 +24,8 @@ if TYPE_CHECKING:
     Filled = str | int | dt.date
 
 WORDS = Path(__file__).parent / "words"
-"""A folder for each language, with one message file (gettext, .po) for each subject.
-
-Every language has the same files with the same keys, and a key stands in one file alone.
-"""
+"""A folder for each language with the same message files (gettext, .po), one for each subject.
+A key stands in one file alone."""
 
 FIRST_LANGUAGE = "en"
 _MESSAGE = re.compile(r'^msgid "(.+)"\n(?:msgid_plural .+\n)?((?:(?:msgstr.*)?".*"\n?)+)', re.M)
@@ -56,8 +54,7 @@ class Messages(CountryWriting):
             What stands in the other braces; whole numbers and days are written as the
             language does.
         """
-        words = _catalogue(self.language)
-        text = words.text(key) if number is None else words.counted(key, number)
+        text = _text(self.language, key, number)
         given = filled if number is None else {"number": number, **filled}
         written = text.format(**{name: self._written(part) for name, part in given.items()})
         return one_full_stop(written)
@@ -71,7 +68,7 @@ class Messages(CountryWriting):
 
     def text(self, key: str) -> str:
         """Give the words of a key with their braces."""
-        return _catalogue(self.language).text(key)
+        return _text(self.language, key)
 
     def unit_words(self, unit: str) -> str:
         """Name a unit; it stands as it is where every language writes it so.
@@ -140,39 +137,28 @@ class PaperMessages(Messages):
     month = _told(Messages.month)
 
 
-@dataclass(frozen=True)
-class _Catalogue:
-    """Words of one language; a key without words stands for itself."""
-
-    written: dict[str, str]
-    """By key as the files write them, since few are read of many."""
-    form_of: Callable[[int], int]
-    """Which form of words goes with a number."""
-
-    def text(self, key: str) -> str:
-        return _forms(self.written[key])[0] if key in self.written else key
-
-    def counted(self, key: str, number: int) -> str:
-        return _forms(self.written[key])[self.form_of(number)] if key in self.written else key
+def _text(language: str, key: str, number: int | None = None) -> str:
+    """Give the words that go with a number; a key without words stands for itself."""
+    written, form_of = _catalogue(language)
+    if key not in written:
+        return key
+    return _forms(written[key])[0 if number is None else form_of(number)]
 
 
 @lru_cache(maxsize=8)
-def _catalogue(language: str) -> _Catalogue:
+def _catalogue(language: str) -> tuple[dict[str, str], Callable[[int], int]]:
+    """Read words by key as the files write them, and which form of words goes with a number."""
     files = [path.read_text(encoding="utf-8") for path in sorted((WORDS / language).glob("*.po"))]
     written = {key: text for file in files for key, text in _MESSAGE.findall(file)}
     rule = _PLURAL_RULE.search(files[0])
-    return _Catalogue(written, c2py(rule[1] if rule else "0"))
+    return written, c2py(rule[1] if rule else "0")
 
 
 @lru_cache(maxsize=4096)
 def _forms(written: str) -> list[str]:
     """Read the words of a key: one text, or one for each form that goes with numbers."""
-    return [_read_text(form) for form in _FORM.split(written)[1:]]
-
-
-def _read_text(written: str) -> str:
-    joined = _BETWEEN_LINES.sub("", written.strip())[1:-1]
-    return _ESCAPED.sub(lambda sign: _SIGNS[sign[1]], joined)
+    joined = (_BETWEEN_LINES.sub("", form.strip())[1:-1] for form in _FORM.split(written)[1:])
+    return [_ESCAPED.sub(lambda sign: _SIGNS[sign[1]], one) for one in joined]
 
 
 @lru_cache(maxsize=8)
@@ -192,17 +178,9 @@ def languages() -> list[str]:
 
 @lru_cache(maxsize=32)
 def messages_for(country_locale: str, language: str | None = None) -> Messages:
-    """Find the words for a council.
+    """Find the words for a council; in English where there are none in its language.
 
-    Returns
-    -------
-    Messages
-        In English where there are no words in the council's language.
-
-    Raises
-    ------
-    ProgramError
-        There are no words in the language that is asked for.
+    A language that is asked for and has no words is a ProgramError.
     """
     from babel import Locale
     from babel.languages import get_official_languages
@@ -279,10 +257,7 @@ def paper() -> Messages:
 
 @lru_cache(maxsize=32)
 def words_of_paper(country_locale: str, language: str) -> Messages:
-    """Find the words of a paper; English writes numbers as the council's country does.
-
-    Another language writes them its own way, in its country's where that speaks it.
-    """
+    """Find the words of a paper; English takes its numbers from a country that speaks another."""
     from babel import Locale
 
     words = messages_for(country_locale, language)
@@ -342,17 +317,6 @@ def unit_key(unit: str) -> str:
     return re.sub(r"[^a-z0-9]+", "_", unit.lower()).strip("_")
 
 
-def lower_first(words: str) -> str:
-    """Begin words in lower case, as they stand within a sentence.
-
-    Examples
-    --------
-    >>> lower_first("Food scraps fed"), lower_first("CO2 saved")
-    ('food scraps fed', 'CO2 saved')
-    """
-    return words[:1].lower() + words[1:] if words[1:2].islower() else words
-
-
 def in_english(key: str, /, **filled: str) -> str:
     """Say what a key stands for in English: words that are stored, whoever reads them later."""
     return messages_for(FIRST_LANGUAGE).say(key, **filled)
@@ -360,5 +324,5 @@ def in_english(key: str, /, **filled: str) -> str:
 
 def keys(beginning: str) -> list[str]:
     """List the keys that begin so and stand for one text, whatever the number."""
-    found = _catalogue(FIRST_LANGUAGE).written.items()
+    found = _catalogue(FIRST_LANGUAGE)[0].items()
     return [key for key, text in found if key.startswith(beginning) and text[6] != "["]

@@ -26,15 +26,10 @@ from planner.report.disclosure.control import (
     open_control,
 )
 from planner.report.document.contents import Contents, Quality
-from planner.report.figures.comparison import is_restated, planned_register
-from planner.report.issues import (
-    GivenOut,
-    altered,
-    issued_register,
-)
+from planner.report.figures.comparison import planned_register
+from planner.report.issues import altered, issued_register
 from planner.report.notes import as_shipped, choose_year, report_notes
-from planner.report.register import register_counts, register_year
-from planner.report.wording import Wording
+from planner.report.register import register_year
 from planner.report.year import (
     COUNTED_ONCE,
     CountedYear,
@@ -68,15 +63,18 @@ if TYPE_CHECKING:
 class Draft:
     """Everything that a report says, before it is written."""
 
-    program: Program
+    contents: Contents
     counted: CountedYear
-    register: FigureRegister
-    quality: Quality
     shapes: AreaShapes | None
     template: Path | None
     noted_issues: pl.DataFrame
     control: Control
     """What was given out before, and why this may not be: what both tell of a few households."""
+
+    @property
+    def register(self) -> FigureRegister:
+        """Every figure of it."""
+        return self.contents.register
 
     @property
     def year(self) -> Year:
@@ -97,11 +95,6 @@ def draft_report(
 
     The parameters are those of `report`. A year that `may_lack_estimates` and does is told why,
     and goes on with what is counted.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        The message says what to mend.
     """
     program = open_program(folder / PROGRAM_FILE)
     with open_store(folder, read_only=True) as store:
@@ -138,12 +131,10 @@ def draft_report(
         progress(str(error))
         year = counted_year(program, label, counts, read_factors())
     issued = control.registers
-    register = (
-        register_year(year, others, replaced, planned, ahead_plan, issued)
-        if isinstance(year, Year)
-        else register_counts(year, others, issued)
-    )
-    return Draft(program, year, register, quality, shapes, template, noted, control)
+    register = register_year(year, others, replaced, planned, ahead_plan, issued)
+    names = dict(counts.areas.select("area_id", "area_name").iter_rows())
+    contents = Contents(register, program, year.factor_table, names, quality, issues=control.issues)
+    return Draft(contents, year, shapes, template, noted, control)
 
 
 @dataclass(frozen=True)
@@ -168,20 +159,6 @@ def report(
 
     A year of which no tonnes can be estimated yet is told by what can be counted. Where but a few
     households have changed since an issue, that is put back instead.
-
-    Parameters
-    ----------
-    label
-        Year as "2025-26"; that of the newest record unless said.
-    as_of
-        Day up to which records count.
-    template
-        The council's own Word template.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        The report that was there stays; the message says what to fix.
     """
     if template is not None:
         # before an estimate, which may take a minute
@@ -214,26 +191,16 @@ def write_draft(
 ) -> ReportResult:
     """Write a report, given out as an issue or not, and say what the officer should know of it."""
     progress(say("progress.writing"))
-    names = dict(draft.counted.counts.areas.select("area_id", "area_name").iter_rows())
-    written = report_folder.write_report(
-        folder / REPORT_FOLDER,
-        draft.register,
-        draft.program,
-        draft.counted.factor_table,
-        names,
-        draft.quality,
-        draft.shapes,
-        draft.template,
-        GivenOut(draft.control.issues, issue, restated),
+    contents = replace(draft.contents, issue=issue, restated=restated)
+    files, left_out = report_folder.write_report(
+        folder / REPORT_FOLDER, contents, draft.shapes, draft.template
     )
-    is_replaced = is_restated(draft.register)
-    wording = Wording.of(draft.program)
-    notes = report_notes(
-        draft.counted, draft.quality, wording, written.left_out, is_replaced=is_replaced
+    notes = (
+        *as_shipped(contents.program, contents.label),
+        *report_notes(draft.counted, contents, left_out),
+        *_of_issues(folder, draft, issue),
     )
-    shipped = as_shipped(draft.program, draft.register.reporting_year)
-    notes = (*shipped, *notes, *_of_issues(folder, draft, issue))
-    return ReportResult(draft.program, draft.register, written.files, notes)
+    return ReportResult(contents.program, contents.register, files, notes)
 
 
 def _of_issues(folder: Path, draft: Draft, issue: Issue | None) -> list[str]:
@@ -264,11 +231,6 @@ def write_pace(
     -------
     tuple of Path, tuple of str
         The files, and why they must stay in the office; empty where they may leave it.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        The year is over in the records, or a file cannot be written.
     """
     if label is None:
         _check_newest_year(folder, as_of)
@@ -277,17 +239,10 @@ def write_pace(
     forecast = year.forecast if isinstance(year, Year) else None
     if not year.counts.is_running:
         raise ReportError(say("issuing.over", label=label))
-    reasons = draft.control.give_out(folder, PROGRESS, label, draft.register)
-    _, end_date = draft.program.months(label)
-    field = replace(
-        progress_page.read_field(folder, year.counts.before_date, end_date), stays=tuple(reasons)
-    )
-    names = dict(year.counts.areas.select("area_id", "area_name").iter_rows())
-    contents = Contents(draft.register, draft.program, year.factor_table, names, draft.quality)
-    files = progress_page.write_progress(
-        folder, contents, field, forecast.kept_out_t if forecast else None
-    )
-    return files, field.stays
+    stays = tuple(draft.control.give_out(folder, PROGRESS, label, draft.register))
+    field = progress_page.read_field(folder, draft.contents, year.counts.before_date, stays)
+    forecast_t = forecast.kept_out_t if forecast else None
+    return progress_page.write_progress(folder, draft.contents, field, forecast_t), stays
 
 
 def _check_newest_year(folder: Path, as_of: dt.date | None) -> None:
@@ -301,18 +256,7 @@ def _check_newest_year(folder: Path, as_of: dt.date | None) -> None:
 def acquit(
     folder: Path, name: str, *, as_of: dt.date | None = None, progress: Progress = silent
 ) -> tuple[Path, ...]:
-    """Write what a grant paid for in its own period, for its funder: a document and a page.
-
-    Parameters
-    ----------
-    name
-        Name or grant reference of a [[funders]] block.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        Nothing was written; the message says what to fix.
-    """
+    """Write what a grant, told by name or reference, paid for in its own period: for its funder."""
     program = open_program(folder / PROGRAM_FILE)
     funder = acquittal.find_funder(program, name)
     with open_store(folder, read_only=True) as store:
@@ -325,7 +269,7 @@ def acquit(
     for draft in drafts:
         draft.control.give_out(folder, ACCOUNT, draft.register.reporting_year)
     years = tuple(draft.register for draft in drafts)
-    accounted = acquittal.Acquittal(grant, years, drafts[-1].quality.newest)
+    accounted = acquittal.Acquittal(grant, years, drafts[-1].contents.quality.newest)
     return acquittal.write_acquittal(folder, accounted)
 
 
@@ -337,15 +281,7 @@ def evidence(
     as_of: dt.date | None = None,
     progress: Progress = silent,
 ) -> list[Path]:
-    """Write what stands behind every figure of a year, for another person to work it out again.
-
-    Parameters
-    ----------
-    target
-        Folder that is not there yet.
-    label, as_of
-        Those of `report`.
-    """
+    """Write what stands behind every figure of a year, for another person to work it out again."""
     evidence_pack.check_new(target)
     draft = draft_report(folder, label, as_of, None, progress)
     with open_store(folder, read_only=True) as store:

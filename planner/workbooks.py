@@ -53,8 +53,6 @@ def workbook_bytes(
 
     Parameters
     ----------
-    written_at
-        Stands for the time of writing.
     picture_words
         Description of the one picture, for those who hear it read.
     formula_values
@@ -65,15 +63,17 @@ def workbook_bytes(
         for place, sheet in enumerate(workbook.worksheets, start=1)
     }
 
-    def mended(name: str, content: bytes) -> bytes:
-        with_values = _with_values(content, values.get(name, {}))
-        return _redated(name, with_values, written_at, picture_words)
-
     workbook.properties.created = written_at
     saved = io.BytesIO()
     # packed once, when its parts are as they shall be
     ExcelWriter(workbook, zipfile.ZipFile(saved, "w", zipfile.ZIP_STORED)).save()
-    return restamped(saved.getvalue(), written_at, mended)
+    return restamped(
+        saved.getvalue(),
+        written_at,
+        lambda name, content: _redated(
+            name, _with_values(content, values.get(name, {})), written_at, picture_words
+        ),
+    )
 
 
 class _Saved(Protocol):
@@ -116,13 +116,7 @@ def _replaced(pattern: str, words: str, content: bytes) -> bytes:
 
 
 def records_workbook(sheets: Mapping[str, pl.DataFrame], note: str = "") -> Workbook:
-    """Make a workbook of records: column names for headings, values as they are stored.
-
-    Parameters
-    ----------
-    sheets
-        Rows of each sheet, by its name.
-    """
+    """Make a workbook of records: column names for headings, values as they are stored."""
     book = Workbook()
     book.remove(book.worksheets[0])
     for name, rows in sheets.items():
@@ -237,22 +231,15 @@ EARLIEST_YEAR = 1980
 READ_WRITE = 0o600 << 16
 
 
-def _unchanged(name: str, content: bytes) -> bytes:
-    del name
-    return content
-
-
 def restamped(
     archive: bytes,
     written_at: dt.datetime,
-    change: Callable[[str, bytes], bytes] = _unchanged,
+    change: Callable[[str, bytes], bytes] = lambda _, content: content,
 ) -> bytes:
     """Write an archive again with one time for every part, and nothing of the machine.
 
     Parameters
     ----------
-    written_at
-        Stands for the time of writing.
     change
         Gives the new content of a part from its name and content.
     """

@@ -78,20 +78,7 @@ def find_funder(program: Program, name: str) -> Funder:
 
 
 def read_grant(store: Store, program: Program, funder: Funder, as_of: dt.date | None) -> Grant:
-    """Count what the records hold of a grant's period.
-
-    Parameters
-    ----------
-    as_of
-        Day up to which everything is recorded; that of the newest record unless said.
-
-    Raises
-    ------
-    ProgramError
-        An area is not known, or the program file lacks a reporting year.
-    ReportError
-        Nothing is recorded in the period.
-    """
+    """Count what the records hold of a grant's period."""
     first, after = funder.first_day, funder.last_day + ONE_DAY
     latest = as_of or store.query("latest_record").item()
     recorded = recorded_whole_before(latest) if isinstance(latest, dt.date) else first
@@ -145,7 +132,6 @@ def _others(
 
 
 def _counts(store: Store, spans: Iterable[Span]) -> pl.DataFrame:
-    """Count bins by area in each stretch of days."""
     found = [
         store.query("bins_by_area", from_date=first, before_date=before).select(
             pl.lit(first).alias("first"), pl.lit(before).alias("before"), "area_id",
@@ -302,7 +288,6 @@ class Acquittal:
 
 
 def _times(figure: Figure, share: float, figure_id: str) -> Figure:
-    """Take a share of a figure, its interval and its mean."""
     value, low, high, mean = (
         None if end is None else end * share
         for end in (figure.value, figure.low, figure.high, figure.mean)
@@ -314,13 +299,7 @@ def _times(figure: Figure, share: float, figure_id: str) -> Figure:
 
 
 def write_acquittal(folder: Path, acquittal: Acquittal) -> tuple[Path, ...]:
-    """Write the Word document, the page and the figures of an acquittal.
-
-    Raises
-    ------
-    ReportError
-        A file is open in another program, or the folder cannot be written.
-    """
+    """Write the Word document, the page and the figures of an acquittal."""
     document = acquittal_document(acquittal)
     keys = tuple(section.key for section in document.sections)
     target = folder / ACQUITTAL_FOLDER / file_stem(acquittal.grant.funder.grant_reference)

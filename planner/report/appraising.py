@@ -93,7 +93,6 @@ def _appraisal(
     kept_out_kg: Numbers,
     cost: Numbers,
 ) -> Appraisal:
-    """Set tonnes by month [kg] and cost by year beside the prices of each year."""
     tonnes, (levy, fee) = by_year(kept_out_kg / KG_PER_T, began, years), _prices(program, years)
     return Appraisal(years, tonnes, levy, fee, cost, program.money.inflation_share)
 
@@ -129,7 +128,6 @@ def avoided_to_date(program: Program, given: Cohorts, kept_out_kg: Numbers) -> N
 
 
 def _prices(program: Program, years: Sequence[int]) -> tuple[Numbers, Numbers]:
-    """Levy and gate fee of a tonne in each year."""
     money, known = program.money, program.prices()
     rise = (1.0 + money.price_rise_share) * (1.0 + money.inflation_share) - 1.0
     levies = {year: levy for year, (levy, _) in known.items()}
@@ -153,7 +151,6 @@ def labels(appraisal: Appraisal, program: Program) -> tuple[str, ...]:
 
 
 def _began(program: Program, months: Iterable[dt.date]) -> Integers:
-    """Year in which the reporting year of each month begins."""
     first = program.council.reporting_year_first_month
     return np.array([month.year - (month.month < first) for month in months], dtype=np.int64)
 

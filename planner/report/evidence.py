@@ -19,6 +19,7 @@ import polars.selectors as cs
 
 from planner.cells import csv_text
 from planner.errors import ReportError, StoreError
+from planner.factors import FactorTable
 from planner.figures import FigureRegister
 from planner.messages import paper, said
 from planner.paths import PROGRAM_FILE, QUERIES, STORE_FILE
@@ -32,7 +33,6 @@ from planner.store.opening import Store, open_store
 from planner.tables import references
 
 if TYPE_CHECKING:
-    from planner.factors import FactorTable
     from planner.report.year import Year
 
 ROWS, QUERY_FOLDER = "rows", "queries"
@@ -63,13 +63,7 @@ def check_new(target: Path) -> None:
 def write_evidence(
     target: Path, folder: Path, store: Store, register: FigureRegister, year: Year
 ) -> list[Path]:
-    """Write the evidence to a folder that is not there yet.
-
-    Raises
-    ------
-    ReportError
-        The folder is there already, or cannot be written.
-    """
+    """Write the evidence to a folder that is not there yet."""
     check_new(target)
     with disk_faults(target, "file.unwritten", ReportError, by_file=True):
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -108,7 +102,6 @@ def _fill(target: Path, folder: Path, store: Store, register: FigureRegister, ye
 
 
 def _all_records(store: Store, register: FigureRegister, year: Year) -> pl.DataFrame:
-    """List every record behind some figure once."""
     before = year.counts.before_date
     # one figure of each set of tables that some figure rests on
     by_tables = {tables_behind(register, one.id): one.id for one in register if not one.part}
@@ -182,13 +175,7 @@ def _of_part(store: Store, table: str, part: str) -> pl.DataFrame:
 
 
 def write_records(path: Path, records: pl.DataFrame) -> None:
-    """Write what `records_behind` lists to a file that is not there yet, its owner's alone.
-
-    Raises
-    ------
-    ReportError, StoreError
-        There are none, it is there already, or cannot be written.
-    """
+    """Write what `records_behind` lists to a file that is not there yet, its owner's alone."""
     if records.is_empty():
         raise fault_of(path, "evidence.no_records", ReportError)
     check_new(path)

@@ -23,7 +23,6 @@ INDENT = "  "
 NO_BREAKS = "\u00a0\u202f"
 """Blanks before signs of French and Spanish, at which no line is broken."""
 
-DIGITS_SHOWN = 12
 DEEPEST_INDENT = 10
 """Deeper levels are not pushed further in, so that lines stay long enough to read."""
 
@@ -70,7 +69,6 @@ def find_figure(
 
 
 def _figure_files(folder: Path, reporting_year: str | None) -> Iterator[Path]:
-    """Name the files of figures that are there."""
     for name in (REPORT_FOLDER, SIZING_FOLDER):
         finish_report(folder / name)
         places = [folder / name]
@@ -130,26 +128,21 @@ def explain(
         *([found_in] if found_in else []),
         _value(figure, words),
         "",
-        heading("how"),
+        said("explain.how"),
         INDENT + figure.method,
     ]
     if figure.inputs:
-        lines += ["", heading("rests_on"), *_tree(register, figure, words, {figure.id}, 1)]
+        lines += ["", said("explain.rests_on"), *_tree(register, figure, words, {figure.id}, 1)]
     if figure.low is not None and register.draws_count:
         count = words.number(register.draws_count)
         told = said("explain.draws_of", count=count, seed=str(register.seed))
-        lines += ["", heading("draws"), INDENT + told]
+        lines += ["", said("explain.draws"), INDENT + told]
     files = [] if records else list(_files(register, figure))
     if files:
-        lines += ["", heading("files"), *(f"{INDENT}- {line}" for line in files)]
+        lines += ["", said("explain.files"), *(f"{INDENT}- {line}" for line in files)]
     if records:
-        lines += ["", heading("records"), *(f"{INDENT}{line}" for line in records)]
+        lines += ["", said("explain.records"), *(f"{INDENT}{line}" for line in records)]
     return "\n".join(part for line in lines for part in _wrapped(line))
-
-
-def heading(part: str) -> str:
-    """Say the heading of a part, in the language of the report as its labels are."""
-    return said(f"explain.{part}")
 
 
 def _files(register: FigureRegister, figure: Figure) -> Iterator[str]:
@@ -163,7 +156,7 @@ def _files(register: FigureRegister, figure: Figure) -> Iterator[str]:
         if file is None:
             yield line
         elif tables & set(file.tables):
-            yield f"{line}, SHA-256 {file.sha256[:DIGITS_SHOWN]}"
+            yield f"{line}, SHA-256 {file.sha256[:12]}"
 
 
 def tables_behind(register: FigureRegister, figure_id: str) -> frozenset[str]:
@@ -228,7 +221,7 @@ def _tree(
         part = register[item.name]
         value = _value(part, wording)
         if part.id in opened:
-            yield f"{edge}- {part.label} [{part.id}]: {value} {heading('opened')}"
+            yield f"{edge}- {part.label} [{part.id}]: {value} {said('explain.opened')}"
             continue
         opened.add(part.id)
         yield f"{edge}- {part.label} [{part.id}]: {value}"
@@ -237,7 +230,6 @@ def _tree(
 
 
 def _leaf(item: Input, opened: set[str]) -> str:
-    """Write what is no figure; a factor's source and a setting's value once."""
     name = said(f"explain.kind.{item.kind}", name=item.name)
     if item.kind == "query" or name not in opened:
         opened.add(name)
@@ -245,7 +237,7 @@ def _leaf(item: Input, opened: set[str]) -> str:
             return name
         key = "explain.set" if item.kind == "program" else "explain.told"
         return said(key, name=name, told=item.detail)
-    return f"{name} {heading('as_above')}"
+    return f"{name} {said('explain.as_above')}"
 
 
 def _value(figure: Figure, wording: Wording) -> str:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.cells import csv_text
-from planner.factors import FactorTable
 from planner.figures import FigureRegister, register_in
 from planner.paths import (
     APPENDIX_FILE,
@@ -22,11 +21,10 @@ from planner.paths import (
     WORD_FILE,
     WORKBOOK_FILE,
 )
-from planner.program import Program
 from planner.report.charts import write_charts
 from planner.report.document.building import build_document
-from planner.report.document.contents import Contents, Quality
-from planner.report.issues import GivenOut, Issue
+from planner.report.document.contents import Contents
+from planner.report.issues import Issue
 from planner.report.page import write_page
 from planner.report.replacing import VERSION, finish_report, replaced_whole
 from planner.report.word.writing import write_parts, write_word
@@ -36,65 +34,43 @@ if TYPE_CHECKING:
     from planner.report.charts.boundaries import AreaShapes
 
 
-@dataclass(frozen=True)
-class Written:
-    """Files of a report, in the order in which they are best opened."""
-
-    files: tuple[Path, ...]  # where they are
-    # headings of sections that the council's template has no place for
-    left_out: tuple[str, ...] = ()
-
-
 def write_report(
     folder: Path,
-    register: FigureRegister,
-    program: Program,
-    table: FactorTable,
-    area_names: Mapping[str, str],
-    quality: Quality,
+    contents: Contents,
     shapes: AreaShapes | None = None,
     template: Path | None = None,
-    given_out: GivenOut | None = None,
-) -> Written:
+) -> tuple[tuple[Path, ...], tuple[str, ...]]:
     """Write figures, workbook, charts, Word document and page, then put them in their place.
 
     The report of another year that lies in the folder is moved to a folder of its own
     inside it. The `template` is the council's own; the planner's unless given.
 
-    Raises
-    ------
-    ReportError
-        The folder cannot be written, a file in it is open in another program, or the
-        template cannot be filled; the report that was there stays.
+    Returns
+    -------
+    tuple of Path, tuple of str
+        The files in the order in which they are best opened, and the headings of sections that
+        the template has no place for.
     """
+    register, program, rounds = contents.register, contents.program, contents.quality.waves
     with replaced_whole(folder) as new:
         register.write(new)
-        charts = tuple(
-            write_charts(new, register, program, area_names, shapes, quality.waves["opens_date"])
-        )
-        contents = Contents(
-            register, program, table, area_names, quality, charts, *(given_out or ())
-        )
+        of_areas = contents.area_names, shapes
+        charts = write_charts(new, register, program, *of_areas, rounds["opens_date"])
+        contents = replace(contents, charts=charts)
         document = build_document(contents)
         write_workbook(new / WORKBOOK_FILE, contents, document)
         left_out = write_word(new / WORD_FILE, document, register, template)
         write_parts(new, document, register)
         write_page(new / PAGE_FILE, document)
-        if given_out and given_out.restated is not None:
-            text = csv_text(given_out.restated)
+        if contents.restated is not None:
+            text = csv_text(contents.restated)
             (new / RESTATEMENT_FILE).write_text(text, encoding="utf-8-sig", newline="")
         names = _as_opened(path.name for path in new.iterdir())
-    return Written(tuple(folder / name for name in names), left_out)
+    return tuple(folder / name for name in names), left_out
 
 
 def other_registers(folder: Path, reporting_year: str) -> tuple[FigureRegister, ...]:
-    """Read the figures of the reports of other years, of each year the latest last.
-
-    Raises
-    ------
-    ReportError
-        A file of figures is not one.
-    """
+    """Read the figures of the reports of other years, of each year the latest last."""
     finish_report(folder)
     places = (f"[!.]*/{VERSION}*/{FIGURES_FILE}", f"[!.]*/{FIGURES_FILE}", FIGURES_FILE)
     files = [path for place in places for path in sorted(folder.glob(place))]
@@ -104,13 +80,7 @@ def other_registers(folder: Path, reporting_year: str) -> tuple[FigureRegister, 
 
 
 def put_back_issue(folder: Path, issue: Issue) -> tuple[Path, ...]:
-    """Put the files of an issue in the report folder as they were given out; it must be unaltered.
-
-    Raises
-    ------
-    ReportError
-        The folder cannot be written, or a file in it is open in another program.
-    """
+    """Put the files of an unaltered issue in the report folder as they were given out."""
     with replaced_whole(folder / REPORT_FOLDER) as new:
         for name in issue.outputs:
             shutil.copyfile(folder / issue.place / name, new / name)
@@ -118,13 +88,6 @@ def put_back_issue(folder: Path, issue: Issue) -> tuple[Path, ...]:
 
 
 def _as_opened(names: Iterable[str]) -> list[str]:
-    first = [
-        WORD_FILE,
-        BRIEF_FILE,
-        APPENDIX_FILE,
-        PAGE_FILE,
-        WORKBOOK_FILE,
-        FIGURES_FILE,
-        FIGURES_TABLE_FILE,
-    ]
+    first = [WORD_FILE, BRIEF_FILE, APPENDIX_FILE, PAGE_FILE, WORKBOOK_FILE]
+    first += [FIGURES_FILE, FIGURES_TABLE_FILE]
     return [*first, *sorted(set(names) - set(first))]

@@ -35,7 +35,6 @@ class Forecast:
     fed_t: Numbers
     kept_out_t: Numbers
     bins_in_use: Numbers  # when the year ends
-    end_date: dt.date  # first day after the year
     # hand-over days to come and the places on them
     days_count: int
     places_count: int
@@ -80,7 +79,6 @@ def forecast_year(
         fed_t=whole(diversion.fed_kg, carried.fed_kg, fed),
         kept_out_t=whole(diversion.kept_out_kg, carried.kept_out_kg, kept_out),
         bins_in_use=carried.bins_in_use[:, len(months) - 1] + in_use[:, -1] * share,
-        end_date=end_date,
         days_count=counts.upcoming.height,
         places_count=places,
         take_up=float(luck[0]),

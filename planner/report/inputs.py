@@ -32,8 +32,6 @@ OF_HOUSEHOLDS = (
 )
 """Queries of which each row is a household."""
 
-MOST_NAMES = 3
-DIGITS = 12
 _NUMBER = re.compile(r"\d[\d.,]*")
 _SHARE = re.compile(r"_share|discount_rates$")
 KINDS: tuple[InputKind, ...] = ("query", "program", "factor")
@@ -92,7 +90,7 @@ def of_key(key: str, value: object) -> Input:
     elif _SHARE.search(key):
         told = _per_cent(value)
     else:
-        told = paper().significant(value, DIGITS)
+        told = paper().significant(value, 12)
     return Input("program", key, told)
 
 
@@ -260,16 +258,12 @@ def restatement_reasons(now: FigureRegister, then: FigureRegister, figure_id: st
             and _differs(detail, leaves_then.get((of_kind, name)), by_numbers=by_numbers)
         ]
         if names:
-            plain_names = (query_words(one) if kind == "query" else one for one in names)
-            named = listing(plain_names, MOST_NAMES)
+            if kind == "query":
+                names = [known_words(f"query.{one}", one.replace("_", " ")) for one in names]
+            named = listing(names, 3)
             reasons.append(said(f"reason_why.other_{kind}", names=named))
     reasons += _of_method(now, then, figure_id)
     return "; ".join(reasons) or said("reason_why.none")
-
-
-def query_words(name: str) -> str:
-    """Name what a query counts; by its id where it has no words of its own."""
-    return known_words(f"query.{name}", name.replace("_", " "))
 
 
 def _of_method(now: FigureRegister, then: FigureRegister, figure_id: str) -> Iterator[str]:

@@ -16,7 +16,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import NamedTuple
 
 import polars as pl
 
@@ -77,22 +76,8 @@ class Issue:
         return {**self.outputs, **outlines, PROGRAM_FILE: self.program_file}
 
 
-class GivenOut(NamedTuple):
-    """Issues before, the one that is written, and what it restates, as in `Contents`."""
-
-    issues: tuple[Issue, ...]
-    issue: Issue | None = None
-    restated: pl.DataFrame | None = None
-
-
 def read_issues(folder: Path) -> tuple[Issue, ...]:
-    """Read the manifests of all issues of a program, the first first.
-
-    Raises
-    ------
-    ReportError
-        A manifest is not one.
-    """
+    """Read the manifests of all issues of a program, the first first."""
     paths = sorted((folder / ISSUED_FOLDER).glob(f"[0-9]*/{ISSUE_FILE}"))
     return tuple(_read(path) for path in paths)
 
@@ -141,13 +126,7 @@ def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on:
 
 
 def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
-    """Copy a report with all it rests on to a folder of its own, whole or not at all.
-
-    Raises
-    ------
-    ReportError
-        It cannot be written.
-    """
+    """Copy a report with all it rests on to a folder of its own, whole or not at all."""
     with frozen_whole(folder / issue.place) as draft:
         outputs = {}
         for file in files:

@@ -12,13 +12,14 @@ from planner.errors import ProgramError, ReportError
 from planner.messages import said, say
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import Program, read_program
-from planner.report.wording import Wording, listing
+from planner.report.figures.comparison import is_restated
+from planner.report.wording import listing
 from planner.report.year import CountedYear, Year, recorded_whole_before, usable_rounds
 from planner.survey.asked_rounds import LEAST_ANSWERS
 from planner.units import DAYS_PER_MONTH
 
 if TYPE_CHECKING:
-    from planner.report.document.contents import Quality
+    from planner.report.document.contents import Contents
     from planner.store.opening import Store
 
 
@@ -32,20 +33,7 @@ MUCH_BEYOND_MONTHS = 3.0
 def choose_year(
     store: Store, program: Program, label: str | None, as_of: dt.date | None = None
 ) -> str:
-    """Name the reporting year asked for, or the newest of which a month is recorded whole.
-
-    Parameters
-    ----------
-    as_of
-        Day up to which everything is recorded; that of the newest record unless said.
-
-    Raises
-    ------
-    ProgramError
-        The program file has no such year.
-    ReportError
-        Nothing is recorded yet, or nothing in any year of the program file.
-    """
+    """Name the reporting year asked for, or the newest of which a month is recorded whole."""
     labels = [year.reporting_year for year in program.reporting_years]
     known = ", ".join(labels)
     if label is not None:
@@ -65,30 +53,22 @@ def choose_year(
 
 
 def report_notes(
-    year: CountedYear,
-    quality: Quality,
-    wording: Wording,
-    left_out: Sequence[str] = (),
-    *,
-    is_replaced: bool = False,
+    year: CountedYear, contents: Contents, left_out: Sequence[str] = ()
 ) -> tuple[str, ...]:
     """Say what is missing or doubtful in the records behind a report, and in the report.
 
-    `left_out` are headings for which the Word template has no place; with `is_replaced` an earlier
-    report of this very year is kept in a folder of its own.
+    `left_out` are headings for which the Word template has no place.
     """
-    notes = []
+    notes, quality, wording = [], contents.quality, contents.saying.wording
     if left_out:
         notes.append(say("note.left_out", names=listing(left_out, len(left_out))))
-    if is_replaced:
-        label = year.reporting_year.reporting_year
-        notes.append(say("note.replaced", year=label))
+    if is_restated(contents.register):
+        notes.append(say("note.replaced", year=contents.label))
     counts = year.counts
     if counts.is_running:
         through = wording.day(dt.date.fromisoformat(counts.through_date))
         # nothing tells whether nothing happened since, or nobody has written it down
-        _, end_date = year.program.months(year.reporting_year.reporting_year)
-        last_day = end_date - dt.timedelta(days=1)
+        _, last_day = contents.months
         is_over = dt.date.today() > last_day
         ended = {"ended": wording.day(last_day), "as_of": f"{last_day:%Y-%m-%d}"} if is_over else {}
         notes.append(say("note.ended" if is_over else "note.running", day=through, **ended))
@@ -139,7 +119,6 @@ def temperatures_as_shipped(program: Program) -> tuple[str, ...]:
 
 
 def _beyond(year: Year) -> list[str]:
-    """Say how far retention is carried beyond the oldest bin asked about."""
     oldest = year.diversion.estimates.oldest_months
     first = year.counts.handovers.select(pl.col("handover_month").min()).item()
     reach = (year.counts.before_date - first).days / DAYS_PER_MONTH

@@ -40,13 +40,7 @@ def write_page(path: Path, document: Document) -> None:
 
 
 def write_guide(path: Path, lines: Mapping[str, str], *, force: bool = False) -> None:
-    """Write the guide, with an example line of each command, as one self-contained web page.
-
-    Raises
-    ------
-    ReportError
-        The file is there already, or cannot be written.
-    """
+    """Write the guide, with an example line of each command, as one self-contained web page."""
     refuse_there([path], "file.there", ReportError, forced=force)
     # as a template names them, so that the guide lists no placeholder that there is not
     words = filled_page(GUIDE, lines=lines, version=__version__, words=WORDS, blocks=BLOCKS)

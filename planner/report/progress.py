@@ -56,13 +56,17 @@ class Field:
     stays: tuple[str, ...] = ()  # why the page must stay in the office; empty where it may leave it
 
 
-def read_field(folder: Path, before_date: dt.date, end_date: dt.date) -> Field:
+def read_field(
+    folder: Path, contents: Contents, before_date: dt.date, stays: tuple[str, ...]
+) -> Field:
     """Read the rows before the first day that is not recorded, and the days to come in the year."""
+    _, end_date = contents.program.months(contents.label)
     with open_store(folder, read_only=True) as store:
         return Field(
             store.query("turnout_by_event", before_date=before_date),
             store.query("upcoming_events", from_date=before_date, before_date=end_date),
             store.query("stock_reconciled", as_of=before_date),
+            stays,
         )
 
 
@@ -73,11 +77,6 @@ def write_progress(
 
     The forecast are draws of the year's tonnes, shape (1 + draws_count,); None where there are
     no estimates yet.
-
-    Raises
-    ------
-    ReportError
-        A file is open in another program, or the folder cannot be written.
     """
     start, end = contents.program.months(contents.label)
     pictures: tuple[Picture, ...] = ()
@@ -93,7 +92,7 @@ def write_progress(
         contents.register.write(new)
         write_page(new / PAGE, document)
         write_word(new / WORD, document, contents.register, PART_TEMPLATE, keys)
-        write_word(new / HALF_PAGE, document, contents.register, PART_TEMPLATE, COMMITTEE)
+        write_word(new / HALF_PAGE, document, contents.register, PART_TEMPLATE, ("committee",))
     return tuple(folder / PROGRESS_FOLDER / name for name in (PAGE, WORD, HALF_PAGE))
 
 
@@ -110,8 +109,6 @@ def _title(contents: Contents) -> str:
 
 FAN = ((2.5, 97.5, style.BAND), (10.0, 90.0, style.BAND_80), (25.0, 75.0, style.BAND_50))
 """Low and high percentile of each band of the fan, the widest first, and its colour."""
-
-HEADROOM = 1.1
 
 
 class Pace(NamedTuple):
@@ -182,7 +179,7 @@ def _label_axes(axes: Axes, pace: Pace, wording: Wording) -> None:
     shown = range(0, MONTHS_PER_YEAR + 1, 4 if is_narrow(axes) else 2)
     axes.set_xticks(shown, [_month(pace.start, place, wording) for place in shown])
     axes.set_xlim(0, MONTHS_PER_YEAR)
-    axes.set_ylim(0.0, max(most, pace.target_t or 0.0) * HEADROOM or 1.0)
+    axes.set_ylim(0.0, max(most, pace.target_t or 0.0) * 1.1 or 1.0)
     axes.set_ylabel(said("progress.chart.axis"))
     axes.yaxis.set_major_formatter(lambda tick, _: tick_words(tick, wording))
 
@@ -192,11 +189,7 @@ def _month(start: dt.date, place: int, wording: Wording) -> str:
     return wording.month(f"{start.year + month // 12}-{month % 12 + 1:02d}").replace(" ", "\n")
 
 
-COMMITTEE = ("committee",)
-"""Key of the section that stands alone as the half-page."""
-
 MOST_DAYS = 8
-NOTHING_DUE = "progress.nothing_due"
 
 
 def progress_document(
@@ -208,12 +201,14 @@ def progress_document(
     if field.stays:
         subtitle.append(said("progress.office_alone"))
     lead, told = text(*field.stays, *_short(contents), kind="lead"), _points(contents, field)
+    has_budget = contents.saying.knows("program_cost", "budget_remaining", "budget_spent_share")
+    money = [text(contents.saying.say("progress.budget"))] if has_budget else []
     made = (
         section("committee", "progress.in_short", lead, *points(told)),
         section("pace", "progress.pace", *pictures, *_chances(contents)),
         section("days", "progress.days", *_days(contents, field)),
         section("stock", "progress.stock", *_stock(contents, field)),
-        section("money", "progress.spending", *_money(contents)),
+        section("money", "progress.spending", *money),
         section("records", "progress.records", *_records(contents)),
         section("due", "progress.due", *_due(contents, field, end_date)),
     )
@@ -298,12 +293,6 @@ def _item(contents: Contents, kind: str, item: str) -> str:
     return name if item == kind else labelled(name, models.get(item, item.replace("_", " ")))
 
 
-def _money(contents: Contents) -> Iterator[Block]:
-    saying = contents.saying
-    if saying.knows("program_cost", "budget", "budget_remaining", "budget_spent_share"):
-        yield text(saying.say("progress.budget"))
-
-
 def _records(contents: Contents) -> Iterator[Block]:
     quality, wording = contents.quality, contents.saying.wording
     waves = quality.waves.sort("opens_date").tail(1)
@@ -329,7 +318,7 @@ def _due(contents: Contents, field: Field, end_date: dt.date) -> Iterator[Block]
         cut = [row[:width] for row in days]
         yield table("coming", "progress.days_to_come", headings, cut, numbers=range(1, width))
     else:
-        yield text(NOTHING_DUE)
+        yield text("progress.nothing_due")
     last = day(end_date - dt.timedelta(days=1))
     yield text(said("progress.year_ends", day=last))
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
 
 import polars as pl
 
@@ -31,20 +30,18 @@ from planner.report.figures.tonnes import add_castings, add_chain, add_forecast,
 from planner.report.figures.weighings import add_audit, add_diaries
 from planner.report.figures.writer import Writer
 from planner.report.inputs import without_small_counts
-
-if TYPE_CHECKING:
-    from planner.report.year import CountedYear, Year
+from planner.report.year import CountedYear, Year
 
 
 def register_year(
-    year: Year,
+    year: CountedYear,
     earlier: Iterable[FigureRegister] = (),
     replaced: FigureRegister | None = None,
     planned: FigureRegister | None = None,
     plan_ahead: FigureRegister | None = None,
     issued: Sequence[FigureRegister] = (),
 ) -> FigureRegister:
-    """Register every figure of a reporting year.
+    """Register every figure of a reporting year; without tonnes what is counted, and bins in use.
 
     Together with the figures of the reports of other years, `earlier`, and of every issue so far,
     no small count or change may be found out.
@@ -56,60 +53,51 @@ def register_year(
     planned, plan_ahead
         Figures of the plan that was made for the year, and of the plan for the year after it.
     """
-    earlier = tuple(earlier)
-    out = writer_of(year)
+    earlier, out = tuple(earlier), writer_of(year)
     privacy, label = year.program.privacy, year.reporting_year.reporting_year
     of_year = [one for one in issued if one.reporting_year == label]
     hidden = hidden_areas(year.counts.areas, privacy, of_year)
     add_giveaway(out, hidden, earlier, issued)
-    add_quantities(out)
-    add_targets(out)
-    add_tonnes(out, hidden)
-    add_retention(out)
-    add_forecast(out)
-    add_chain(out)
-    add_castings(out)
-    add_emissions(out)
-    add_emission_checks(out)
-    add_money(out)
-    add_present_value(out)
-    add_worth(out, plan_ahead)
-    add_choices(out)
-    add_survey(out)
-    add_response(out)
-    add_diaries(out)
+    if isinstance(year, Year):
+        add_quantities(out)
+        add_targets(out)
+        add_tonnes(out, hidden)
+        add_retention(out)
+        add_forecast(out)
+        add_chain(out)
+        add_castings(out)
+        add_emissions(out)
+        add_emission_checks(out)
+        add_money(out)
+        add_present_value(out)
+        add_worth(out, plan_ahead)
+        add_choices(out)
+        add_survey(out)
+        add_response(out)
+        add_diaries(out)
+    else:
+        add_targets(out)
+        _add_in_use(out)
+        add_ledger(out)
     add_problems(out, of_year)
     add_sites(out)
-    add_audit(out)
-    add_own_factors(out)
-    add_earlier(out, earlier, replaced)
-    add_planned(out, planned)
+    if isinstance(year, Year):
+        add_audit(out)
+        add_own_factors(out)
+        add_earlier(out, earlier, replaced)
+        add_planned(out, planned)
     told = without_small_counts(out.register, privacy)
     return with_standing(told, issued, year.counts.areas["area_id"])
 
 
-def register_counts(
-    year: CountedYear, earlier: Iterable[FigureRegister], issued: Sequence[FigureRegister]
-) -> FigureRegister:
-    """Register what is known of a year without tonnes: what is counted, and bins in use.
-
-    The parameters are those of `register_year`.
-    """
-    out, privacy = writer_of(year), year.program.privacy
-    label = year.reporting_year.reporting_year
-    of_year = [one for one in issued if one.reporting_year == label]
-    add_giveaway(out, hidden_areas(year.counts.areas, privacy, of_year), earlier, issued)
-    add_targets(out)
-    if year.in_use is not None:
-        out.put("bins_in_use", year.in_use.bins_in_use[:, -1])
-        add_curve(out, year.in_use)
-        for wave in year.in_use.waves:
+def _add_in_use(out: Writer) -> None:
+    """Add bins in use and who answered, where that is all that can be estimated."""
+    found = out.counted.in_use
+    if found is not None:
+        out.put("bins_in_use", found.bins_in_use[:, -1])
+        add_curve(out, found)
+        for wave in found.waves:
             add_response_share(out, wave)
-    add_ledger(out)
-    add_problems(out, of_year)
-    add_sites(out)
-    told = without_small_counts(out.register, privacy)
-    return with_standing(told, issued, year.counts.areas["area_id"])
 
 
 def writer_of(year: CountedYear) -> Writer:

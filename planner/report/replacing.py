@@ -36,12 +36,6 @@ def replaced_whole(folder: Path) -> Iterator[Path]:
 
     Files of a report of another year are moved to a folder of that year; what lies there
     already is kept inside it as an earlier version.
-
-    Raises
-    ------
-    ReportError
-        The folder cannot be written, a file in it is open in another program, or what was
-        written lacks the figures, which say of which year it is.
     """
     with disk_faults(folder, "issued.close_it", ReportError, by_file=True):
         folder.mkdir(parents=True, exist_ok=True)
@@ -70,11 +64,6 @@ def finish_report(folder: Path) -> bool:
     """Finish putting a report in its place, where that was cut off; tell whether it was.
 
     Every step can be taken again: what is moved already is no longer there to be moved.
-
-    Raises
-    ------
-    ReportError
-        A file cannot be replaced; the report is complete and waits.
     """
     ready = folder / READY
     if not ready.is_dir():

@@ -80,7 +80,6 @@ def restate(
 def _steps(
     folder: Path, issue: Issue, program: Program, at: dt.datetime, stack: ExitStack
 ) -> list[tuple[str, Callable[[], FigureRegister]]]:
-    """List the causes that there are, each with what estimates the report up to it."""
     frozen = folder / issue.place
     old_program, table = read_program(frozen / PROGRAM_FILE), read_factors()
     old_table = read_factors(frozen / FACTORS_FOLDER)

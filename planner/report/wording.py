@@ -267,6 +267,17 @@ class Wording:
         return self.number(value, places)
 
 
+def lower_first(words: str) -> str:
+    """Begin words in lower case, as they stand within a sentence.
+
+    Examples
+    --------
+    >>> lower_first("Food scraps fed"), lower_first("CO2 saved")
+    ('food scraps fed', 'CO2 saved')
+    """
+    return words[:1].lower() + words[1:] if words[1:2].islower() else words
+
+
 def first_day(month: str) -> dt.date:
     """First day of a month given as "2025-07"."""
     return dt.date.fromisoformat(f"{month}-01")

@@ -11,6 +11,7 @@ import pytest
 
 from planner.cells import Number, csv_text, held_text, put_content, put_record, safe_text
 from planner.figures import Figure, FigureRegister
+from planner.paths import FIGURES_TABLE_FILE
 from planner.workbooks import records_workbook, sheet_name, workbook_bytes
 
 RUN = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "  =1", "\u00a0=1", "＝1", "＋1",
@@ -86,7 +87,9 @@ def test_no_text_of_a_csv_file_is_run_and_numbers_stay_numbers(text):
 def test_the_table_of_figures_guards_labels_units_and_methods():
     register = FigureRegister("Town", "2026-27", "1")
     register.add(Figure("a", "+ bins", -1.0, None, None, "@unit", "=how"))
-    row = pl.read_csv(register.to_csv().encode(), infer_schema=False).row(0, named=True)
+    row = pl.read_csv(register.contents()[FIGURES_TABLE_FILE], infer_schema=False).row(
+        0, named=True
+    )
     assert (row["label"], row["unit"], row["method"]) == ("'+ bins", "'@unit", "'=how")
     assert row["value"] == "-1.0"
 

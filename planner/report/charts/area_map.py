@@ -27,20 +27,12 @@ MAPPED = "kept_out_kg_per_household"
 SHADES = ("#F2F6F6", "#C4D9DB", "#8FB6BB", "#4C878F")
 """From least to most: each step darker by as much, in grey print as well."""
 
-WIDE_SHARE = 0.5
-"""An interval wider than this share of its value is hatched."""
-
 HATCH = "////"
-MAP_SHARE, LIST_FROM = 0.52, 0.56
-SWATCH_WIDTH = 0.035
 LIST_ROWS = 26
 """Areas that fit beside the map; more stand in the table of areas."""
 
 NARROW_MAP = (0.0, 0.45, 1.0, 0.55)
 """Where a narrow chart has its map: left, low, width, height."""
-
-LONGEST_NAME, NARROW_NAME = 24, 26
-MAP_INCHES, INCHES_PER_ROW = 3.4, 0.17
 
 
 def map_drawing(
@@ -64,7 +56,7 @@ def map_drawing(
         drawn.caption(),
         drawn.alt_text(),
         drawn.plot,
-        max(MAP_INCHES, INCHES_PER_ROW * (rows + 2)),
+        max(3.4, 0.17 * (rows + 2)),
         section="areas",
         spots=tuple(drawn.spots()),
     )
@@ -73,7 +65,7 @@ def map_drawing(
 def _is_wide(figure: Figure) -> bool:
     if figure.value is None or figure.low is None or figure.high is None:
         return True
-    return figure.high - figure.low > WIDE_SHARE * figure.value
+    return figure.high - figure.low > 0.5 * figure.value
 
 
 @dataclass(frozen=True)
@@ -130,7 +122,7 @@ class _Map:
 
         axes.axis("off")
         axes.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0))
-        plane = axes.inset_axes(NARROW_MAP if is_narrow(axes) else (0.0, 0.0, MAP_SHARE, 1.0))
+        plane = axes.inset_axes(NARROW_MAP if is_narrow(axes) else (0.0, 0.0, 0.52, 1.0))
         plane.axis("off")
         plane.set_aspect("equal")
         number = {area_id: place for place, area_id in enumerate(self.ranked, start=1)}
@@ -165,15 +157,15 @@ class _Map:
         rows = max(len(listed) + 2, 12)
         # on a telephone the list is under the map and takes the whole width
         narrow = is_narrow(axes)
-        start, top = (0.0, NARROW_MAP[1]) if narrow else (LIST_FROM, 1.0)
-        step, longest = top / rows, NARROW_NAME if narrow else LONGEST_NAME
+        start, top = (0.0, NARROW_MAP[1]) if narrow else (0.56, 1.0)
+        step, longest = top / rows, 26 if narrow else 24
         for place, (area_id, figure) in enumerate(listed):
             height = top - (place + 0.5) * step
             name, amount = shortened(self.names[area_id], longest), self.wording.figure(figure)
             axes.add_patch(
                 Rectangle(
                     (start, height - 0.4 * step),
-                    SWATCH_WIDTH,
+                    0.035,
                     0.8 * step,
                     facecolor=self._shade(figure),
                     edgecolor=style.INK,

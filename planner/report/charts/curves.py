@@ -19,13 +19,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 MARK_MONTHS = 12
-LABEL_SHARE = 0.12
-"""Height of the label on the mark: below any curve that a council would go on with."""
-
-TICK_MONTHS = 6
-LONG_TICK_MONTHS = 12
-LONG_CURVE_MONTHS = 60
-AGES_TOLD = (6, 12, 24, 36)
 
 
 def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
@@ -41,7 +34,7 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         axes.plot(ages, share, color=style.MAIN, linewidth=2.2)
         _plot_observed(axes, register)
         _mark(axes, after_a_year.value or 0.0, wording.amount(after_a_year))
-        step = TICK_MONTHS if ages[-1] <= LONG_CURVE_MONTHS else LONG_TICK_MONTHS
+        step = 6 if ages[-1] <= 60 else 12
         axes.set_xticks(np.arange(0, ages[-1] + 1, step))
         axes.set_xlim(0, ages[-1])
         axes.set_ylim(0.0, 1.05)
@@ -51,7 +44,7 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
 
     ages_in_words = "; ".join(
         said("chart.retention.at_age", age=age, share=wording.figure(by_age[age]))
-        for age in AGES_TOLD
+        for age in (6, 12, 24, 36)
         if age in by_age
     )
     return Drawing(
@@ -70,7 +63,6 @@ def retention_drawing(register: FigureRegister, wording: Wording) -> Drawing:
 def _spots(
     figures: Mapping[int, Figure], words: Callable[[int, str], str], wording: Wording
 ) -> tuple[Spot, ...]:
-    """Name the ages or years of a curve that are shown."""
     return tuple(
         Spot(one.id, words(place, wording.figure(one)), x=(place - 0.5, place + 0.5))
         for place, one in figures.items()
@@ -94,7 +86,7 @@ def _mark(axes: Axes, share: float, words: str) -> None:
     axes.plot([MARK_MONTHS], [share], marker="o", color=style.INK, markersize=6)
     axes.annotate(
         said("chart.retention.after_12", share=words),
-        (MARK_MONTHS, LABEL_SHARE),
+        (MARK_MONTHS, 0.12),  # below any curve that a council would go on with
         (6, 0),
         textcoords="offset points",
         weight="bold",
@@ -102,13 +94,8 @@ def _mark(axes: Axes, share: float, words: str) -> None:
     )
 
 
-DRAWN_SHARE = 0.99
-"""So much of the methane is drawn; what comes later is told in words."""
-
 TICK_YEARS = 10
 HEADROOM = 1.15
-COST_WIDTH = 0.08
-MOST_YEARS, NARROW_YEARS = 12, 5
 
 
 def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -123,7 +110,8 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     if sums[-1] <= 0.0:
         return None
     half = years[int(np.searchsorted(sums, sums[-1] / 2.0))]
-    most = int(np.searchsorted(sums, sums[-1] * DRAWN_SHARE))
+    # what comes later is told in words
+    most = int(np.searchsorted(sums, sums[-1] * 0.99))
     drawn = min(years[-1], (most // TICK_YEARS + 1) * TICK_YEARS)
     late, whole = wording.share(1.0 - sums[drawn] / sums[-1]), wording.figure(total)
     later = said("chart.decay.later", share=late)
@@ -162,7 +150,7 @@ def decay_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
 def costs_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
     """Chart of cost for each tonne kept out, from the start to the end of each year."""
     by_year = with_value(register.parts("cost_per_t_kept_out_through_year"))
-    shown = dict(list(by_year.items())[-MOST_YEARS:])
+    shown = dict(list(by_year.items())[-12:])
     if len(shown) < 2:
         return None
     (first, begun), (last, now) = next(iter(shown.items())), list(shown.items())[-1]
@@ -189,12 +177,12 @@ def _cost_title(first: str, begun: Figure, last: str, now: Figure, wording: Word
 def _plot_costs(axes: Axes, shown: dict[str, Figure], wording: Wording) -> None:
     found, places = limits(shown), np.arange(len(shown))
     heights = found[:, 2] - found[:, 1]
-    axes.bar(places, heights, COST_WIDTH, found[:, 1], color=style.BAND, **style.EDGED)
+    axes.bar(places, heights, 0.08, found[:, 1], color=style.BAND, **style.EDGED)
     axes.plot(places, found[:, 0], color=style.MAIN, marker="o", linewidth=1.6, markersize=6)
     for place, figure, high in zip(places, shown.values(), found[:, 2], strict=True):
         words = wording.plain(figure)
         axes.annotate(words, (place, high), (0, 4), textcoords="offset points", ha="center")
-    named = places[::-1][:: 1 + len(shown) // NARROW_YEARS * is_narrow(axes)][::-1]
+    named = places[::-1][:: 1 + len(shown) // 5 * is_narrow(axes)][::-1]
     axes.set_xticks(named, [list(shown)[place] for place in named])
     axes.set_xlim(-0.5, len(shown) - 0.5)
     axes.set_ylim(0.0, float(found[:, 2].max()) * HEADROOM)

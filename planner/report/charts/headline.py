@@ -19,9 +19,7 @@ if TYPE_CHECKING:
 TOTAL = "kept_out_of_landfill_t"
 MIDDLE = (("middle_range_t[80]", style.BAND_80), ("middle_range_t[50]", style.BAND_50))
 PLAN = "next_plan_kept_out_t"
-INCHES_PER_ROW, INCHES_AROUND = 0.27, 0.52
 BAR = 0.56
-HEADROOM = 1.34
 
 
 class Row(NamedTuple):
@@ -44,7 +42,7 @@ def headline_drawing(
         for place, row in enumerate(rows):
             _plot_row(axes, len(rows) - 1 - place, row, register, target_t, wording)
         most = max([*((row.figure.high or row.figure.value or 0.0) for row in rows), target_t or 0])
-        axes.set_xlim(0.0, most * HEADROOM or 1.0)
+        axes.set_xlim(0.0, most * 1.34 or 1.0)
         axes.set_ylim(-0.6, len(rows) - 0.4)
         names = [row.words.replace(" ", "\n", 1) if is_narrow(axes) else row.words for row in rows]
         axes.set_yticks(range(len(rows)), names[::-1])
@@ -58,7 +56,7 @@ def headline_drawing(
         _caption(register, target_t),
         _alt_text(rows, target_t, wording),
         plot,
-        INCHES_PER_ROW * len(rows) + INCHES_AROUND,
+        0.27 * len(rows) + 0.52,
         "summary",
         row_spots({row.words: row.figure for row in rows}, wording),
     )

@@ -35,11 +35,7 @@ if TYPE_CHECKING:
 MOST_BARS = 36
 """With more months, a line in a band reads better than bars."""
 
-MOST_TICKS = 13
-MOST_WIDE_TICKS = 9
 TICK_STEPS: tuple[int, ...] = (1, 2, 3, 6, *range(12, 1201, 12))
-HEADROOM = 1.12
-INCHES_PER_LANE = 0.16
 
 
 def months_drawing(
@@ -64,7 +60,7 @@ def months_drawing(
         if pace_t is not None:
             _plot_pace(axes, months, pace_t, wording)
         top = max([*(month.high or 0.0 for month in months.values()), pace_t or 0.0])
-        plot_lanes(axes, lanes, top * HEADROOM or 1.0)
+        plot_lanes(axes, lanes, top * 1.12 or 1.0)
 
     return Drawing(
         "kept_out_by_month",
@@ -72,7 +68,7 @@ def months_drawing(
         _caption(months, pace_t) + caption_of(lanes),
         _alt_text(months, total, target_t, wording) + in_words(lanes, list(months), wording),
         plot,
-        style.CHART_HEIGHT_INCHES + INCHES_PER_LANE * len(lanes),
+        style.CHART_HEIGHT_INCHES + 0.16 * len(lanes),
         section="results",
         spots=column_spots({wording.month(name): one for name, one in months.items()}, wording),
     )
@@ -172,7 +168,7 @@ def _tick_step(names: list[str], *, is_narrow: bool) -> int:
 
     Names without a break, as 6/2026, stand on one line and need more room.
     """
-    fits = MOST_TICKS if all(" " in name for name in names) else MOST_WIDE_TICKS
+    fits = 13 if all(" " in name for name in names) else 9
     fits = fits // 2 if is_narrow else fits
     return min(step for step in TICK_STEPS if len(names) <= step * fits)
 
@@ -188,12 +184,6 @@ COLD_C, HOT_C = 10.0, 25.0
 They feed fastest from 15 to 25 °C (edwards_1995) and not at all at 4 °C (edwards_2004, Table
 18.3): on a line between, at less than half their pace below 10 °C.
 """
-
-LANE_SHARE, BAR_SHARE = 0.085, 0.42
-"""Height of a lane over that of the chart, and of its bars over the lane's."""
-
-NAME_AT, NAME_POINTS = -0.012, 7.5
-MOST_TOLD = 6
 
 
 class Lane(NamedTuple):
@@ -264,7 +254,7 @@ def in_words(lanes: Sequence[Lane], months: Sequence[str], wording: Wording) -> 
         told = spans or list(dict.fromkeys(wording.month(f"{day:%Y-%m}") for day in lane.days))
         name = _name(lane)
         name = name[:1].upper() + name[1:]
-        words += " " + said("chart.lane.told", lane=name, months=listing(told, MOST_TOLD))
+        words += " " + said("chart.lane.told", lane=name, months=listing(told, 6))
     return words
 
 
@@ -281,13 +271,13 @@ def plot_lanes(axes: Axes, lanes: Sequence[Lane], top: float) -> None:
     axes.set_ylim(0.0, top)
     # the axis ends where the chart does
     axes.set_yticks([tick for tick in axes.get_yticks() if tick <= top])
-    height = LANE_SHARE * top
+    height = 0.085 * top
     for place, lane in enumerate(reversed(lanes)):
         middle = top + (place + 0.5) * height
         starts = [first - 0.36 for first, _ in lane.spans]
         widths = [last - first + 0.72 for first, last in lane.spans]
-        axes.barh([middle] * len(starts), widths, BAR_SHARE * height, starts, color=style.MUTED)
+        axes.barh([middle] * len(starts), widths, 0.42 * height, starts, color=style.MUTED)
         axes.plot(lane.marks, [middle] * len(lane.marks), "v", color=style.INK, markersize=5)
-        looks: dict[str, Any] = {"ha": "right", "va": "center", "size": NAME_POINTS}
-        axes.text(NAME_AT, middle, _name(lane), transform=axes.get_yaxis_transform(), **looks)
+        looks: dict[str, Any] = {"ha": "right", "va": "center", "size": 7.5}
+        axes.text(-0.012, middle, _name(lane), transform=axes.get_yaxis_transform(), **looks)
     axes.set_ylim(0.0, top + len(lanes) * height)

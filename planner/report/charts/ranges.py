@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
@@ -18,21 +18,10 @@ from planner.report.wording import Wording, labelled, listing
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-NARROW_NAME = 19
-"""Characters of a row's name on a line of a narrow chart."""
+Plot: TypeAlias = "Callable[[Axes, Mapping[str, Figure], str, Wording], None]"
 
-INCHES_PER_ROW = 0.33
-RANGE_SHARE = 0.3
-"""Height of an interval's bar over that of its row."""
-
-AXIS_INCHES = 0.75
-NARROW_UNIT, NARROW_TICKS = 34, 4
 
 MOST_AREAS = 30
-AREA_NAME, NARROW_AREA_NAME = 32, 20
-INCHES_PER_AREA = 0.21
-AREA_BAR_SHARE = 0.5
-AREAS_AXIS_INCHES = 0.7
 LEAST_AREA_ROWS = 2
 
 ROOM_FOR_WORDS = 0.12
@@ -41,7 +30,7 @@ ROOM_FOR_WORDS = 0.12
 
 def rows_inches(count: int) -> float:
     """Height of a chart of as many rows."""
-    return AXIS_INCHES + INCHES_PER_ROW * max(2, count)
+    return 0.75 + 0.33 * max(2, count)
 
 
 def limits(figures: Mapping[Any, Figure]) -> Numbers:
@@ -64,7 +53,7 @@ def plot_ranges(axes: Axes, figures: Mapping[str, Figure], unit: str, wording: W
     """Draw a dot and its interval on each row, first figure uppermost."""
     found, places = limits(figures), np.arange(len(figures))[::-1]
     widths = found[:, 2] - found[:, 1]
-    axes.barh(places, widths, RANGE_SHARE, found[:, 1], color=style.BAND, **style.EDGED)
+    axes.barh(places, widths, 0.3, found[:, 1], color=style.BAND, **style.EDGED)
     axes.plot(found[:, 0], places, linestyle="none", marker="o", color=style.MAIN, markersize=6)
     highest = found.max(axis=1)
     ends = np.where(highest < 0.0, found.min(axis=1), highest)
@@ -101,7 +90,7 @@ def _finish_rows(
             va="center",
             ha="right" if is_left else "left",
         )
-    names = [textwrap.fill(name, NARROW_NAME) if is_narrow(axes) else name for name in figures]
+    names = [textwrap.fill(name, 19) if is_narrow(axes) else name for name in figures]
     axes.set_yticks(places, names)
     axes.tick_params(axis="y", length=0)
     axes.spines["left"].set_visible(False)
@@ -111,9 +100,9 @@ def _finish_rows(
     room_left = ROOM_FOR_WORDS if bool((ends < 0.0).any()) else 0.03 * (low < 0.0)
     axes.set_xlim(low - room_left * reach, high + ROOM_FOR_WORDS * reach)
     axes.axvline(0.0, color=style.INK, linewidth=0.8)
-    axes.set_xlabel(textwrap.fill(unit, NARROW_UNIT) if is_narrow(axes) else unit)
+    axes.set_xlabel(textwrap.fill(unit, 34) if is_narrow(axes) else unit)
     if is_narrow(axes):
-        axes.locator_params(axis="x", nbins=NARROW_TICKS)
+        axes.locator_params(axis="x", nbins=4)
     are_shares = any(figure.unit == "share" for figure in figures.values())
     axes.xaxis.set_major_formatter(
         lambda tick, _: wording.share(tick) if are_shares else tick_words(tick, wording)
@@ -128,6 +117,28 @@ def rows_in_words(figures: Mapping[str, Figure], wording: Wording) -> str:
 def with_value(figures: Mapping[str, Figure]) -> dict[str, Figure]:
     """Keep those that are shown."""
     return {name: figure for name, figure in figures.items() if figure.value is not None}
+
+
+def rows_drawing(
+    name: str,
+    words: tuple[str, str, str, str],
+    figures: Mapping[str, Figure],
+    wording: Wording,
+    plot: Plot = plot_bars,
+    section: str = "",
+) -> Drawing:
+    """Chart with a row a figure; its words are title, caption, alternative text and unit."""
+    title, caption, alt_text, unit = words
+    return Drawing(
+        name,
+        title,
+        caption,
+        alt_text,
+        lambda axes: plot(axes, figures, unit, wording),
+        rows_inches(len(figures)),
+        section,
+        row_spots(figures, wording),
+    )
 
 
 def areas_drawing(
@@ -147,7 +158,7 @@ def areas_drawing(
         _caption(ranked, hidden),
         _alt_text(ranked, drawn, hidden, wording),
         lambda axes: _plot_areas(axes, drawn, wording),
-        AREAS_AXIS_INCHES + INCHES_PER_AREA * rows,
+        0.7 + 0.21 * rows,
         section="areas",
         spots=row_spots(drawn, wording),
     )
@@ -195,13 +206,13 @@ def _alt_text(
 def _plot_areas(axes: Axes, drawn: dict[str, Figure], wording: Wording) -> None:
     places = np.arange(len(drawn))[::-1]
     value, low, high = columns_of(drawn.values())
-    axes.barh(places, high - low, AREA_BAR_SHARE, low, color=style.BAND, **style.EDGED)
+    axes.barh(places, high - low, 0.5, low, color=style.BAND, **style.EDGED)
     axes.plot(value, places, linestyle="none", marker="o", color=style.MAIN, markersize=6)
     for place, end, figure in zip(places, high, drawn.values(), strict=True):
         axes.annotate(
             wording.amount(figure), (end, place), (6, 0), textcoords="offset points", va="center"
         )
-    longest = NARROW_AREA_NAME if is_narrow(axes) else AREA_NAME
+    longest = 20 if is_narrow(axes) else 32
     axes.set_yticks(places, [shortened(name, longest) for name in drawn])
     axes.tick_params(axis="y", length=0)
     axes.spines["left"].set_visible(False)

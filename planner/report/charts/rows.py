@@ -2,33 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
 
 from planner.emissions.account import IN_NET
 from planner.figures import Figure, FigureRegister
 from planner.messages import said
-from planner.report.charts.drawing import Drawing, row_spots
+from planner.report.charts.drawing import Drawing
 from planner.report.charts.ranges import (
+    Plot,
     plot_bars,
     plot_ranges,
+    rows_drawing,
     rows_in_words,
-    rows_inches,
     with_value,
 )
 from planner.report.figures.emissions import NET
 from planner.report.figures.weighings import AUDITED, GAP, SURVEYED
 from planner.report.wording import Wording, known_words
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    Plot = Callable[[Axes, Mapping[str, Figure], str, Wording], None]
-
-INTERVALS = "chart.intervals"
 ROUTES = ("residual_bin", "garden_compost", "kerbside_organics", "animals", "other")
-MOST_DRIVERS = 8
-LEAST_SHARE = 0.005
 
 
 def routes_drawing(register: FigureRegister, wording: Wording) -> Drawing | None:
@@ -91,9 +83,7 @@ def drivers_drawing(register: FigureRegister, wording: Wording) -> Drawing | Non
     shares = with_value(register.parts("variance_share"))
     ranked = sorted(shares.items(), key=lambda item: -(item[1].value or 0.0))
     drawn = {
-        source_words(name): figure
-        for name, figure in ranked[:MOST_DRIVERS]
-        if (figure.value or 0.0) >= LEAST_SHARE
+        source_words(name): figure for name, figure in ranked[:8] if (figure.value or 0.0) >= 0.005
     }
     if not drawn:
         return None
@@ -132,15 +122,8 @@ def _rows(
 ) -> Drawing:
     """Draw a row for each figure; the words of a chart stand under its key."""
     caption = caption or said(f"chart.{key}.caption")
-    has_intervals = any(figure.low is not None for figure in figures.values())
-    unit = said(f"chart.{key}.axis")
-    return Drawing(
-        name,
-        title,
-        f"{caption} {said(INTERVALS)}" if has_intervals else caption,
-        f"{said(f'chart.{key}.alt')}. {rows_in_words(figures, wording)}.",
-        lambda axes: plot(axes, figures, unit, wording),
-        rows_inches(len(figures)),
-        section,
-        row_spots(figures, wording),
-    )
+    if any(figure.low is not None for figure in figures.values()):
+        caption = f"{caption} {said('chart.intervals')}"
+    alt_text = f"{said(f'chart.{key}.alt')}. {rows_in_words(figures, wording)}."
+    words = (title, caption, alt_text, said(f"chart.{key}.axis"))
+    return rows_drawing(name, words, figures, wording, plot, section)

@@ -107,11 +107,6 @@ class Control(NamedTuple):
         """Remember an output that may leave the office, or say why it may not.
 
         The `register` has figures of which it shows counts of records; None where it shows none.
-
-        Raises
-        ------
-        ReportError
-            The folder cannot be written.
         """
         if not self.told:
             remember(folder, replace(self.new, kind=kind, reporting_year=label), register)
@@ -187,11 +182,6 @@ def give_out_order(
 
     Quantities follow from the places of each hand-over day, which may be few; a supplier must
     know them all the same.
-
-    Raises
-    ------
-    ReportError, StoreError
-        The folder cannot be written, or the records cannot be read.
     """
     threshold = program.privacy.small_cell_threshold
     tables = frozenset().union(*map(tables_of, OF_ORDERS))

@@ -52,13 +52,7 @@ class Output:
 
 
 def read_outputs(folder: Path) -> tuple[Output, ...]:
-    """Read what is remembered of the outputs that may have left the office, the first first.
-
-    Raises
-    ------
-    ReportError
-        A file is not what was written.
-    """
+    """Read what is remembered of the outputs that may have left the office, the first first."""
     there = [place for place in _places(folder) if not (place / NEVER_LEFT_FILE).exists()]
     return tuple(_read(place / OUTPUT_FILE) for place in there)
 
@@ -98,11 +92,6 @@ def remember(folder: Path, new: Output, register: FigureRegister | None) -> None
     """Remember an output before it is written; one that tells the same is remembered already.
 
     It gets a number of its own. The `register` has figures of which it shows counts of records.
-
-    Raises
-    ------
-    ReportError
-        The folder cannot be written.
     """
     known = read_outputs(folder)
     counts = _counts(register).to_json() if register is not None else ""

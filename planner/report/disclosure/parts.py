@@ -18,13 +18,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from planner.arrays import Numbers
+from planner.figures import Figure, FigureRegister
 from planner.messages import in_each_language, said
 from planner.report.disclosure.suppression import TOLERANCE, CountTable, least, suppress, too_close
 
 if TYPE_CHECKING:
     import polars as pl
-
-    from planner.figures import Figure, FigureRegister
 
 
 WHOLE = "whole"
@@ -141,7 +140,6 @@ def tell_of_few(
 
 
 def _mask(counts: pl.DataFrame, span: Span) -> Numbers:
-    """Mark the counts that lie in a span."""
     inside = (counts["first"] >= span.first) & (counts["before"] <= span.before)
     if span.areas:
         inside &= counts["area_id"].is_in(span.areas)
@@ -291,5 +289,5 @@ def _as_given_out(before: Figure) -> Figure:
 
 
 def _shown(figure: Figure) -> float | None:
-    """Value that a report counted for itself: one that stands tells nothing of its own day."""
+    # one that stands tells nothing of its own day
     return None if stands(figure) else figure.value

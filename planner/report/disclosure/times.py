@@ -9,18 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
+from planner.figures import FigureRegister
+from planner.program import Privacy
 from planner.report.disclosure.parts import hidden_by_change, is_small, shown_parts, shown_total
 from planner.report.disclosure.suppression import CountTable, suppress
-
-if TYPE_CHECKING:
-    from planner.figures import FigureRegister
-    from planner.program import Privacy
-
 
 MONTH, YEAR, TO_DATE = "bins_given_in_month", "bins_given", "bins_given_to_date"
 HOUSEHOLDS, HOUSEHOLDS_TO_DATE = "households_served", "households_served_to_date"

@@ -20,18 +20,8 @@ BASIS_LINES = (
     ("report.basis.making", "making_and_freight_{}_t_co2e"),
     ("report.word.avoided", "emissions_avoided_{}_t_co2e"),
 )
-BASIS_WORDS = {
-    "emissions_avoided_in_year_t_co2e": "report.basis.in_year_words",
-    "emissions_avoided_to_date_t_co2e": "report.basis.to_date_words",
-    "emissions_avoided_100_years_t_co2e": "report.basis.long_run_words",
-}
 SIGNS = "report.account.signs"
-CLAIMS = (
-    "report.claim.bases",
-    "report.claim.biogenic",
-    "report.claim.no_offset",
-    "report.claim.no_ranking",
-)
+CLAIMS = ("bases", "biogenic", "no_offset", "no_ranking")
 IN_KIND = ("in_kind_cost", "program_cost_with_in_kind")
 
 
@@ -39,8 +29,10 @@ def emissions(contents: Contents) -> Section:
     """Say what emissions were avoided, on each basis."""
     saying = contents.saying
     statements = [
-        saying.say(words, figure=name, side=said(f"report.side.{side_of_zero(saying, name)}"))
-        for name, words in BASIS_WORDS.items()
+        saying.say(f"report.basis.{basis}_words", figure=name, side=said(f"report.side.{side}"))
+        for basis in BASES
+        for name in (f"emissions_avoided_{basis}_t_co2e",)
+        for side in (side_of_zero(saying, name),)
     ]
     return section(
         "emissions",
@@ -48,7 +40,7 @@ def emissions(contents: Contents) -> Section:
         text("report.emissions.lead", *statements),
         _bases(contents),
         *contents.pictures("emissions"),
-        *points(CLAIMS),
+        *points(f"report.claim.{one}" for one in CLAIMS),
     )
 
 
@@ -61,8 +53,7 @@ def _bases(contents: Contents) -> Table:
             continue
         rows.append((name, *(saying.say(f"{{{i}:number}}") for i in ids)))
         rows.append(("report.interval", *(saying.cell(i, "spread") for i in ids)))
-    columns = ("emissions", "in_year", "to_date", "long_run")
-    headings = [f"report.basis.{name}" for name in columns]
+    headings = [f"report.basis.{name}" for name in ("emissions", *BASES)]
     caption, note = "report.basis.caption", "report.basis.note"
     return table("bases", caption, headings, rows, numbers=(1, 2, 3), note=note)
 
@@ -183,7 +174,6 @@ def as_booked(contents: Contents) -> str:
 
 
 def _in_prices(contents: Contents, figure_id: str) -> str:
-    """Say the price base of a present value."""
     label, program = contents.register[figure_id].label, contents.program
     month = program.council.reporting_year_first_month
     # what is still to come is in money of the year after the last

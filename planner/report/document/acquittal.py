@@ -17,13 +17,6 @@ if TYPE_CHECKING:
     from planner.report.acquittal import Acquittal
 
 
-OF_YEAR = "acquittal.of_year"
-NO_AREAS = "acquittal.no_areas"
-NOT_SHOWN = "acquittal.not_shown"
-INVENTED = "acquittal.invented"
-INVENTED_MARK = "(invented)"
-
-
 def acquittal_document(acquittal: Acquittal) -> Document:
     """Say what a grant paid for, once, for the Word document and the page."""
     grant, wording = acquittal.grant, acquittal.wording
@@ -54,7 +47,6 @@ def _period(acquittal: Acquittal) -> str:
 
 
 def _money(acquittal: Acquittal, figure_id: str) -> Shown:
-    """Show a sum to the cent and without its sign, as an account has it."""
     value = abs(acquittal.register[figure_id].value or 0.0)
     return Shown(figure_id, "amount", acquittal.wording.money(value, CENTS))
 
@@ -116,7 +108,7 @@ def _delivered(acquittal: Acquittal, saying: Saying) -> Block:
         if one != "bins_of_grant" or acquittal.grant.funder.share < 1.0
     ]
     caption = said("acquittal.given_caption", where=_where(acquittal))
-    note = "" if saying.knows("bins_given") else NOT_SHOWN
+    note = "" if saying.knows("bins_given") else "acquittal.not_shown"
     headings = ("report.what", "acquittal.number")
     return table("delivered", caption, headings, rows, numbers=(1,), note=note)
 
@@ -124,7 +116,7 @@ def _delivered(acquittal: Acquittal, saying: Saying) -> Block:
 def _achieved(acquittal: Acquittal, saying: Saying) -> Iterator[Block]:
     is_part = acquittal.grant.funder.share < 1.0
     share = _share(acquittal)
-    yield text(OF_YEAR)
+    yield text("acquittal.of_year")
     if is_part:
         yield text(said("acquittal.paid_share", share=share))
     rows: list[tuple[Statement | str, ...]] = [
@@ -178,11 +170,11 @@ def _cautions(acquittal: Acquittal) -> Iterator[str]:
     if any((one.value or 0.0) < 0.0 for one in acquittal.register.parts("of_year").values()):
         yield "acquittal.below_zero"
     if funder.areas:
-        yield NO_AREAS
+        yield "acquittal.no_areas"
     yield "acquittal.copayments"
     yield from _others(acquittal)
-    if any(INVENTED_MARK in one for one in (grant.program.council.name, funder.name)):
-        yield INVENTED
+    if any("(invented)" in one for one in (grant.program.council.name, funder.name)):
+        yield "acquittal.invented"
 
 
 def _others(acquittal: Acquittal) -> Iterator[str]:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from planner.messages import paper, said
 from planner.program.giveaway import next_label
 from planner.report.document import Statement
+from planner.report.document.contents import Contents
 from planner.report.document.saying import (
     NET,
     OTHER_NET,
@@ -21,13 +21,8 @@ from planner.report.document.saying import (
 from planner.report.wording import labelled, listing
 from planner.survey.response import GOOD_RESPONSE_SHARE
 
-if TYPE_CHECKING:
-    from planner.report.document.contents import Contents
-
 IF_TWICE = "if_users_odds[bins_in_use|2]"
 HALF = 0.5
-EARLY_MONTHS, YEAR_MONTHS = 3, 12
-MOST_AREAS = 3
 PLANNED_T, PLANNED_BINS = "next_plan_kept_out_t", "next_plan_bins"
 TARGET = "kept_out_of_landfill_t_target"
 AS_LIKELY = 0.11
@@ -63,7 +58,7 @@ def _where(key: str, holds: Callable[[Contents], bool]) -> Callable[[Contents], 
 
 def _keep_in_use(contents: Contents) -> Advice | None:
     saying = contents.saying
-    early, later = (f"retention_by_age[{age}]" for age in (EARLY_MONTHS, YEAR_MONTHS))
+    early, later = (f"retention_by_age[{age}]" for age in (3, 12))
     if not saying.knows(early, later):
         return None
     lost_early, lost = 1.0 - saying.value(early), 1.0 - saying.value(later)
@@ -77,14 +72,13 @@ def _reach_landfill(contents: Contents) -> Advice | None:
     if not saying.knows("landfill_share") or saying.limits("landfill_share")[1] >= HALF:
         return None
     above = _areas_above(contents)
-    names = listing(above, MOST_AREAS)
+    names = listing(above, 3)
     where = [saying.say("advice.reach_landfill.where", areas=names)] if above else []
     advised = _advise(contents, "advice.reach_landfill")
     return replace(advised, reason=joined(advised.reason, *where))
 
 
 def _areas_above(contents: Contents) -> list[str]:
-    """Areas whose landfilled share is above that of all, most first."""
     whole = contents.saying.limits("landfill_share")[1]
     areas = contents.figures("landfill_share")
     above = [

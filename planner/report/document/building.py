@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from planner.factors import Factor
 from planner.messages import paper, said
@@ -21,17 +21,17 @@ from planner.report.document.advice import advice
 from planner.report.document.contents import Contents
 from planner.report.document.earlier import changes, earlier, restatements
 from planner.report.document.results import (
+    CHAIN_DETAILS,
     areas,
     castings,
     chain,
-    chain_details,
     months_table,
     problems_by_supply,
     results,
 )
 from planner.report.document.saying import points, section, table, text
 from planner.report.document.summary import counted, summary
-from planner.report.document.sureness import sureness, sureness_details
+from planner.report.document.sureness import SURENESS_DETAILS, sureness
 from planner.report.figures import RULES as FOLLOWED
 
 CARE = ("dust", "liquid", "lifting", "worms")
@@ -70,23 +70,27 @@ def details(contents: Contents) -> Section:
     over_life = (ledger(contents), *present_value(contents), *to_decide(contents))
     parts: tuple[tuple[str, str, tuple[Block, ...]], ...] = (
         ("by_month", "appendix.by_month", (months_table(contents), *contents.pictures("details"))),
-        ("by_step", "appendix.by_step", chain_details(contents)),
+        ("by_step", "appendix.by_step", _all(CHAIN_DETAILS, contents)),
         ("castings", "report.word.castings", castings(contents)),
         ("supplied", "appendix.supplied", problems_by_supply(contents)),
         ("by_source", "appendix.by_source", tuple(account_details(contents))),
         ("over_life", "appendix.over_life", over_life),
-        ("by_doubt", "appendix.by_doubt", sureness_details(contents)),
+        ("by_doubt", "appendix.by_doubt", _all(SURENESS_DETAILS, contents)),
         ("by_year", "appendix.by_year", (*changes(contents), *restatements(contents))),
     )
     found = (section(key, heading, *blocks) for key, heading, blocks in parts if blocks)
     return section("details", "appendix.details", parts=found)
 
 
+def _all(
+    makers: Iterable[Callable[[Contents], Iterable[Block]]], contents: Contents
+) -> tuple[Block, ...]:
+    return tuple(block for make in makers for block in make(contents))
+
+
 METHOD = ("in_use", "fed", "kept_out", "emissions", "money", "intervals")
 RULES = ("target", "zero", "audit", "plan", "year", "rounding")
 """What words are chosen by: results, by rules that the report itself states."""
-
-DIGITS_SHOWN = 12
 
 
 def method(contents: Contents) -> Section:
@@ -179,7 +183,6 @@ def records(contents: Contents) -> Section:
 
 
 def _issues(contents: Contents) -> Block:
-    """List the reports that were given out, this one among them if it is."""
 
     def day(written: str) -> str:
         return contents.saying.wording.day(dt.date.fromisoformat(written))
@@ -196,7 +199,7 @@ def _issues(contents: Contents) -> Block:
             if one.through_date
             else said("appendix.issues.whole_year"),
             one.version,
-            one.outputs.get(FIGURES_FILE, "")[:DIGITS_SHOWN],
+            one.outputs.get(FIGURES_FILE, "")[:12],
         )
         for one in issues
     ]

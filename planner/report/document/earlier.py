@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.messages import said
 from planner.paths import RESTATEMENT_FILE
 from planner.report.document import Block, Section
+from planner.report.document.contents import Contents
 from planner.report.document.saying import Saying, section, side_of_zero, table, text
 from planner.report.figures.comparison import COMPARED, row_words
 from planner.report.restatement import CAUSES, changed_amount
 
-if TYPE_CHECKING:
-    from planner.report.document.contents import Contents
-
 INTERVAL = "report.interval"
-INSIDE = "report.plan.inside"
 MAIN = "kept_out_of_landfill_t"
 
 
@@ -61,7 +57,7 @@ def against_plan(saying: Saying, figure_id: str) -> str | None:
     (plan_low, plan_high), (low, high) = saying.limits(plan_id), saying.limits(figure_id)
     value = saying.value(figure_id)
     if plan_low <= value <= plan_high:
-        return INSIDE
+        return "report.plan.inside"
     is_above = value > plan_high
     is_clear = low > plan_high if is_above else high < plan_low
     side = "report.plan.above" if is_above else "report.plan.below"
@@ -72,19 +68,6 @@ def _row_name(contents: Contents, figure_id: str) -> str:
     figure = contents.register[figure_id]
     unit = contents.saying.wording.unit(figure)
     return f"{figure.label}, {unit}" if unit else figure.label
-
-
-MOST_ROWS = 30
-CHANGES = {
-    "above": "report.earlier.more",
-    "below": "report.earlier.less",
-    "either": "report.earlier.either",
-}
-SIDES = {
-    "above": "report.earlier.higher",
-    "below": "report.earlier.lower",
-    "either": "report.earlier.no_difference",
-}
 
 
 def earlier(contents: Contents) -> Section | None:
@@ -98,7 +81,8 @@ def _latest(contents: Contents) -> Iterator[Block]:
         saying, change = contents.saying, f"{MAIN}_change[{label}]"
         told = []
         if saying.knows(change):
-            told = [saying.say(CHANGES[side_of_zero(saying, change)], year=label, change=change)]
+            key = f"report.earlier.change_{side_of_zero(saying, change)}"
+            told = [saying.say(key, year=label, change=change)]
         yield text("report.earlier.today", *told)
 
 
@@ -114,7 +98,9 @@ def changes(contents: Contents) -> Iterator[Block]:
             row_words(figure_id),
             *saying.cells(f"{figure_id}_of_year[{label}]"),
             *saying.cells(f"{figure_id}_change[{label}]"),
-            _told_apart(contents, f"{figure_id}_change[{label}]"),
+            f"report.earlier.side_{side_of_zero(saying, f'{figure_id}_change[{label}]')}"
+            if saying.knows(f"{figure_id}_change[{label}]")
+            else "report.earlier.still_running",
         )
         for label in labels
         for figure_id in COMPARED
@@ -123,12 +109,6 @@ def changes(contents: Contents) -> Iterator[Block]:
     headings = ["report.year", "report.what", "report.earlier.then", INTERVAL]
     headings += ["report.earlier.change", INTERVAL, "report.earlier.now_is"]
     yield table("changes", "report.earlier.changes", headings, rows, numbers=(2, 3, 4, 5))
-
-
-def _told_apart(contents: Contents, figure_id: str) -> str:
-    if not contents.saying.knows(figure_id):
-        return "report.earlier.still_running"
-    return SIDES[side_of_zero(contents.saying, figure_id)]
 
 
 def restatements(contents: Contents) -> Iterator[Block]:
@@ -144,7 +124,9 @@ def restatements(contents: Contents) -> Iterator[Block]:
         )
         for figure_id in COMPARED
         for label in contents.figures(f"{figure_id}_restated")
-        if _reads_otherwise(contents, figure_id, label)
+        # a difference below the rounding is not worth a line
+        if saying.cell(_today(contents, figure_id, label)).words
+        != saying.cell(f"{figure_id}_reported[{label}]").words
     ]
     if rows:
         yield text("report.earlier.restated_lead")
@@ -156,7 +138,6 @@ def restatements(contents: Contents) -> Iterator[Block]:
 
 
 def _since_issue(contents: Contents) -> Iterator[Block]:
-    """List what has changed materially since the year was last issued, by cause."""
     rows = contents.restated
     if rows is None or rows.is_empty():
         return
@@ -173,18 +154,12 @@ def _since_issue(contents: Contents) -> Iterator[Block]:
     if material.height:
         changed = [
             (row["label"], *(changed_amount(register, row, name, wording) for name in columns))
-            for row in material.head(MOST_ROWS).iter_rows(named=True)
+            for row in material.head(30).iter_rows(named=True)
         ]
         headings = [f"report.earlier.{one}" for one in ("figure", "as_issued", "now")]
         headings += [f"report.by.{name.replace(' ', '_')}" for name in causes]
         numbers = range(1, 1 + len(columns))
         yield table("restated", "report.earlier.material", headings, changed, numbers=numbers)
-
-
-def _reads_otherwise(contents: Contents, figure_id: str, label: str) -> bool:
-    """Whether the rounded numbers differ; a difference below the rounding is not worth a line."""
-    today = contents.saying.cell(_today(contents, figure_id, label))
-    return today.words != contents.saying.cell(f"{figure_id}_reported[{label}]").words
 
 
 def _today(contents: Contents, figure_id: str, label: str) -> str:

@@ -76,9 +76,6 @@ def sites(contents: Contents) -> Iterator[Section]:
     yield section("sites", "report.sites.heading", text("how.sites_apart"), made)
 
 
-MOST_HIDDEN = 12
-
-
 def results(contents: Contents) -> Section:
     """Say what the year achieved."""
     start, end = contents.months
@@ -103,7 +100,6 @@ def results(contents: Contents) -> Section:
 
 
 def _forecast(contents: Contents) -> tuple[Section, ...]:
-    """Set the forecast of a running year apart from what is recorded."""
     if "forecast_kept_out_of_landfill_t" not in contents.register:
         return ()
     blocks: list[Block] = [
@@ -169,7 +165,7 @@ def areas(contents: Contents) -> Section | None:
     hidden = [names.get(area_id, area_id) for area_id in order if area_id not in shown]
     old = [name for area_id, name in shown.items() if stands(by_area[area_id])]
     note = " ".join(
-        said(key, names=listing(found, MOST_HIDDEN))
+        said(key, names=listing(found, 12))
         for key, found in (("report.areas.hidden", hidden), ("report.areas.as_before", old))
         if found
     )
@@ -178,15 +174,6 @@ def areas(contents: Contents) -> Section | None:
         caption, lead = "report.areas.caption", [text("report.areas.lead")]
     made = parts_table(contents, "areas", caption, "report.areas.area", shown, note=note)
     return section("areas", "report.areas.heading", *lead, *contents.pictures("areas"), made)
-
-
-AGES = (3, 6, 12, 24, 36)
-
-
-def chain_details(contents: Contents) -> tuple[Block, ...]:
-    """Set out retention by age, former routes and the answers behind them."""
-    found = (_retention, _routes, _recall, _composters)
-    return tuple(block for blocks in found for block in blocks(contents))
 
 
 def chain(contents: Contents) -> Section:
@@ -221,7 +208,7 @@ def _steps(contents: Contents) -> Iterator[Block]:
 
 def _retention(contents: Contents) -> Iterator[Block]:
     saying = contents.saying
-    ages = [age for age in AGES if saying.knows(f"retention_by_age[{age}]")]
+    ages = [age for age in (3, 6, 12, 24, 36) if saying.knows(f"retention_by_age[{age}]")]
     if ages:
         rows, note = {str(age): str(age) for age in ages}, "report.chain.projection"
         caption, heading = "report.chain.retention", "report.chain.months_after"
@@ -237,7 +224,6 @@ def _routes(contents: Contents) -> Iterator[Table]:
 
 
 def _recall(contents: Contents) -> Iterator[Block]:
-    """Say how much of the baseline was asked too late, and what was done about it."""
     saying = contents.saying
     share = "baseline_recalled_share"
     if saying.knows(share, "recall_difference") and saying.value(share) > 0.0:
@@ -263,3 +249,7 @@ def castings(contents: Contents) -> tuple[Block, ...]:
         figure_table(contents, "castings", "report.castings.caption"),
         *(text(key, kind="caution") for key in CAUTIONS),
     )
+
+
+CHAIN_DETAILS = (_retention, _routes, _recall, _composters)
+"""What sets out retention by age, former routes and the answers behind them."""

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.messages import said
 from planner.report.document import Section, Statement, Table
 from planner.report.document.advice import advice
-from planner.report.document.contents import KEPT_OUT
+from planner.report.document.contents import KEPT_OUT, Contents
 from planner.report.document.saying import (
     NET,
     OTHER_NET,
@@ -24,39 +23,21 @@ from planner.report.document.saying import (
 )
 from planner.report.wording import listing
 
-if TYPE_CHECKING:
-    from planner.report.document.contents import Contents
-
-LONG_RUN = "emissions_avoided_100_years_t_co2e"
-SILENT = "kept_out_of_landfill_t_if_silent_stopped"
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
-CAUTIOUS = "account_conservative_t_co2e[100_years.net]"
 AHEAD, ON_TRACK = "forecast_kept_out_of_landfill_t", "on_track_share[kept_out_of_landfill_t]"
-REACHED = "target_reached_share[kept_out_of_landfill_t]"
-MOST_ADVICE = 3
 
 AUDIT_WORDS = {
     True: "brief.audit_agrees",
     False: "brief.audit_differs",
     None: "brief.audit_none",
 }
-GROSS, SAVED = "cost_per_t_kept_out_service_life", "fees_saved_per_t_service_life"
+GROSS = "cost_per_t_kept_out_service_life"
 PRICE = "disposal_price_per_t"
-PAYS = {
-    "above": "brief.costs_more",
-    "below": "brief.saves_more",
-    "either": "brief.saves_as_much",
-}
-OTHER_WAYS = {
-    "below": "brief.ways.cheaper",
-    "above": "brief.ways.dearer",
-    "either": "brief.ways.alike",
-}
 
 
 def summary(contents: Contents) -> Section:
     """Say on one page what came of it, what it is worth, how sure that is, and what to decide."""
-    recommended = points(one.short for one in advice(contents)[:MOST_ADVICE])
+    recommended = points(one.short for one in advice(contents)[:3])
     return section(
         "summary",
         "brief.heading",
@@ -105,7 +86,7 @@ def _headline(contents: Contents) -> Iterator[Statement | str]:
 
 def _targets(contents: Contents) -> Iterator[Statement | str]:
     saying = contents.saying
-    if saying.knows(REACHED):
+    if saying.knows("target_reached_share[kept_out_of_landfill_t]"):
         yield saying.say("brief.chance_reached")
     elif saying.knows(AHEAD, ON_TRACK):
         yield saying.say("brief.chance_ahead")
@@ -121,8 +102,9 @@ def _targets(contents: Contents) -> Iterator[Statement | str]:
 
 def _climate(contents: Contents) -> Iterator[Statement | str]:
     saying = contents.saying
-    yield saying.say(f"brief.long_run_{side_of_zero(saying, LONG_RUN)}")
-    if saying.knows(CAUTIOUS):
+    side = side_of_zero(saying, "emissions_avoided_100_years_t_co2e")
+    yield saying.say(f"brief.long_run_{side}")
+    if saying.knows("account_conservative_t_co2e[100_years.net]"):
         yield saying.say("brief.cautious")
     yield saying.say(f"brief.in_year_{side_of_zero(saying, IN_YEAR)}")
     yield said("brief.not_an_offset")
@@ -134,7 +116,7 @@ def _sureness(contents: Contents) -> Iterator[Statement | str]:
     rounds = contents.known("response_share")
     if rounds:
         yield saying.say("brief.replied", asked=f"response_share[{rounds[-1]}]")
-        if saying.knows(SILENT):
+        if saying.knows("kept_out_of_landfill_t_if_silent_stopped"):
             yield saying.say("brief.if_silent")
     agrees = audit_agrees(saying)
     yield "brief.audit_small" if agrees and audit_is_small(saying) else AUDIT_WORDS[agrees]
@@ -156,7 +138,7 @@ def worth(contents: Contents) -> Iterator[Statement | str]:
         return
     if saying.value(PRICE):
         yield saying.say("brief.tonne_costs")
-        yield PAYS[side_of_zero(saying, NET)]
+        yield f"brief.pays_{side_of_zero(saying, NET)}"
     else:
         yield saying.say("brief.tonne_costs_no_fee")
     yield from _beside(contents)
@@ -169,10 +151,10 @@ def _beside(contents: Contents) -> Iterator[str]:
         yield "brief.no_other_way"
         return
     sides = {name: compared(contents.saying, NET, f"{OTHER_NET}[{name}]") for name in names}
-    for side, words in OTHER_WAYS.items():
+    for side in ("below", "above", "either"):
         found = [name for name in names if sides[name] == side]
         if found:
-            yield said(words, names=listing(found))
+            yield said(f"brief.ways.{side}", names=listing(found))
 
 
 def ways(contents: Contents) -> Iterator[Table]:
@@ -185,7 +167,7 @@ def ways(contents: Contents) -> Iterator[Table]:
         (
             "brief.ways.bins",
             saying.cell(GROSS),
-            saying.cell(SAVED),
+            saying.cell("fees_saved_per_t_service_life"),
             net,
             saying.cell("same_money_t"),
         )

@@ -11,15 +11,6 @@ from planner.report.document.contents import Contents, figure_table, parts_table
 from planner.report.document.saying import audit_agrees, audit_is_small, section, table, text
 from planner.report.figures.retention import HEADLINES
 
-DETECTABLE = "audit_detectable_food_kg_per_household_week"
-MOST_DRIVERS = 10
-
-
-def sureness_details(contents: Contents) -> tuple[Block, ...]:
-    """Set out drivers, survey rounds, calibration, audit and odds."""
-    found = (_drivers, _rounds, _calibration, _audit_table, _likelier)
-    return tuple(block for blocks in found for block in blocks(contents))
-
 
 def sureness(contents: Contents) -> Section:
     """Say how sure the figures are."""
@@ -44,7 +35,7 @@ def _main_route(contents: Contents) -> list[str]:
 def _drivers(contents: Contents) -> Iterator[Block]:
     shares = {name: contents.saying.value(f"variance_share[{name}]")
               for name in contents.known("variance_share")}  # fmt: skip
-    ranked = sorted(shares, key=lambda name: (-shares[name], name))[:MOST_DRIVERS]
+    ranked = sorted(shares, key=lambda name: (-shares[name], name))[:10]
     if ranked:
         rows, note = {name: source_words(name) for name in ranked}, "report.sure.drivers_note"
         words = ("report.sure.drivers", "report.sure.source")
@@ -76,7 +67,7 @@ def _audit(contents: Contents) -> Block:
     told = [saying.say("report.sure.agree" if agrees else "report.sure.differ")]
     if agrees and audit_is_small(saying):
         told.append(saying.say("report.sure.audit_small"))
-    if agrees and saying.knows(DETECTABLE):
+    if agrees and saying.knows("audit_detectable_food_kg_per_household_week"):
         told.append(saying.say("report.sure.detectable"))
     return text("report.sure.audit_lead", *told)
 
@@ -87,7 +78,6 @@ def _audit_table(contents: Contents) -> Iterator[Block]:
 
 
 def _bounds(contents: Contents) -> Iterator[Block]:
-    """Set out the worst and best cases for those who did not answer, where they are there."""
     saying = contents.saying
     rows = [
         (
@@ -107,7 +97,6 @@ def _bounds(contents: Contents) -> Iterator[Block]:
 
 
 def _likelier(contents: Contents) -> Iterator[Block]:
-    """Set out what the results would be if users answered likelier than others like them."""
     saying = contents.saying
     odds = list(dict.fromkeys(n.split("|")[1] for n in contents.figures("if_users_odds")))
     if not odds:
@@ -136,3 +125,7 @@ def _records(contents: Contents) -> Block:
     if wrong:
         words.append("report.sure.contradict")
     return text(*words)
+
+
+SURENESS_DETAILS = (_drivers, _rounds, _calibration, _audit_table, _likelier)
+"""What sets out drivers, survey rounds, calibration, audit and odds."""

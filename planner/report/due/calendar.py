@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import icalendar
 import polars as pl
@@ -17,16 +16,13 @@ from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.program import Program
 from planner.report.document import Block, Document, Section
 from planner.report.document.saying import points, table
+from planner.report.due import Due, DueItem
 from planner.report.issues import read_issues
 from planner.report.word.placeholders import PAPER_TEMPLATE
 from planner.report.word.writing import write_word
 from planner.report.wording import Wording
 from planner.store.files import disk_faults, fault_of, write_whole
 from planner.store.keys import key_warning
-
-if TYPE_CHECKING:
-    from planner.report.due import Due, DueItem
-
 
 REMIND_DAYS = 7
 """A week's notice; common practice, no source."""
@@ -63,13 +59,7 @@ def _entry(item: DueItem, mark: str, written_at: dt.datetime) -> icalendar.Event
 
 
 def write_calendar(target: Path, program: Program, due: Due, written_at: dt.datetime) -> Path:
-    """Write the year ahead as a calendar file; one of before is replaced.
-
-    Raises
-    ------
-    ReportError
-        The file cannot be written.
-    """
+    """Write the year ahead as a calendar file; one of before is replaced."""
     with disk_faults(target, "file.name_folder", ReportError):
         write_whole(target, due_calendar(due, program, written_at))
     return target
@@ -81,13 +71,7 @@ READ_FIRST, CALENDAR, LIST = "read-first.docx", "due.ics", "due.csv"
 def write_pack(
     folder: Path, target: Path, program: Program, due: Due, written_at: dt.datetime
 ) -> tuple[Path, ...]:
-    """Write the pack; it holds neither the key nor personal details. Times are UTC.
-
-    Raises
-    ------
-    ReportError
-        The folder holds something already, or cannot be written.
-    """
+    """Write the pack; it holds neither the key nor personal details. Times are UTC."""
     if target.exists() and any(target.iterdir()):
         raise fault_of(target, "pack.there", ReportError)
     rows = pl.DataFrame(

@@ -127,7 +127,6 @@ def _is_ordered(orders: pl.DataFrame, kind: str, event_date: dt.date) -> bool:
 def _latest_order(
     offers: pl.DataFrame, event_date: dt.date, kind: str, program: Program
 ) -> dt.date | None:
-    """Find the last day on which any offer can be ordered for a hand-over day."""
     settings = program.ordering
     days = WorkingDays(settings.public_holidays, settings.receiving_weekdays)
     # worms come alive on the days before; what keeps must lie ready earlier

@@ -31,13 +31,7 @@ from planner.store.opening import Store, open_store
 
 
 def gather_due(folder: Path, program: Program, day: dt.date, days: int = DAYS_AHEAD) -> Due:
-    """Find out what is due.
-
-    Raises
-    ------
-    StoreError, ReportError
-        The records or the issued reports cannot be read.
-    """
+    """Find out what is due."""
     wording = Wording.for_officer(program)
     window = Window.ahead(day, days, wording)
     if not (folder / STORE_FILE).exists():

@@ -148,7 +148,6 @@ class Declared:
 
 
 def _read_catalogue() -> tuple[dict[str, Declared], dict[str, str]]:
-    """Read the figures, in the order in which tables of the report print them, and the lists."""
     lists: dict[str, str] = {}
     found: dict[str, Declared] = {}
     with Path(__file__).with_name("figures.csv").open(encoding="utf-8", newline="") as file:

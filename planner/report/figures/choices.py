@@ -31,7 +31,6 @@ from planner.report.inputs import of_key
 from planner.report.wording import labelled
 from planner.units import KG_PER_T
 
-TARGET_T = "kept_out_of_landfill_t"
 QUANTILES = (50, 80)
 """Middle shares of the draws that a graded band shows inside the 95% interval [%]."""
 
@@ -107,7 +106,7 @@ def _add_target(out: Writer) -> None:
     target = out.year.reporting_year.kept_out_of_landfill_t_target
     if target is not None and not out.year.counts.is_running:
         chance = float(np.mean(tonnes[1:] >= target))
-        words = {"of": TARGET_T, "of_words": said("said.target_kept_out")}
+        words = {"of": "kept_out_of_landfill_t", "of_words": said("said.target_kept_out")}
         out.put("target_reached_share[{of}]", chance, words)
 
 

@@ -11,11 +11,11 @@ import numpy as np
 
 from planner.arrays import Numbers
 from planner.figures import Figure, FigureRegister, register_in
-from planner.messages import lower_first, said
+from planner.messages import said
 from planner.paths import FIGURES_FILE
 from planner.report.disclosure.parts import is_small
 from planner.report.inputs import of_factors, restatement_reasons
-from planner.report.wording import listing
+from planner.report.wording import listing, lower_first
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -153,13 +153,7 @@ def add_own_factors(out: Writer) -> None:
 
 
 def planned_register(folder: Path, reporting_year: str) -> FigureRegister | None:
-    """Find the figures of the plan that was made for a year; None where there was none.
-
-    Raises
-    ------
-    ReportError
-        A file of figures is not one.
-    """
+    """Find the figures of the plan that was made for a year; None where there was none."""
     for path in (folder / FIGURES_FILE, folder / reporting_year / FIGURES_FILE):
         register = register_in(path)
         if register is not None and register.reporting_year == reporting_year:

@@ -25,12 +25,13 @@ from planner.emissions.timeline import (
 from planner.factors import Factor
 from planner.factors.draws import draw_factors, share_of_one_number, variance_shares
 from planner.figures import interval
-from planner.messages import lower_first, paper, said
+from planner.messages import paper, said
 from planner.program import Emissions
 from planner.report.activity import with_most_leakage
 from planner.report.disclosure.parts import HIDDEN
 from planner.report.figures import CATALOGUE, LISTS
 from planner.report.inputs import of_factors, of_rows
+from planner.report.wording import lower_first
 from planner.units import KG_PER_LB, KG_PER_T, PER_CENT
 
 if TYPE_CHECKING:
@@ -40,7 +41,6 @@ if TYPE_CHECKING:
 
 LINES = (*IN_NET, *OTHER_ROUTES, *APART)
 NET = "net"
-APART_NOT_SHOWN = "why.apart_not_shown"
 NOT_THERE = {
     "collection_saved": "why.collection_not_counted",
     "other_residual_treatment": "why.treatment_not_counted",
@@ -76,8 +76,8 @@ def words_of_basis(choices: Emissions, basis: str) -> dict[str, str]:
 def _add_lines(out: Writer, basis: str, words: dict[str, str]) -> None:
     lines = out.year.emissions.basis(basis).lines
     for name in LINES:
-        declared, why = f"account_t_co2e[{{basis}}.{name}]", NOT_THERE.get(name, APART_NOT_SHOWN)
-        out.put(declared, lines.get(name), words, why=why, line=said(f"line.{name}"))
+        why, line = NOT_THERE.get(name, "why.apart_not_shown"), said(f"line.{name}")
+        out.put(f"account_t_co2e[{{basis}}.{name}]", lines.get(name), words, why=why, line=line)
 
 
 def _add_sums(out: Writer, basis: str, words: dict[str, str]) -> None:
@@ -115,7 +115,6 @@ def _add_conservative(out: Writer, basis: str, words: dict[str, str]) -> None:
 
 
 def _add_landfills(out: Writer, basis: str, words: dict[str, str]) -> None:
-    """Add each landfill's methane, where waste goes to several."""
     factors, activity = out.year.emission_factors, out.year.activity
     if not out.year.program.further_landfills:
         return
@@ -181,7 +180,6 @@ def _add_per_tonne(out: Writer) -> None:
 
 
 def _add_crosschecks(out: Writer) -> None:
-    """Add government factors of food to landfill, which are in no other figure."""
     for row in out.year.factor_table:
         if row.applies_to == "food" and row.factor_id.startswith("landfill_"):
             kg_per_t, also = row.value, of_factors(out.year.factor_table, [row])
@@ -284,7 +282,6 @@ def _add_uncertainty(out: Writer) -> None:
 
 
 def _add_payback(out: Writer) -> None:
-    """Add for each bin model what giving one emits and when scraps have repaid it."""
     net, supplies = _net_kg_co2e_per_t_fed(out.year), out.year.activity.supplies
     given = max(1.0, float(supplies.bins_given.sum()))
     for model in out.year.program.bin_models:

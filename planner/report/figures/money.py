@@ -17,7 +17,6 @@ from planner.money.ledger import (
 )
 from planner.program import label_of_date, year_label
 from planner.program.giveaway import label_start
-from planner.program.money import InKind
 from planner.report.disclosure.parts import HIDDEN, hides_part
 from planner.report.inputs import of_key
 from planner.units import KG_PER_T
@@ -123,18 +122,19 @@ def _add_in_kind(out: Writer) -> None:
     works = [work for work in out.counted.program.in_kind if work.reporting_year == label]
     hours = sum(work.hours for work in works)
     worth = sum(work.hours * work.rate_per_hour for work in works)
-    keys = [of_key(f"in_kind.{work.work}", _work_words(work)) for work in works]
+    number = paper().significant
+    keys = [
+        of_key(
+            f"in_kind.{one.work}",
+            said("input.in_kind", hours=number(one.hours), rate=number(one.rate_per_hour)),
+        )
+        for one in works
+    ]
     known = out.counted.cost.lines_count > 0
     whole = out.counted.cost.in_year + worth if known and works else None
     out.put("in_kind_hours", hours if works else None, why=NO_IN_KIND, also=keys)
     out.put("in_kind_cost", worth if works else None, why=NO_IN_KIND, also=keys)
     out.put("program_cost_with_in_kind", whole, why=NO_LEDGER if works else NO_IN_KIND)
-
-
-def _work_words(work: InKind) -> str:
-    words = paper()
-    hours, rate = words.significant(work.hours), words.significant(work.rate_per_hour)
-    return said("input.in_kind", hours=hours, rate=rate)
 
 
 def _add_avoided(out: Writer) -> None:
@@ -149,7 +149,6 @@ def _add_avoided(out: Writer) -> None:
 
 
 def _kept_out_t(year: Year) -> tuple[Numbers, Numbers]:
-    """Tonnes kept out in the year and to date, by draw."""
     kept_out = year.diversion.kept_out_kg / KG_PER_T
     months = year.diversion.cohorts.months_from(year.counts.from_date)
     return kept_out[:, months].sum(axis=1), kept_out.sum(axis=1)
@@ -198,7 +197,6 @@ def add_costs_by_year(out: Writer) -> None:
 
 
 def _cost_by_label(year: Year, labels: list[str]) -> dict[str, float]:
-    """Sum of the ledger by reporting year, those before the first bin among them."""
     ledger = year.counts.costs_by_month
     first_month = year.program.council.reporting_year_first_month
     named = {label_of_date(month, first_month) for month in ledger["cost_month"]}

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from planner.report.year import Year
 
 NO_TONNES = "why.no_tonnes"
-NO_COST = "why.no_cost"
 
 
 def appraised(year: Year) -> Appraisal:
@@ -106,7 +105,7 @@ def _add_present_values(
         ("present_value_of_benefits", appraisal.present_value_of_benefits(rate), "", of_rate),
         ("present_value_of_costs", appraisal.present_value_of_costs(rate), NO_LEDGER, of_rate),
         ("net_present_value", appraisal.net_present_value(rate), NO_LEDGER, ()),
-        ("benefit_cost_ratio", appraisal.benefit_cost_ratio(rate), NO_COST, ()),
+        ("benefit_cost_ratio", appraisal.benefit_cost_ratio(rate), "why.no_cost", ()),
         ("levelised_cost_per_t_kept_out", appraisal.levelised_cost_per_t(rate), NO_TONNES, ()),
     ):
         needs_ledger = name != "present_value_of_benefits"
@@ -152,7 +151,6 @@ def _cost_inputs(out: Writer, began: int) -> dict[str, str]:
 
 
 def _period(year: Year, began: int) -> str:
-    """Say whether a year was measured or carried on."""
     this = label_start(year.reporting_year.reporting_year) or 0
     if began < this or (began == this and not year.counts.is_running):
         return said("said.as_measured")

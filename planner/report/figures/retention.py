@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from planner.report.figures.writer import Writer
     from planner.report.year import Year
 
-HEADLINE_AGES_MONTHS = (3, 6, 12, 24)
 LONGEST_AGE_MONTHS = 36
 """The curve is printed to here, or to the oldest bin asked about where that is later."""
 
@@ -74,14 +73,13 @@ def add_curve(out: Writer, town: Diversion | InUse) -> None:
         "answers": _answers_words(town, out.threshold, curve.answers_count, curve.stopped_count),
         "oldest": oldest,
     }
-    for age in HEADLINE_AGES_MONTHS:
+    for age in (3, 6, 12, 24):
         out.put(f"retention_{age}_months", share[:, age], words)
     for age in ages.astype(int):
         out.put("retention_by_age[{age}]", share[:, age], words, age=age)
 
 
 def _season_words(belief: SeasonBelief) -> str:
-    """Say whether people give up in a season, and what was done about it."""
     words, season = paper(), belief.seasons[belief.central]
     if belief.of_any == 0.0:
         return ""

@@ -92,7 +92,6 @@ def _add_routes(out: Writer) -> None:
 
 
 def _add_composters(out: Writer) -> None:
-    """Add households that already composted, apart from the others."""
     found = out.year.diversion.composters
     if found is None or is_small(found.least_count, out.threshold):
         return
@@ -140,6 +139,7 @@ def add_response(out: Writer) -> None:
 def _add_model(out: Writer, wave: WaveWeights) -> None:
     for place, row in enumerate(wave.terms.to_dicts()):
         is_hidden = hides_part(row["answered_count"], row["asked_count"], out.threshold)
+        key = _NO_KEY.sub("_", row["category"].lower())
         out.put(
             "response_odds_ratio[{wave_id}|{known}: {category}]",
             None if is_hidden else wave.odds_ratio[:, place],
@@ -148,13 +148,9 @@ def _add_model(out: Writer, wave: WaveWeights) -> None:
             known=KNOWN_BEFORE[row["covariate"]],
             language=said(f"known.{row['covariate']}"),
             category=row["category"],
-            category_words=category_words(row["category"]),
+            # a name of the council's own stays as it is
+            category_words=known_words(f"known.is.{key}", row["category"]),
         )
-
-
-def category_words(category: str) -> str:
-    """Name a category of what is known before; a name of the council's own stays as it is."""
-    return known_words(f"known.is.{_NO_KEY.sub('_', category.lower())}", category)
 
 
 def _add_measured_again(out: Writer) -> None:

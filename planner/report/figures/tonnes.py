@@ -174,12 +174,10 @@ def _add_months(out: Writer) -> None:
 
 
 def _tonnes(kg: Numbers) -> Numbers:
-    """Tonnes by month."""
     return np.asarray(kg / KG_PER_T)
 
 
 def _months_without_estimate(year: Year) -> frozenset[str]:
-    """Months up to which too few bins were given to date."""
     threshold = year.program.privacy.small_cell_threshold
     by_month = bins_by_month(year)
     to_date = np.cumsum(list(by_month.values()))
@@ -229,9 +227,6 @@ CAUTIONS = (
     "said.caution_dust",
     "said.caution_live_worms",
 )
-
-MIXES = ("one_part_in_three", "one_part_in_five")
-NUTRIENTS = ("nitrogen", "phosphorus", "potassium")
 
 
 def add_chain(out: Writer) -> None:
@@ -312,11 +307,11 @@ def add_castings(out: Writer) -> None:
     litres = castings_kg / drawn("castings_kg_per_litre")
     out.put("castings_t", castings_kg / KG_PER_T)
     out.put("castings_litres", litres)
-    for mix in MIXES:
+    for mix in ("one_part_in_three", "one_part_in_five"):
         share = drawn("castings_share_of_potting_mix", mix)
         out.put(f"potting_mix_litres[{mix}]", litres / share)
     out.put("garden_dressed_m2", castings_kg / drawn("castings_dressing_kg_per_m2"))
     dry_kg = castings_kg * (1.0 - drawn("castings_water_share"))
-    for nutrient in NUTRIENTS:
+    for nutrient in ("nitrogen", "phosphorus", "potassium"):
         share = drawn("castings_nutrient_share", nutrient)
         out.put(f"castings_nutrient_kg[{nutrient}]", dry_kg * share)

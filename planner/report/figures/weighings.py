@@ -68,7 +68,6 @@ def _add_weeks(out: Writer) -> None:
 
 
 def _add_season(out: Writer) -> None:
-    """Add the season of feeding and how far data tell of it."""
     season = out.year.diversion.benchmark.season
     if season is None:
         return
@@ -82,7 +81,6 @@ def _add_season(out: Writer) -> None:
 
 
 def _add_recall(out: Writer) -> None:
-    """Add how much of the baseline is recall, and what recall changes."""
     recall = out.year.diversion.recall
     asked = recall.before_count + recall.recalled_count
     is_hidden = hides_part(recall.recalled_count, asked, out.threshold)
@@ -119,7 +117,6 @@ def add_audit(out: Writer) -> None:
 
 
 def _why_not(year: Year, visits: pl.DataFrame, scores: ChangeScores) -> str:
-    """Say why an audit has no figures; empty where it has them."""
     households = visits.group_by("arm", "period").agg(pl.col("households_count").sum())
     threshold = year.program.privacy.small_cell_threshold
     if any(is_small(count, threshold) for count in households["households_count"]):

@@ -100,7 +100,6 @@ def _add_drivers(figures: WordedFigures, sizing: Sizing) -> None:
 
 
 def _add_scenario(figures: WordedFigures, sizing: Sizing, compared: Compared) -> None:
-    """Add a scenario's results and their differences from the plan."""
     part = compared.name.replace("[", "(").replace("]", ")")
     plan = named("scenario", compared.name)
     if compared.plan is None:
@@ -154,7 +153,6 @@ def _add_beliefs(figures: WordedFigures, sizing: Sizing) -> None:
 
 
 def _add_one_bin(figures: WordedFigures, sizing: Sizing) -> None:
-    """Add what one bin keeps out, avoids and costs in each area and dwelling."""
     groups, world, settings = sizing.context.groups, sizing.world, sizing.main.settings
     currency = sizing.program.council.currency
     rates = world.rates

@@ -12,13 +12,7 @@ from planner.figures import FigureRegister
 from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import Drawing, tick_words, whole_chart, write_picture
-from planner.report.charts.ranges import (
-    plot_bars,
-    plot_ranges,
-    rows_in_words,
-    rows_inches,
-    with_value,
-)
+from planner.report.charts.ranges import plot_ranges, rows_drawing, rows_in_words, with_value
 from planner.report.plan.words import named
 from planner.report.wording import Wording
 
@@ -28,9 +22,6 @@ if TYPE_CHECKING:
     from planner.sizing.sizing import Sizing
 
 HEADROOM = 1.12
-SMALLEST_DRIVER = 0.005
-"""Inputs that bring less of the variance are not drawn."""
-
 FAN_TICKS = 9
 
 
@@ -142,20 +133,15 @@ def drivers_drawing(register: FigureRegister, sizing: Sizing, wording: Wording) 
         for driver in sizing.drivers.drivers
     }
     largest = sorted(of_drivers.items(), key=lambda item: -(item[1].value or 0.0))
-    shown = {name: one for name, one in largest if (one.value or 0.0) >= SMALLEST_DRIVER}
+    shown = {name: one for name, one in largest if (one.value or 0.0) >= 0.005}
     first, figure = next(iter(shown.items()), ("", None))
 
     finding = said("plan.chart.drivers", driver=first)
     if figure is not None:
         finding = said("plan.chart.drivers_share", driver=first, share=wording.amount(figure))
-    return Drawing(
-        "plan_drivers",
-        finding,
-        said("plan.chart.drivers_note"),
-        said("plan.chart.drivers_alt", rows=rows_in_words(shown, wording)),
-        lambda axes: plot_bars(axes, shown, said("plan.chart.variance_axis"), wording),
-        rows_inches(len(shown)),
-    )
+    alt_text = said("plan.chart.drivers_alt", rows=rows_in_words(shown, wording))
+    words = (finding, said("plan.chart.drivers_note"), alt_text, said("plan.chart.variance_axis"))
+    return rows_drawing("plan_drivers", words, shown, wording)
 
 
 def scenarios_drawing(register: FigureRegister, wording: Wording) -> Drawing:
@@ -170,12 +156,6 @@ def scenarios_drawing(register: FigureRegister, wording: Wording) -> Drawing:
         if gain > 0.0 and (shown[best].low or 0.0) > 0.0
         else said("plan.chart.none_better")
     )
-
-    return Drawing(
-        "plan_scenarios",
-        finding,
-        said("plan.chart.scenarios_note"),
-        said("plan.chart.scenarios_alt", rows=rows_in_words(shown, wording)),
-        lambda axes: plot_ranges(axes, shown, said("plan.chart.scenario_axis"), wording),
-        rows_inches(len(shown)),
-    )
+    alt_text = said("plan.chart.scenarios_alt", rows=rows_in_words(shown, wording))
+    told = (finding, said("plan.chart.scenarios_note"), alt_text, said("plan.chart.scenario_axis"))
+    return rows_drawing("plan_scenarios", told, shown, wording, plot_ranges)

@@ -107,7 +107,6 @@ def _by(place: Integers, bins: Integers, count: int) -> Numbers:
 
 
 def _add_results(figures: WordedFigures, sizing: Sizing) -> None:
-    """Add the sums over the horizon, each with its percentiles."""
     settings, outcome = sizing.main.settings, sizing.main.outcome
     beliefs = [one for one in sizing.inputs.beliefs if one.factor is not None or one.unit != "rank"]
     factors = of_factors(sizing.table, [b.factor for b in beliefs if b.factor is not None])
@@ -180,7 +179,6 @@ def _known_prices(sizing: Sizing) -> dict[int, float]:
 
 
 def _add_rates(figures: WordedFigures, sizing: Sizing) -> None:
-    """Add what a planned bin is believed to do, as a report measures it."""
     main = sizing.main
     curves = retention_curves(sizing.draws, with_workshop=main.settings.with_workshop)
     mix = sizing.context.groups.by_dwelling(main.allocation.bins_by_group.sum(axis=(1, 2)) * 1.0)
@@ -195,7 +193,6 @@ def _add_rates(figures: WordedFigures, sizing: Sizing) -> None:
 
 
 def _add_times(figures: WordedFigures, sizing: Sizing) -> None:
-    """Add tonnes by year and by month, of the plan's bins and with those given before."""
     outcome, whole = sizing.main.outcome, "plan_kept_out_t"
     planned = {"planned": said("plan.figure.planned")}
     for place, label in enumerate(plan_years(sizing)):

@@ -14,11 +14,11 @@ from planner.messages import said
 from planner.report.plan.words import columns, named, unit_words
 from planner.report.workbook.named_cells import Assumption
 from planner.report.workbook.named_cells import write_assumptions as write_assumption_table
+from planner.report.workbook.page import Book, Page
 from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
-    from planner.report.workbook.page import Book, Page
     from planner.sizing.beliefs import Belief
     from planner.sizing.sizing import Sizing
 
@@ -58,7 +58,6 @@ def _assumed(
 
 
 def _of_bins(sizing: Sizing) -> list[Assumption]:
-    """Shares in use, the shape of the curve, feed, and what is landfilled."""
     belief = sizing.inputs.belief
     in_use = []
     for code, name in enumerate(DWELLINGS):
@@ -77,7 +76,6 @@ def _of_bins(sizing: Sizing) -> list[Assumption]:
 
 
 def _of_model(sizing: Sizing, model: int) -> list[Assumption]:
-    """Price, hand-over and making of one bin model."""
     world, settings = sizing.world, sizing.main.settings
     currency, bin_model = sizing.program.council.currency, settings.models[model]
     named = {"model": bin_model.model_name}
@@ -93,7 +91,6 @@ def _of_model(sizing: Sizing, model: int) -> list[Assumption]:
 
 
 def _in_use_share(sizing: Sizing, code: int) -> float:
-    """Share in use after 12 months in the central draw, with the workshop's effect."""
     share = sizing.inputs.belief(f"in_use_12_months_share_{DWELLINGS[code]}").value
     if sizing.main.settings.with_workshop:
         odds = share / (1.0 - share) * sizing.inputs.belief("workshop_in_use_odds_ratio").value
@@ -119,7 +116,6 @@ def write_assumptions(book: Book, page: Page, assumed: tuple[Assumption, ...]) -
 
 
 def _blocks(sizing: Sizing) -> Iterator[Block]:
-    """Dwelling, model and round of every row with bins."""
     taken = taken_in_central_draw(sizing.world, sizing.main.allocation.bins_by_group)
     dwelling = sizing.context.groups.dwelling
     for code in range(len(DWELLINGS)):
@@ -128,7 +124,7 @@ def _blocks(sizing: Sizing) -> Iterator[Block]:
             yield code, int(model), int(place)
 
 
-def write_weeks(book: Book, page: Page, sizing: Sizing) -> dict[Block, tuple[int, int, float]]:
+def write_weeks(page: Page, sizing: Sizing) -> dict[Block, tuple[int, int, float]]:
     """Write one row a dwelling, model, round and month; give the rows of each block."""
     page.title("plan.weeks.title")
     page.note("plan.weeks.note")

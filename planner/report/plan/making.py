@@ -62,16 +62,6 @@ def make_plan_of(
 
     Only what is recorded before the first day of the year counts, so that a plan made for a
     year that is over can be set against what then happened.
-
-    Parameters
-    ----------
-    as_of
-        Day up to which the year before is recorded; that of the newest record unless said.
-
-    Raises
-    ------
-    ProgramError, StoreError, EstimateError, ReportError
-        Nothing was written; the message says what to mend.
     """
     program = open_program(folder / PROGRAM_FILE)
     table = with_own(read_factors(), program.factors, program.council.name)
@@ -124,11 +114,6 @@ def write_plan(
     """Write everything into a new folder, then put it in the place of the old.
 
     A plan of another year that lies there is moved to a folder of that year.
-
-    Raises
-    ------
-    ReportError
-        The folder cannot be written, or a file in it is open in another program.
     """
     with replaced_whole(folder) as new:
         register.write(new)
@@ -143,7 +128,6 @@ def write_plan(
 def _counts_before(
     store: Store, program: Program, start: dt.date, as_of: dt.date | None
 ) -> Counts | None:
-    """Count the reporting year before the plan, where the program file has it."""
     first_month = program.council.reporting_year_first_month
     before = label_of_date(start.replace(year=start.year - 1), first_month)
     if before not in {year.reporting_year for year in program.reporting_years}:
@@ -157,7 +141,6 @@ def _measured(
     counts: Counts | None,
     progress: Progress,
 ) -> tuple[Diversion | None, tuple[str, ...]]:
-    """Measure the year before; without the surveys for it, say what is missing."""
     if counts is None or counts.followup.is_empty():
         return None, ()
     progress(say("plan.doing.measuring"))

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
 from pathlib import Path
 from typing import TYPE_CHECKING
-
-from openpyxl.drawing.image import Image
 
 from planner.cells import Cell, Formula, Number
 from planner.figures import Figure, FigureRegister
 from planner.messages import paper, said
+from planner.report.charts.drawing import Drawing
 from planner.report.plan.figures import PERCENTILES
 from planner.report.plan.reckoning import add_live_sheets
 from planner.report.plan.words import columns, decision_lines, named, plan_years, unit_words
@@ -29,7 +27,6 @@ from planner.report.workbook.quality import add_figures
 from planner.tables import DWELLINGS
 
 if TYPE_CHECKING:
-    from planner.report.charts.drawing import Drawing
     from planner.sizing.sizing import Sizing
 
 
@@ -220,8 +217,6 @@ def _cell(figure: Figure, wording: Wording, like: Figure | None = None) -> Cell:
     return Number(value, shown)
 
 
-PICTURE_WIDTH_PIXELS = 640
-PIXELS_PER_ROW = 17.5
 STEPS = (
     ("plan_avoided_disposal_cost", 1.0),
     ("plan_price_changes", 1.0),
@@ -297,10 +292,7 @@ def _add_decision(book: Book, register: FigureRegister, sizing: Sizing, picture:
     *by_area, total = ([name, figure_cells(one, wording)[0]] for name, one in (*given, whole))
     page.table(columns("area bins"), by_area, total)
     page.section("plan.decision.money")
-    image = Image(io.BytesIO(picture))
-    image.height = int(image.height * PICTURE_WIDTH_PIXELS / image.width)
-    image.width = PICTURE_WIDTH_PIXELS
-    page.picture(image, int(image.height / PIXELS_PER_ROW) + 1)
+    page.picture(picture, 640)
     if sizing.notes:
         page.section("plan.decision.notes")
         for note in sizing.notes:

@@ -23,17 +23,15 @@ from planner.report.plan.live import (
 )
 from planner.report.plan.words import columns, named
 from planner.report.wording import Wording
-from planner.report.workbook.formats import number_format, to_cents
+from planner.report.workbook.formats import compared, number_format, to_cents
+from planner.report.workbook.page import Book, Page
 from planner.rounding import CENTS
 from planner.sizing.outcome import taken_in_central_draw
 from planner.tables import DWELLINGS
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
-    from planner.report.workbook.page import Book, Page
     from planner.sizing.sizing import Sizing
-
-DIFFERENCE = "0.0E+00"
 
 
 @dataclass(frozen=True)
@@ -58,7 +56,7 @@ def add_live_sheets(book: Book, register: FigureRegister, sizing: Sizing) -> Non
     assumed = assumed_of(sizing)
     values = {one.name: one.value for one in assumed}
     write_assumptions(book, assumptions, assumed)
-    blocks = write_weeks(book, weeks, sizing)
+    blocks = write_weeks(weeks, sizing)
     first, rows = _write_rows(book, reckoning, sizing, values, blocks)
     _write_results(book, results, register, first, rows, values)
 
@@ -70,7 +68,6 @@ def _write_rows(
     values: dict[str, float],
     blocks: dict[Block, tuple[int, int, float]],
 ) -> tuple[int, list[_Row]]:
-    """Write one row for each area, dwelling, model and round; give the first and all."""
     page.title("plan.reckoning.title")
     page.note("plan.reckoning.note")
     first = page.row + 1
@@ -165,7 +162,6 @@ def _write_results(
     rows: list[_Row],
     values: dict[str, float],
 ) -> None:
-    """Write the sums as formulas, the planner's own values, and the difference."""
     page.title("plan.results.title")
     sheets = {name: said(f"plan.sheet.{name}") for name in ("assumptions", "reckoning")}
     page.note(said("plan.results.note", **sheets))
@@ -186,9 +182,7 @@ def _write_results(
         table.append(
             [
                 f"{label}{f', {unit}' if unit else ''}",
-                Formula(text, value, code),
-                Number(reported, code),
-                Formula(f"B{row}-C{row}", value - reported, DIFFERENCE),
+                *compared(text, value, reported, code, "B", row),
             ]
         )
     page.table(columns("result reckoned own difference"), table)
@@ -197,7 +191,6 @@ def _write_results(
 def _sums(
     own: str, first: int, last: int, top: int, rows: list[_Row], values: dict[str, float]
 ) -> list[tuple[str, str, str, float]]:
-    """List what is summed: label, figure, formula and value."""
 
     def column(letter: str) -> str:
         return f"SUM({own}{letter}{first}:{letter}{last})"

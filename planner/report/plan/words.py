@@ -16,7 +16,6 @@ from planner.units import KG_PER_T
 if TYPE_CHECKING:
     from planner.sizing.sizing import Sizing
 
-MOST_BINDING = 8
 LEAST_WORTH = 1.0
 """Limits that are worth less than a kilogram, or a unit of money, are not told in words."""
 
@@ -57,7 +56,7 @@ def decision_lines(register: FigureRegister, sizing: Sizing, wording: Wording) -
         *([_for_what(register, sizing, wording)] if register["plan_bins"].value else []),
         *_how_sure(register, sizing, wording),
         _next_tonne(register, wording),
-        *limit_lines(register, sizing, wording),
+        *limit_lines(sizing, wording),
     ]
 
 
@@ -124,10 +123,10 @@ def _next_tonne(register: FigureRegister, wording: Wording) -> str:
     return said("plan.next_tonne", cost=wording.amount(figure))
 
 
-def limit_lines(register: FigureRegister, sizing: Sizing, wording: Wording) -> list[str]:
+def limit_lines(sizing: Sizing, wording: Wording) -> list[str]:
     """Say which limits bind and what one more of each is worth."""
     lines = []
-    for worth in sizing.binding[:MOST_BINDING]:
+    for worth in sizing.binding[:8]:
         gain_kg, saved = worth.tonnes * KG_PER_T, -worth.cost
         if max(gain_kg, saved) < LEAST_WORTH:
             continue

@@ -38,6 +38,7 @@ from planner.paths import (
 )
 from planner.program import BinModel, Program
 from planner.report.page import filled_page
+from planner.report.sheet import SheetRequest
 from planner.report.sheet.pictures import SCENES, drawn
 from planner.report.word.placeholders import (
     environment,
@@ -55,11 +56,7 @@ if TYPE_CHECKING:
     from docx.document import Document as WordFile
     from docxtpl import DocxTemplate
 
-    from planner.report.sheet import SheetRequest
 
-
-SHEETS_FOLDER = "sheets"
-LETTERS_FILE = "thank-you-letters.xlsx"
 WRITTEN_AT = dt.datetime(2026, 1, 1)
 """Stands in the files for the time of writing: the same words give the same file."""
 
@@ -79,21 +76,15 @@ class Sheets:
 def write_sheets(
     folder: Path, program: Program, factors: FactorTable, asked: SheetRequest
 ) -> Sheets:
-    """Write the sheet as Word document and page, and the letters where they are asked for.
-
-    Raises
-    ------
-    ProgramError, StoreError, ReportError
-        Nothing was written; the message says what to fix.
-    """
+    """Write the sheet as Word document and page, and the letters where they are asked for."""
     words = sheet_words(program, factors, _model(program, asked.model_id), asked.language)
     language = words.messages.language
-    stem = folder / SHEETS_FOLDER / f"worm-bin-{language}"
+    stem = folder / "sheets" / f"worm-bin-{language}"
     content = {
         stem.with_suffix(".docx"): sheet_document(words, asked.template),
         stem.with_suffix(".html"): f"{sheet_page(words)}\n".encode(),
     }
-    merged, private = None, folder / PRIVATE_FOLDER / LETTERS_FILE
+    merged, private = None, folder / PRIVATE_FOLDER / "thank-you-letters.xlsx"
     if asked.letters:
         letter = letter_document(letter_words(words))
         content[stem.with_name(f"thank-you-letter-{language}.docx")] = letter
@@ -170,7 +161,6 @@ SHEET_TEMPLATE = TEMPLATES / "sheet.docx"
 LETTER_TEMPLATE = TEMPLATES / "letter.docx"
 
 WIDTH_CM = {"bin": 3.8, "first": 3.8, "keepout": 3.8, "safe": 3.8}
-OTHER_WIDTH_CM = 2.6
 
 LETTER_PAPER = ("US", "CA", "MX", "CL", "CO", "PH")
 """Territories that print on letter paper and not on A4 (CLDR, paper sizes; from memory)."""
@@ -197,11 +187,6 @@ def sheet_document(words: SheetWords, template: Path | None = None) -> bytes:
     """Set the sheet as a Word document.
 
     A council's own template is filled in a process with limits.
-
-    Raises
-    ------
-    ReportError
-        The template is no Word document, or has a placeholder that is not known.
     """
     pictures = {name: drawn(SCENES[name], "png") for name in PICTURES}
     texts = {**words.texts, "council": words.council}
@@ -231,17 +216,11 @@ def _filling(
 
 
 def filled(path: Path, filling: Filling) -> Iterator[bytes]:
-    """Fill a template and yield the document.
-
-    Raises
-    ------
-    ReportError
-        It is no Word document, or has a placeholder that is not known.
-    """
+    """Fill a template and yield the document."""
     template = open_word(path)
     images = {
         f"picture_{name}": InlineImage(
-            template, io.BytesIO(content), width=Cm(WIDTH_CM.get(name, OTHER_WIDTH_CM))
+            template, io.BytesIO(content), width=Cm(WIDTH_CM.get(name, 2.6))
         )
         for name, content in filling.pictures.items()
     }

@@ -83,7 +83,8 @@ class Body:
             caption = self.marks.caption(style, "Table", table.caption, keeps_next=True)
         widths = self._widths(table)
         grid = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
-        rows = [self._heading_row(table, widths)]
+        headings = [_said(column.heading) for column in table.columns]
+        rows = [self._row(table, headings, widths, "<w:tblHeader/>", bold=True, keeps_next=True)]
         for place, cells in enumerate(table.rows):
             is_total = table.has_total and place == len(table.rows) - 1
             keeps_next = _keeps_next(table, place)
@@ -102,11 +103,6 @@ class Body:
             f"<w:tblGrid>{grid}</w:tblGrid>{''.join(rows)}</w:tbl>{note}"
         )
 
-    def _heading_row(self, table: Table, widths: Sequence[int]) -> str:
-        headings = [_said(column.heading) for column in table.columns]
-        looks = {"bold": True, "keeps_next": True}
-        return self._row(table, headings, widths, "<w:tblHeader/>", **looks)
-
     def _row(
         self,
         table: Table,
@@ -117,23 +113,13 @@ class Body:
         bold: bool,
         keeps_next: bool,
     ) -> str:
-        set_cells = [
-            self._cell(
-                self.marks.statement(cell, bold=bold),
-                width,
-                is_number=column.is_number,
-                keeps_next=keeps_next,
-            )
-            for cell, width, column in zip(cells, widths, table.columns, strict=True)
-        ]
-        return f"<w:tr><w:trPr><w:cantSplit/>{also}</w:trPr>{''.join(set_cells)}</w:tr>"
-
-    def _cell(self, content: str, width: int, *, is_number: bool, keeps_next: bool) -> str:
-        style_id = self.styles["number" if is_number else "cell"]
-        return (
-            f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr>'
-            f"{paragraph(style_id, content, keeps_next=keeps_next)}</w:tc>"
-        )
+        made = f"<w:tr><w:trPr><w:cantSplit/>{also}</w:trPr>"
+        for cell, width, column in zip(cells, widths, table.columns, strict=True):
+            style_id = self.styles["number" if column.is_number else "cell"]
+            content = self.marks.statement(cell, bold=bold)
+            made += f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr>'
+            made += f"{paragraph(style_id, content, keeps_next=keeps_next)}</w:tc>"
+        return f"{made}</w:tr>"
 
     def _widths(self, table: Table) -> list[int]:
         """Share the width out by the longest cell of each column [twentieths of a point].
@@ -195,7 +181,11 @@ def _needs(columns: Sequence[Column], texts: Sequence[Sequence[str]], whole: flo
         unbroken = [
             # a heading breaks at any space, a number at none that is its own
             [*column.heading.split()]
-            + [word for text in words for word in _pieces(text, most if column.is_number else 0)]
+            + [
+                word
+                for text in words
+                for word in ([text] if column.is_number and len(text) <= most else text.split(" "))
+            ]
             for column, words in zip(columns, texts, strict=True)
         ]
         needs = [
@@ -205,10 +195,6 @@ def _needs(columns: Sequence[Column], texts: Sequence[Sequence[str]], whole: flo
         if sum(needs) <= whole:
             break
     return needs
-
-
-def _pieces(text: str, most: int) -> list[str]:
-    return [text] if len(text) <= most else text.split(" ")
 
 
 def _widened(shares: Sequence[float], needs: Sequence[float]) -> list[float]:

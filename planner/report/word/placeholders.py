@@ -87,26 +87,14 @@ def environment() -> SandboxedEnvironment:
 
 
 def copy_template(target: Path, source: Path = OWN_TEMPLATE, *, force: bool = False) -> None:
-    """Write one of the planner's templates, for a council to make its own.
-
-    Raises
-    ------
-    ReportError
-        The file is there already, or cannot be written.
-    """
+    """Write one of the planner's templates, for a council to make its own."""
     refuse_there([target], "file.there", ReportError, forced=force)
     with disk_faults(target, "file.name_folder", ReportError):
         shutil.copyfile(source, target)
 
 
 def check_template(path: Path) -> None:
-    """Hold a council's template to the placeholders that there are, in a process with limits.
-
-    Raises
-    ------
-    ReportError
-        As `open_template`, or it takes more memory or time than a template does.
-    """
+    """Hold a council's template to the placeholders that there are, in a process with limits."""
     if not path.is_file():
         raise fault_of(path, "file.no_template", ReportError)
     guarded(path, vetted, (path,), template_fault(path))
@@ -124,14 +112,7 @@ def template_fault(path: Path) -> Callable[[str], ReportError]:
 
 
 def open_template(path: Path) -> DocxTemplate:
-    """Open a template and hold its placeholders to those that there are.
-
-    Raises
-    ------
-    ReportError
-        The file is no Word document, holds macros, or has a placeholder that is not known
-        or stands where it cannot be filled; the message names each.
-    """
+    """Open a template and hold its placeholders to those that there are."""
     template = open_word(path)
     with filling_faults(path, "template.unread_as", mark="{{ title }}"):
         names = template.get_undeclared_template_variables(environment())
@@ -176,13 +157,7 @@ def save_word(
 
 
 def open_word(path: Path) -> DocxTemplate:
-    """Open a Word document without macros as a template.
-
-    Raises
-    ------
-    ReportError
-        It is not there, is none, or holds macros.
-    """
+    """Open a Word document without macros as a template."""
     # the guide and the page need names of placeholders alone: Word is read when it is written
     from docxtpl import DocxTemplate
 

@@ -77,17 +77,8 @@ def write_word(
 
     Parameters
     ----------
-    register
-        Figures whose places number the bookmarks.
-    template
-        The council's own .docx; the planner's unless given.
     section_keys
         Keys of the sections that make up "everything", in order.
-
-    Raises
-    ------
-    ReportError
-        The template cannot be filled.
     """
     source = template or OWN_TEMPLATE
     given = (source, document, [figure.id for figure in register], tuple(section_keys))

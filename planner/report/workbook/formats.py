@@ -8,11 +8,13 @@ from collections.abc import Iterable, Sequence
 
 from babel.numbers import get_currency_symbol
 
-from planner.cells import Cell, Number
+from planner.cells import Cell, Formula, Number
 from planner.figures import Figure
 from planner.messages import said
 from planner.report.wording import Wording, decimals
 from planner.rounding import CENTS
+
+DIFFERENCE = "0.0E+00"
 
 MOST_PLACES = 3
 """A column of tonnes goes to the kilogram, no further."""
@@ -43,6 +45,18 @@ def number_format(unit: str, places: int, wording: Wording) -> str:
 def headed(begin: str, names: str) -> tuple[str, ...]:
     """Head columns with keys that begin alike; a dash stands for a column without a heading."""
     return tuple("" if one == "-" else said(f"{begin}{one}") for one in names.split())
+
+
+def compared(
+    formula: str, value: float, reported: float, code: str, column: str, row: int
+) -> list[Cell]:
+    """Set a formula, the planner's own figure and the difference side by side, from a column on.
+
+    Where there is no formula, its value stands in its place.
+    """
+    own = Formula(formula, value, code) if formula else Number(value, code)
+    gap = f"{column}{row}-{chr(ord(column) + 1)}{row}"
+    return [own, Number(reported, code), Formula(gap, value - reported, DIFFERENCE)]
 
 
 def figure_cells(figure: Figure, wording: Wording, places: int | None = None) -> list[Cell]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from planner.emissions.choice import FactorRows, LandfillRows, choose_emission_factors
 from planner.emissions.drawn import MID_MONTH
 from planner.factors import Factor, FactorTable
@@ -33,9 +31,7 @@ from planner.report.workbook.named_cells import (
     discount_cell,
     price_cell,
 )
-
-if TYPE_CHECKING:
-    from planner.report.workbook.page import Book
+from planner.report.workbook.page import Book
 
 WASTE = (
     "food_degradable_carbon_share",
@@ -82,22 +78,12 @@ def _groups(
     sites: list[Site],
 ) -> list[tuple[str, list[Assumption]]]:
     landfilled = program.landfill.landfilled_share_of_residual_waste
+    key = "program.toml, landfill.landfilled_share_of_residual_waste"
+    month, source = "model.assumed.mid_month", "model.assumed.mid_month_source"
     waste = [
-        Assumption(
-            LANDFILLED_SHARE,
-            said("model.assumed.landfilled"),
-            landfilled,
-            "share",
-            "program.toml, landfill.landfilled_share_of_residual_waste",
-        ),
+        Assumption(LANDFILLED_SHARE, "model.assumed.landfilled", landfilled, "share", key),
         *(_of_factor(rows.shared[name], table) for name in WASTE),
-        Assumption(
-            "from_deposit_months",
-            said("model.assumed.mid_month"),
-            MID_MONTH,
-            "months",
-            said("model.assumed.mid_month_source"),
-        ),
+        Assumption("from_deposit_months", month, MID_MONTH, "months", source),
     ]
     groups = [("model.assumed.scraps", waste)]
     for site, landfill in zip(sites, rows.landfills, strict=True):
@@ -149,20 +135,15 @@ def _of_money(register: FigureRegister, program: Program) -> list[Assumption]:
         (PRICE_RISE, "model.assumed.price_rise", money.price_rise_share, "share"),
         (SUPPORT, "model.assumed.support", money.support_cost_per_bin_year, council.currency),
     ]
+    source = said("model.assumed.see_figures", figures=said("sheet.figures"))
     rates = [
-        Assumption(
-            discount_cell(rate),
-            said("model.assumed.discount"),
-            float(rate),
-            "a year",
-            said("model.assumed.see_figures", figures=said("sheet.figures")),
-        )
+        Assumption(discount_cell(rate), "model.assumed.discount", float(rate), "a year", source)
         for rate in register.parts("net_present_value")
     ]
     return [
         *prices,
         *(
-            Assumption(name, said(key), value, unit, f"program.toml, money.{name}")
+            Assumption(name, key, value, unit, f"program.toml, money.{name}")
             for name, key, value, unit in to_come
             if value or name != SUPPORT
         ),
@@ -172,13 +153,15 @@ def _of_money(register: FigureRegister, program: Program) -> list[Assumption]:
 
 def _of_landfill(site: Site, landfill: LandfillRows, table: FactorTable) -> list[Assumption]:
     own = [_of_factor(row, table, site.cell(row.factor_id)) for row in landfill.rows]
+    others = (f"share_of_landfilled_waste_{place}" for place in range(2, site.count + 1))
     share = Assumption(
         site.share_cell,
-        said("model.assumed.share_of_waste"),
+        "model.assumed.share_of_waste",
         landfill.share_of_landfilled_waste,
         "share",
-        said("model.assumed.share_of_waste_source"),
-        formula=_rest_of_shares(site) if site.place == 1 else "",
+        "model.assumed.share_of_waste_source",
+        # the first takes what the others leave
+        formula=f"1-({'+'.join(others)})" if site.place == 1 else "",
     )
     captured = [
         Assumption(
@@ -193,19 +176,13 @@ def _of_landfill(site: Site, landfill: LandfillRows, table: FactorTable) -> list
     return [*([share] if site.count > 1 else []), *own, *captured]
 
 
-def _rest_of_shares(first: Site) -> str:
-    """Share that further landfills leave to the first, as a formula."""
-    others = (f"share_of_landfilled_waste_{place}" for place in range(2, first.count + 1))
-    return f"1-({'+'.join(others)})"
-
-
 def _of_factor(row: Factor, table: FactorTable, name: str = "") -> Assumption:
     source = table.source(row.source_id)
     words = paper()
     place = f", {row.place(words)}" if row.source_place else ""
     return Assumption(
         name or row.factor_id,
-        said(f"source.{row.factor_id}"),
+        f"source.{row.factor_id}",
         row.value,
         row.unit,
         f"{source.cited(words)}{place}",

@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.cells import Cell, Formula, Number
 from planner.emissions.account import IN_NET
 from planner.emissions.activity import BASES
 from planner.figures import FigureRegister
 from planner.messages import said
-
-if TYPE_CHECKING:
-    from planner.report.workbook.model_months import ModelMonths
-    from planner.report.workbook.page import Book, Page
+from planner.report.workbook.formats import compared
+from planner.report.workbook.model_months import ModelMonths
+from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.account"
 WIDTHS = (44, *[12] * 9)
 TONNES = "#,##0.0000"
-DIFFERENCE = "0.0E+00"
 PLAIN = "#,##0.0"
 QUANTITIES = ("new_plastic", "recycled_plastic", "bedding", "worms", "moved", "trips")
 FREIGHT = "+".join(
@@ -57,16 +53,6 @@ ASSUMED = (
 """Factors of the lines, by the names of their cells."""
 
 
-@dataclass(frozen=True)
-class _Parts:
-    """What the lines are written from."""
-
-    register: FigureRegister
-    months: ModelMonths
-    landfill: Mapping[str, Sequence[str]]
-    cells: Mapping[tuple[str, str], str]
-
-
 def add_model_account(
     book: Book,
     register: FigureRegister,
@@ -78,13 +64,34 @@ def add_model_account(
     page.title(said("model.account.title", year=register.reporting_year))
     page.note("model.account.note")
     cells = _add_quantities(page, register, months)
-    return _add_lines(page, _Parts(register, months, landfill, cells))
+    page.section("model.account.lines")
+    headings = ["model.account.line"]
+    for basis in BASES:
+        headings += [f"model.basis.{basis}", "model.as_reported", "book.difference"]
+    reported_id = f"account_t_co2e[{BASES[0]}.{{}}]"
+    names = [n for n in IN_NET if register[reported_id.format(n)].value is not None]
+    first, last = page.row + 1, page.row + len(names)
+    rows: list[list[Cell]] = []
+    for row, name in enumerate(names, start=first):
+        # a line whose quantity is not shown has the planner's own figure
+        line: list[Cell] = [register[reported_id.format(name)].label.partition(" (")[0]]
+        for basis, column in zip(BASES, "BEH", strict=True):
+            value = register.number(f"account_t_co2e[{basis}.{name}]")
+            formula = _formula(name, basis, cells, months, landfill)
+            line += compared(formula, value, value, TONNES, column, row)
+        rows.append(line)
+    total: list[Cell] = [said("model.account.net")]
+    for basis, column in zip(BASES, "BEH", strict=True):
+        net = register.number(f"account_t_co2e[{basis}.net]")
+        summed = f"SUM({column}{first}:{column}{last})"
+        total += compared(summed, net, net, TONNES, column, last + 1)
+    page.table(headings, rows, total)
+    return f"'{page.sheet.title}'!$H${last + 1}"
 
 
 def _add_quantities(
     page: Page, register: FigureRegister, months: ModelMonths
 ) -> dict[tuple[str, str], str]:
-    """Write what was fed and given out on each basis, and give the address of each."""
     page.section("model.account.quantities")
     first = page.row + 1
     fed = ("fed_t", "fed_to_date_t", "fed_t")
@@ -106,54 +113,23 @@ def _add_quantities(
     return cells
 
 
-def _add_lines(page: Page, parts: _Parts) -> str:
-    """Write the lines on each basis and their sum; give the address of the last basis' net."""
-    page.section("model.account.lines")
-    headings = ["model.account.line"]
-    for basis in BASES:
-        headings += [f"model.basis.{basis}", "model.as_reported", "book.difference"]
-    reported_id = f"account_t_co2e[{BASES[0]}.{{}}]"
-    names = [n for n in IN_NET if parts.register[reported_id.format(n)].value is not None]
-    first = page.row + 1
-    place = {name: first + n for n, name in enumerate(names)}
-    rows = [_line(parts, name, place) for name in names]
-    last = first + len(rows) - 1
-    total: list[Cell] = [said("model.account.net")]
-    for basis, column in zip(BASES, "BEH", strict=True):
-        reported = parts.register.number(f"account_t_co2e[{basis}.net]")
-        total += _beside(f"SUM({column}{first}:{column}{last})", reported, column, last + 1)
-    page.table(headings, rows, total)
-    return f"'{page.sheet.title}'!$H${last + 1}"
-
-
-def _line(parts: _Parts, name: str, place: Mapping[str, int]) -> list[Cell]:
-    """One line on each basis; where a quantity is not shown, the planner's own figure."""
-    figure_of = {basis: parts.register[f"account_t_co2e[{basis}.{name}]"] for basis in BASES}
-    cells: list[Cell] = [figure_of[BASES[0]].label.partition(" (")[0]]
-    for basis, column in zip(BASES, "BEH", strict=True):
-        value, formula = figure_of[basis].value or 0.0, _formula(parts, name, basis)
-        cells += _beside(formula, value, column, place[name])
-    return cells
-
-
-def _beside(formula: str, value: float, column: str, row: int) -> list[Cell]:
-    """Set a formula, the planner's own tonnes and the difference side by side."""
-    own = Formula(formula, value, TONNES) if formula else Number(value, TONNES)
-    gap = Formula(f"{column}{row}-{chr(ord(column) + 1)}{row}", 0.0, DIFFERENCE)
-    return [own, Number(value, TONNES), gap]
-
-
-def _formula(parts: _Parts, name: str, basis: str) -> str:
+def _formula(
+    name: str,
+    basis: str,
+    cells: Mapping[tuple[str, str], str],
+    months: ModelMonths,
+    landfill: Mapping[str, Sequence[str]],
+) -> str:
     """Tonnes CO2-e of a line as a formula; empty where it cannot be reckoned here."""
-    is_short = parts.months.has_hidden_in_year or (parts.months.has_hidden and basis != "100_years")
-    fed = parts.cells[basis, "fed"]
+    is_short = months.has_hidden_in_year or (months.has_hidden and basis != "100_years")
+    fed = cells[basis, "fed"]
     if name == "landfill_methane":
-        return "" if is_short else "+".join(parts.landfill[basis])
+        return "" if is_short else "+".join(landfill[basis])
     if name == "bin_methane":
         return f"-{fed}*compost_methane_g_per_kg*methane_gwp100/1000"
     if name == "bin_nitrous_oxide":
         return f"-{fed}*compost_nitrous_oxide_g_per_kg*nitrous_oxide_gwp100/1000"
-    quantities = {n: parts.cells.get((basis, n), "") for n in QUANTITIES}
+    quantities = {n: cells.get((basis, n), "") for n in QUANTITIES}
     if name not in SUPPLIED or "" in quantities.values():
         return ""
     return f"-({SUPPLIED[name].format(**quantities)})/1000"

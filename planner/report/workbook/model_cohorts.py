@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from openpyxl.utils import get_column_letter
@@ -15,10 +14,8 @@ from planner.diversion.cohorts import FIRST_MONTH_AGE, FIRST_MONTH_EXPOSURE
 from planner.figures import FigureRegister
 from planner.messages import said
 from planner.report.wording import first_day
+from planner.report.workbook.page import Book
 from planner.units import DAYS_PER_WEEK
-
-if TYPE_CHECKING:
-    from planner.report.workbook.page import Book
 
 NAME = "sheet.model.cohorts"
 BINS_GIVEN, WEEKS, BY_AGE = (

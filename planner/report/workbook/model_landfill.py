@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,19 +12,17 @@ from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
 from planner.figures import FigureRegister
 from planner.messages import said
 from planner.report.wording import Wording, first_day
+from planner.report.workbook.formats import compared
+from planner.report.workbook.model_months import ModelMonths
 from planner.report.workbook.named_cells import Emitted, Site, site_decay
+from planner.report.workbook.page import Book, Page
 from planner.units import MONTHS_PER_YEAR
-
-if TYPE_CHECKING:
-    from planner.report.workbook.model_months import ModelMonths
-    from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.landfill"
 HORIZON_YEARS = 100
 HORIZON_MONTHS = HORIZON_YEARS * MONTHS_PER_YEAR
 SHARE = "0.0000"
 TONNES = "#,##0.0000"
-DIFFERENCE = "0.0E+00"
 FIRST_WIDTH, WIDTH = 13, 14
 CHART_YEARS = 30
 
@@ -75,7 +72,6 @@ class _Writer:
         self._add_years(site, emitted, is_alone=is_alone)
 
     def _add_steps(self, site: Site) -> Emitted:
-        """Write the schedule of gas capture and what it means for the decay."""
         page, decay = self.page, site_decay(site, self.assumed)
         page.section("model.landfill.captured")
         first = page.row + 1
@@ -102,19 +98,10 @@ class _Writer:
         return Emitted(site, decay, f"$C${first}:$C${last}", f"$D${first}:$D${last}")
 
     def _add_months(self, site: Site, emitted: Emitted) -> None:
-        """Write the methane in the year and to date, from each month's scraps."""
         page, names = self.page, self.months.names
         page.section("model.landfill.year_and_date")
-        headings = (
-            "model.month",
-            "model.kept_out",
-            "model.landfill.start_age",
-            "model.landfill.end_age",
-            "model.landfill.air_by_start",
-            "model.landfill.air_by_end",
-            "model.landfill.in_year",
-            "model.landfill.to_date",
-        )
+        of_ages = ("start_age", "end_age", "air_by_start", "air_by_end", "in_year", "to_date")
+        headings = ("model.month", "model.kept_out", *(f"model.landfill.{one}" for one in of_ages))
         first = page.row + 1
         rows = [self._month(site, emitted, name, first + n) for n, name in enumerate(names)]
         values = np.array([[row[6].value, row[7].value] for row in rows])  # type: ignore[union-attr]
@@ -158,59 +145,47 @@ class _Writer:
         names = [name for name in months.names if name >= months.year_start]
         reported = ("model.as_reported", "book.difference") if is_alone else ()
         written = tuple(self.wording.month(name) for name in names)
-        first, total_letter = page.row + 2, _letter(len(names) + 1)
+        count, first = len(names), page.row + 2
         tonnes = [Formula(months.shown[n], months.values[n], TONNES) for n in names]
-        shares = _shares_by_year(emitted, len(names))
-        yearly = self._by_year_t_co2e(site, names, shares)
-        rows: list[list[Cell]] = [[said("model.tonnes"), *tonnes]]
-        for year, row in enumerate(range(first, first + len(shares)), start=-1):
-            cells = _share_cells(emitted, len(names), year, shares[year + 1])
-            if year >= 0:
-                formula = self._year_formula(site, len(names), first - 1, row)
-                cells.append(Formula(formula, float(yearly[year]), TONNES))
-                cells += self._reported(year, float(yearly[year]), row, len(names))[: len(reported)]
-            rows.append(cells)
-        last, total = first + len(shares) - 1, float(yearly.sum())
-        whole = Formula(f"SUM({total_letter}{first + 1}:{total_letter}{last})", total, TONNES)
-        page.table(
-            ("model.years_on", *written, "unit.t_co2_e", *reported),
-            rows,
-            [said("model.sum"), *[None] * len(names), whole],
-        )
-        page.native_chart(
-            "model.landfill.chart",
-            "unit.t_co2_e",
-            len(names) + 2,
-            (first + 1, first + CHART_YEARS + 1),
-            is_line=True,
-        )
-        self.totals["100_years"].append(f"'{page.sheet.title}'!${total_letter}${last + 1}")
-
-    def _by_year_t_co2e(self, site: Site, names: Sequence[str], shares: Numbers) -> Numbers:
-        tonnes = np.array([self.months.values[name] for name in names])
+        shares = _shares_by_year(emitted, count)
         scale = site.scale_value(self.assumed) * self.assumed["methane_gwp100"]
-        return np.asarray(np.diff(shares, axis=0) @ tonnes * scale)
+        yearly = np.diff(shares, axis=0) @ [months.values[name] for name in names] * scale
+        start: list[Cell] = [said("model.tonnes"), *tonnes]
+        rows = [start, _share_cells(emitted, -1, shares[0])]
+        for year, value in enumerate(yearly):
+            row = self._year(site, emitted, year, first + 1 + year, shares[year + 1], float(value))
+            rows.append(row[: 2 + count + len(reported)])
+        last, letter = first + len(yearly), _letter(count + 1)
+        whole = f"SUM({letter}{first + 1}:{letter}{last})"
+        total = Formula(whole, float(yearly.sum()), TONNES)
+        headings = ("model.years_on", *written, "unit.t_co2_e", *reported)
+        page.table(headings, rows, [said("model.sum"), *[None] * count, total])
+        shown = first + 1, first + CHART_YEARS + 1
+        title = "model.landfill.chart"
+        page.native_chart(title, "unit.t_co2_e", count + 2, shown, is_line=True)
+        self.totals["100_years"].append(f"'{page.sheet.title}'!${letter}${last + 1}")
 
-    def _year_formula(self, site: Site, count: int, tonnes_row: int, row: int) -> str:
-        """Tonnes times what each month's share rose by since the row above."""
-        tonnes, own, above = (f"B{n}:{_letter(count)}{n}" for n in (tonnes_row, row, row - 1))
-        return f"SUMPRODUCT({tonnes},{own}-{above})*{site.scale}*methane_gwp100"
+    def _year(
+        self, site: Site, emitted: Emitted, year: int, row: int, shares: Numbers, value: float
+    ) -> list[Cell]:
+        """One year: tonnes times what each month's share rose by since the row above."""
+        last, tonnes_row = _letter(shares.size), row - year - 2
+        rises = f"B{row}:{last}{row}-B{row - 1}:{last}{row - 1}"
+        product = f"SUMPRODUCT(B{tonnes_row}:{last}{tonnes_row},{rises})"
+        formula, column = f"{product}*{site.scale}*methane_gwp100", _letter(shares.size + 1)
+        reported = self.register.number(f"landfill_methane_avoided_by_year_t_co2e[{year}]")
+        beside = compared(formula, value, reported, TONNES, column, row)
+        return [*_share_cells(emitted, year, shares), *beside]
 
-    def _reported(self, year: int, value: float, row: int, count: int) -> list[Cell]:
-        """Give the planner's own figure of a year, and what the sheet differs from it."""
-        figure = self.register[f"landfill_methane_avoided_by_year_t_co2e[{year}]"]
-        reported = figure.value or 0.0
-        own, beside = _letter(count + 1), _letter(count + 2)
-        gap = Formula(f"{own}{row}-{beside}{row}", value - reported, DIFFERENCE)
-        return [Number(reported, TONNES), gap]
 
-
-def _share_cells(emitted: Emitted, count: int, year: int, shares: Numbers) -> list[Cell]:
+def _share_cells(emitted: Emitted, year: int, shares: Numbers) -> list[Cell]:
     """Share in the air of each month's methane by the end of a year; "start" before the first."""
     return [
         Number(float(year)) if year >= 0 else said("model.landfill.start"),
         *(
-            Formula(emitted.formula(str(_age_months(count, place, year))), float(share), SHARE)
+            Formula(
+                emitted.formula(str(_age_months(shares.size, place, year))), float(share), SHARE
+            )
             for place, share in enumerate(shares)
         ),
     ]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
-from typing import TYPE_CHECKING
 
 from planner.cells import Cell, Formula, Number
 from planner.figures import Figure, FigureRegister
@@ -13,7 +12,7 @@ from planner.messages import said
 from planner.program import Program
 from planner.program.giveaway import label_start
 from planner.report.wording import Wording
-from planner.report.workbook.formats import headed, number_format
+from planner.report.workbook.formats import compared, headed, number_format
 from planner.report.workbook.model_months import NAME as MONTHS
 from planner.report.workbook.model_months import ModelMonths, fed_t, residual_t
 from planner.report.workbook.named_cells import (
@@ -30,14 +29,11 @@ from planner.report.workbook.named_cells import (
     discount_cell,
 )
 from planner.report.workbook.named_cells import NAME as ASSUMPTIONS
+from planner.report.workbook.page import Book, Page
 from planner.rounding import CENTS
-
-if TYPE_CHECKING:
-    from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.money"
 WIDTHS = (46, *[13] * 11)
-DIFFERENCE = "0.0E+00"
 TONNES = "#,##0.000"
 RATIO = "0.000"
 HALF_CENT, ROUNDING = 0.005, 1e-9
@@ -261,15 +257,10 @@ class _Writer:
         self.page.table(COMPARED, rows)
 
     def _beside(self, formula: str, figure: Figure, row: int) -> list[Cell]:
-        """Set a formula, the planner's own figure and the difference side by side."""
         is_ratio = figure.unit == "ratio"
         value = self.register.number(figure.id)
         shown, code = (value, RATIO) if is_ratio else (round(value, CENTS), self.money)
-        return [
-            Formula(formula, shown, code),
-            Number(shown, code),
-            Formula(f"B{row}-C{row}", 0.0, DIFFERENCE),
-        ]
+        return compared(formula, shown, shown, code, "B", row)
 
     def _is_given(self, figure_id: str) -> bool:
         return figure_id in self.register and self.register[figure_id].value is not None

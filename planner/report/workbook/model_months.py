@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.cells import MONTH_FORMAT, Cell, Day, Formula, Number
 from planner.figures import FigureRegister
 from planner.messages import said
 from planner.program import Program, label_of_date
 from planner.report.wording import first_day
+from planner.report.workbook.formats import compared
 from planner.report.workbook.model_cohorts import NAME as COHORTS
 from planner.report.workbook.named_cells import (
     ANYWAY_SHARE,
@@ -20,10 +20,8 @@ from planner.report.workbook.named_cells import (
     USUAL_SHARE,
 )
 from planner.report.workbook.named_cells import NAME as ASSUMPTIONS
+from planner.report.workbook.page import Book, Page
 from planner.units import KG_PER_T
-
-if TYPE_CHECKING:
-    from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.months"
 WIDTHS = (13, 14, 14, 16, 11, 14, 16, 16, 15, 13, 13)
@@ -41,7 +39,6 @@ TONNES = "#,##0.000"
 KILOGRAMS = "0.000"
 WHOLE = "#,##0.0"
 PER_CENT = "0.0%"
-DIFFERENCE = "0.0E+00"
 KEPT_OUT_COLUMN = 9
 RATIO = "0.000"
 FED = "fed_t_in_month"
@@ -119,9 +116,8 @@ def add_model_months(
     for part, rest in zip((before, within), _not_shown(register, before, within), strict=True):
         begins.append(first + len(rows))
         if rest[0] > 0.0:
-            fed, kept_out = (Number(tonnes, TONNES) for tonnes in rest)
-            row = first + len(rows)
-            rows.append(_sums("number.not_shown", fed, kept_out, rest[1], row))
+            fed, row = Number(rest[0], TONNES), first + len(rows)
+            rows.append(_sums("number.not_shown", fed, "", rest[1], row))
         for month in part:
             row = first + len(rows)
             shown[month] = f"{sheet}$I${row}"
@@ -170,6 +166,7 @@ def _month(
     reported = register.number(f"{REPORTED}[{month}]")
     tonnes = weeks * feed / KG_PER_T
     kept_t = kept_out_t(register, month, assumed)
+    kept_out = f"(H{row}*(1-{ANYWAY_SHARE})-E{row}*{THROWN_SHARE})*{LANDFILLED_SHARE}"
     return [
         Day(first_day(month), MONTH_FORMAT),
         Formula(weeks_cell, weeks, WHOLE) if weeks_cell else Number(weeks, WHOLE),
@@ -179,11 +176,7 @@ def _month(
         Number(share / assumed[USUAL_SHARE], RATIO),
         Formula(f"{USUAL_SHARE}*F{row}", share, PER_CENT),
         Formula(f"E{row}*G{row}", tonnes * share, TONNES),
-        Formula(
-            f"(H{row}*(1-{ANYWAY_SHARE})-E{row}*{THROWN_SHARE})*{LANDFILLED_SHARE}", kept_t, TONNES
-        ),
-        Number(reported, TONNES),
-        Formula(f"I{row}-J{row}", kept_t - reported, DIFFERENCE),
+        *compared(kept_out, kept_t, reported, TONNES, "I", row),
     ]
 
 
@@ -205,11 +198,11 @@ def _not_shown(
     return tuple(zip(*rests, strict=True))
 
 
-def _sums(words: str, fed: Cell, kept_out: Cell, reported: float, row: int) -> list[Cell]:
+def _sums(words: str, fed: Cell, kept_out: str, reported: float, row: int) -> list[Cell]:
     """One line with tonnes fed and kept out alone, the latter set beside those reported."""
-    gap = Formula(f"I{row}-J{row}", 0.0, DIFFERENCE)
     none = [None] * 3
-    return [said(words), *none, fed, *none, kept_out, Number(reported, TONNES), gap]
+    beside = compared(kept_out, reported, reported, TONNES, "I", row)
+    return [said(words), *none, fed, *none, *beside]
 
 
 def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int]) -> None:
@@ -220,6 +213,5 @@ def _add_totals(page: Page, register: FigureRegister, begins: Mapping[str, int])
         row = page.row + 1 + len(rows)
         reported = register.number(figure_id)
         fed_t = Formula(f"SUM(E{begin}:E{last})", register.number(fed), TONNES)
-        kept_out = Formula(f"SUM(I{begin}:I{last})", reported, TONNES)
-        rows.append(_sums(words, fed_t, kept_out, reported, row))
+        rows.append(_sums(words, fed_t, f"SUM(I{begin}:I{last})", reported, row))
     page.table(("model.sum", "", "", "", OF_FEED[-1], "", "", "", *COMPARED), rows)

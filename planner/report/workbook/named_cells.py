@@ -5,17 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.cells import Cell, Formula, Number
 from planner.emissions.landfill import Decay
 from planner.messages import paper, said
 from planner.program import Program
 from planner.program.giveaway import label_start, year_label
+from planner.report.wording import worded
+from planner.report.workbook.page import Book, Page
 from planner.units import METHANE_PER_CARBON
-
-if TYPE_CHECKING:
-    from planner.report.workbook.page import Book, Page
 
 NAME = "plan.sheet.assumptions"
 HEADINGS = (
@@ -42,11 +40,11 @@ class Assumption:
     """A number that the reader may change to see what follows."""
 
     name: str  # name of its cell: letters, digits and low lines
-    label: str  # what it is, in words
+    label: str  # what it is, in words or by their key
     # its central value
     value: float
     unit: str
-    source: str  # publication and place, or the key of the program file
+    source: str  # publication and place, or the key of the program file; likewise
     number_format: str = PLAIN  # how it is displayed
     formula: str = ""  # how it follows from others, where it does
 
@@ -78,7 +76,10 @@ def write_assumptions(
     """Write one table of assumptions and name the cells of their values."""
     page.table(
         HEADINGS,
-        [[a.label, a.cell, paper().unit_words(a.unit), a.source, a.name] for a in rows],
+        [
+            [worded(a.label), a.cell, paper().unit_words(a.unit), worded(a.source), a.name]
+            for a in rows
+        ],
         stays_in_sight=stays_in_sight,
     )
     for row, assumption in enumerate(rows, start=page.row - len(rows)):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import math
 import textwrap
 from collections.abc import Sequence
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING
 from openpyxl import Workbook
 from openpyxl.chart import BarChart, LineChart, Reference
 from openpyxl.chart.shapes import GraphicalProperties
+from openpyxl.drawing.image import Image
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.workbook.defined_name import DefinedName
@@ -26,7 +28,6 @@ from planner.workbooks import workbook_bytes
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell as SheetCell
-    from openpyxl.drawing.image import Image
     from openpyxl.styles.cell_style import StyleArray
     from openpyxl.worksheet.worksheet import Worksheet
 
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 A4 = 9
 """Paper size of the file format."""
 
-POINTS_PER_LINE = 13.0
+POINTS_PER_LINE, PIXELS_PER_ROW = 13.0, 17.5
 CHARACTERS_PER_WIDTH = 1.2
 """Characters of running text that fit a unit of column width, at body size."""
 
@@ -125,8 +126,11 @@ class Page:
         self.note("book.not_printed")
         self._last_printed = self.row - 1
 
-    def picture(self, image: Image, rows: int) -> None:
-        """Place a picture and leave rows of body height for it."""
+    def picture(self, png: bytes, width_pixels: int, rows: int = 0) -> None:
+        """Place a picture and leave rows of body height for it, as many as it needs unless said."""
+        image = Image(io.BytesIO(png))
+        image.width, image.height = width_pixels, image.height * width_pixels / image.width
+        rows = rows or int(image.height / PIXELS_PER_ROW) + 1
         self.sheet.add_image(image, f"A{self.row}")
         for row in range(self.row, self.row + rows):
             self.sheet.row_dimensions[row].height = POINTS_PER_LINE

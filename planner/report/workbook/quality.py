@@ -5,24 +5,20 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping
 from functools import partial
-from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.cells import Cell, Day, Number
-from planner.figures import Figure, FigureRegister, Input
+from planner.factors import Factor, FactorTable
+from planner.figures import FigureRegister, Input
 from planner.intake.wording import shown_reasons
 from planner.messages import paper, said
+from planner.program import Program
 from planner.report.disclosure.parts import hidden_parts, hides_part, is_small
-from planner.report.wording import Wording, labelled, listing
+from planner.report.document.contents import Quality
+from planner.report.wording import labelled, listing
 from planner.report.workbook.formats import figure_cells
-
-if TYPE_CHECKING:
-    from planner.factors import Factor, FactorTable
-    from planner.program import Program
-    from planner.report.document.contents import Quality
-    from planner.report.workbook.page import Book, Page
-
+from planner.report.workbook.page import Book, Page
 
 LOADS = {
     "file": "book.file",
@@ -86,7 +82,6 @@ CHECKS = {
     "advice": "book.check.to_do",
     "rows_count": "book.found",
 }
-RATE_FORMAT = "0.00"
 NOT_OF_HOUSEHOLDS = (
     *("areas", "events", "waves", "audits", "costs"),
     *("suppliers", "offers", "orders", "deliveries", "stock_counts", "invoices"),
@@ -161,7 +156,7 @@ def _cell(name: str, content: object) -> Cell:
     if isinstance(content, dt.date):
         return Day(content)
     if isinstance(content, float):
-        return Number(content, RATE_FORMAT)
+        return Number(content, "0.00")
     if isinstance(content, int):
         return Number(float(content))
     if content is None:
@@ -211,7 +206,6 @@ SPREAD = ("book.value", "book.low", "book.high", "book.unit")
 FACTOR_WIDTHS = (34, 9, 9, 9, 18, 12, 54, 22, 34)
 FIGURE_WIDTHS = (36, 40, 10, 10, 10, 11, 46, 44)
 PLAIN = "General"
-MOST_USES = 3
 
 
 def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable) -> None:
@@ -240,14 +234,15 @@ def add_figures(book: Book, register: FigureRegister) -> None:
     page.print_no_further()
     page.row += 1
     headings = ("id", "book.figure", *SPREAD, "book.figures.how", "book.figures.rests_on")
-    rows = [_figure_row(figure, book.wording) for figure in register]
+    rows = [
+        [
+            *(figure.id, figure.label, *figure_cells(figure, book.wording)),
+            *(paper().unit_words(figure.unit), figure.method),
+            "; ".join(map(_input_words, figure.inputs)),
+        ]
+        for figure in register
+    ]
     page.table(headings, rows, stays_in_sight=True)
-
-
-def _figure_row(figure: Figure, wording: Wording) -> list[Cell]:
-    rests_on = "; ".join(_input_words(item) for item in figure.inputs)
-    cells, unit = figure_cells(figure, wording), paper().unit_words(figure.unit)
-    return [figure.id, figure.label, *cells, unit, figure.method, rests_on]
 
 
 def _input_words(item: Input) -> str:
@@ -258,7 +253,7 @@ def _input_words(item: Input) -> str:
 def _factor_cells(
     name: str, detail: str, used_in: list[str], factor: Factor | None, table: FactorTable
 ) -> list[Cell]:
-    used = listing(used_in, MOST_USES)
+    used = listing(used_in, 3)
     if factor is None:
         return [name, None, None, None, None, None, detail, None, used]
     source = table.source(factor.source_id)

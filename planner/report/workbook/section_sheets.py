@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from planner.cells import MONTH_FORMAT, Cell, Day, Number
 from planner.figures import Figure, FigureRegister
@@ -19,10 +18,7 @@ from planner.report.workbook.formats import (
     number_format,
     to_cents,
 )
-
-if TYPE_CHECKING:
-    from planner.report.workbook.page import Book, Page
-
+from planner.report.workbook.page import Book, Page
 
 SHEETS = {
     "forecast": "sheet.forecast",
@@ -53,7 +49,6 @@ FIRST_WIDTHS, WIDTHS = (20, 54), (15, 26)
 """Least and most width of the first column and of the others."""
 
 LEAST_COLUMNS = 4
-FULL = "book.full"
 NUMBERS = ("number", "amount", "figure")
 
 
@@ -97,11 +92,10 @@ def _add_section(
                 _add_table(page, block, register, wording)
     cells = [cell for table in tables for row in table.rows for cell in row]
     if any(_is_rounded(cell, register, wording) for cell in cells):
-        page.note(said(FULL, figures=said("sheet.figures")))
+        page.note(said("book.full", figures=said("sheet.figures")))
 
 
 def _widths(tables: Sequence[Table], columns: int) -> list[float]:
-    """Give each column the width of its longest cell, within limits."""
     longest = [0 if tables else FIRST_WIDTHS[1], *[0] * (columns - 1)]
     for row in (row for table in tables for row in table.rows):
         for place, cell in enumerate(row):
@@ -111,7 +105,6 @@ def _widths(tables: Sequence[Table], columns: int) -> list[float]:
 
 
 def _flat(section: Section) -> list[Section]:
-    """List a section and those inside it, in order."""
     return [section, *(one for part in section.parts for one in _flat(part))]
 
 
@@ -153,77 +146,71 @@ def _is_rounded(statement: Statement, register: FigureRegister, wording: Wording
     )
 
 
-AREA_FIGURES = (
-    "bins_given",
-    "bins_in_use",
-    "fed_t",
-    "landfill_share",
-    "kept_out_of_landfill_t",
-    "kept_out_kg_per_household",
-    "chance_in_top_third",
-)
-MONTH_FIGURES = {
-    "bins_given_in_month": "bins_given_to_date",
-    "bins_in_use_at_month_end": "bins_in_use",
-    "fed_t_in_month": "fed_to_date_t",
-    "kept_out_of_landfill_t_in_month": "kept_out_of_landfill_to_date_t",
+AREA_FIGURES = {
+    "bins_given": "given",
+    "bins_in_use": "in_use",
+    "fed_t": "fed",
+    "landfill_share": "landfilled",
+    "kept_out_of_landfill_t": "kept_out",
+    "kept_out_kg_per_household": "per_household",
+    "chance_in_top_third": "top_third",
 }
-"""Each figure by month with the figure of the whole program that closes its column."""
+"""Each figure by area, and the heading of its column."""
 
-NUMBER_WIDTH = 8.5
+MONTH_FIGURES = {
+    "bins_given_in_month": ("given", "bins_given_to_date"),
+    "bins_in_use_at_month_end": ("in_use", "bins_in_use"),
+    "fed_t_in_month": ("fed", "fed_to_date_t"),
+    "kept_out_of_landfill_t_in_month": ("kept_out", "kept_out_of_landfill_to_date_t"),
+}
+"""Each figure by month, its heading, and the figure of the whole that closes its column."""
 
 
 def add_areas(book: Book, register: FigureRegister, area_names: Mapping[str, str]) -> None:
     """Write the sheet of areas; the last row is the whole program's, not a sum of the rows."""
-    known = [name for name in AREA_FIGURES if register.parts(name)]
-    areas = [register.parts(name) for name in known]
-    order = sorted(areas[0], key=lambda area_id: (area_names.get(area_id, area_id), area_id))
-    columns = [
-        [*(part[a] for a in order), register.find(n)] for part, n in zip(areas, known, strict=True)
-    ]
-    names = [area_names.get(area_id, area_id) for area_id in order]
-    spread = ("in_use", "fed", "landfilled", "kept_out", "per_household")
-    headings = ["book.areas.given", *_with_limits(f"book.areas.{name}" for name in spread)]
-    headings = ["book.area", *headings, "book.areas.top_third"]
-    if known == [AREA_FIGURES[0]]:
-        headings = headings[:2]
-    page = book.page("sheet.areas", (26, *[NUMBER_WIDTH] * (len(headings) - 1)), landscape=True)
-    page.title(said("book.areas.title", year=register.reporting_year))
-    page.note("book.areas.note")
-    _table(page, headings, [*names, said("book.areas.whole")], columns, book.wording)
+    names = {area_id: area_names.get(area_id, area_id) for area_id in register.parts("bins_given")}
+    order = sorted(names, key=lambda area_id: (names[area_id], area_id))
+    columns = {
+        f"book.areas.{heading}": [*(parts[a] for a in order), register.find(name)]
+        for name, heading in AREA_FIGURES.items()
+        if (parts := register.parts(name))
+    }
+    named = [*(names[area_id] for area_id in order), said("book.areas.whole")]
+    _add_columns(book, "areas", ("book.area", 26), named, columns, register)
 
 
 def add_months(book: Book, register: FigureRegister) -> None:
     """Write the sheet of months from the first hand-over to the end of the reporting year."""
-    known = {name: whole for name, whole in MONTH_FIGURES.items() if register.parts(name)}
     order = sorted(register.parts("bins_given_in_month"))
-    columns = [
-        [*(register[f"{name}[{month}]"] for month in order), register[whole]]
-        for name, whole in known.items()
-    ]
-    names = [Day(first_day(month), MONTH_FORMAT) for month in order]
-    spread = (f"book.months.{name}" for name in ("in_use", "fed", "kept_out"))
-    headings = ["book.month", "book.months.given", *_with_limits(spread)][: 3 * len(known) - 1]
-    page = book.page("sheet.months", (14, *[NUMBER_WIDTH] * (len(headings) - 1)), landscape=True)
-    page.title(said("book.months.title", year=register.reporting_year))
-    page.note("book.months.note")
-    _table(page, headings, [*names, said("book.months.to_date")], columns, book.wording)
+    columns = {
+        f"book.months.{heading}": [*(parts[month] for month in order), register[whole]]
+        for name, (heading, whole) in MONTH_FIGURES.items()
+        if (parts := register.parts(name))
+    }
+    days = [Day(first_day(one), MONTH_FORMAT) for one in order]
+    names: list[str | Day] = [*days, said("book.months.to_date")]
+    _add_columns(book, "months", ("book.month", 14), names, columns, register)
 
 
-def _with_limits(headings: Iterable[str]) -> list[str]:
-    return [one for name in headings for one in (name, "book.from", "book.to")]
-
-
-def _table(
-    page: Page,
-    headings: Sequence[str],
+def _add_columns(
+    book: Book,
+    kind: str,
+    first: tuple[str, float],
     names: Sequence[str | Day],
-    columns: Sequence[Sequence[Figure | None]],
-    wording: Wording,
+    columns: Mapping[str, Sequence[Figure | None]],
+    register: FigureRegister,
 ) -> None:
-    cells = columns_of_figures(columns, wording)
-    rows = [[name, *row] for name, row in zip(names, cells, strict=True)]
+    """Write a sheet of columns of figures; `first` are heading and width of their names."""
+    headings = [first[0]]
+    for heading, figures in columns.items():
+        has_limits = any(one.low is not None for one in figures if one is not None)
+        headings += [heading, *["book.from", "book.to"] * has_limits]
+    page = book.page(f"sheet.{kind}", (first[1], *[8.5] * (len(headings) - 1)), landscape=True)
+    page.title(said(f"book.{kind}.title", year=register.reporting_year))
+    page.note(f"book.{kind}.note")
     page.row += 1
+    cells = columns_of_figures(list(columns.values()), book.wording)
+    rows = [[name, *row] for name, row in zip(names, cells, strict=True)]
     page.table(headings, rows[:-1], rows[-1], stays_in_sight=True)
 
 

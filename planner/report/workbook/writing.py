@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import io
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-from openpyxl.drawing.image import Image
 
 from planner.cells import Cell
 from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.program import Program, ReportingYear
-from planner.report.document import Document, Picture
+from planner.report.document import Document
+from planner.report.document.contents import Contents
 from planner.report.targets import against_budget, judged
 from planner.report.wording import Wording, labelled
 from planner.report.workbook.formats import printed_cells
@@ -27,9 +24,6 @@ from planner.report.workbook.section_sheets import (
     add_survey,
 )
 from planner.units import ONE_DAY
-
-if TYPE_CHECKING:
-    from planner.report.document.contents import Contents
 
 HEADLINES = (
     "bins_given",
@@ -58,17 +52,7 @@ LATEST_ROUNDS = 4
 
 IN_YEAR = "emissions_avoided_in_year_t_co2e"
 
-CAUTIONS = (
-    "book.care.estimates",
-    "book.care.biogenic",
-    "book.care.bases",
-    "book.care.no_offset",
-)
-
-NAME = "sheet.year"
-WIDTHS = (42, 11, 9, 9, 11, 44)
-PICTURE_WIDTH_PIXELS = 880
-PICTURE_ROWS = 36
+CAUTIONS = ("estimates", "biogenic", "bases", "no_offset")
 
 
 PICTURE = "kept_out_by_month"
@@ -81,7 +65,7 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     """
     register, program, wording = contents.register, contents.program, contents.saying.wording
     chart = next((one for one in contents.charts if one.name == PICTURE), None)
-    page = book.page(NAME, WIDTHS, is_one_page=True)
+    page = book.page("sheet.year", (42, 11, 9, 9, 11, 44), is_one_page=True)
     page.title(said("book.year.title", council=register.council, year=register.reporting_year))
     page.lead(state)
     start, end = program.months(register.reporting_year)
@@ -100,14 +84,14 @@ def add_year_page(book: Book, contents: Contents, state: str) -> str:
     _add_targets(page, register, program, wording)
     page.row += 1
     if chart is not None:
-        page.picture(_image(chart), PICTURE_ROWS)
+        page.picture(chart.png, 880, rows=36)
         page.note(chart.caption)
     page.section("book.year.sure")
     for line in _sureness_lines(register, wording):
         page.note(line)
     page.section("book.year.care")
-    for line in CAUTIONS:
-        page.note(line)
+    for name in CAUTIONS:
+        page.note(f"book.care.{name}")
     return "" if chart is None else f"{chart.title}. {chart.alt_text}"
 
 
@@ -131,17 +115,9 @@ def _add_targets(page: Page, register: FigureRegister, program: Program, wording
         page.single_line(row, first=3, last=5)
 
 
-def _image(chart: Picture) -> Image:
-    image = Image(io.BytesIO(chart.png))
-    image.height = image.height * PICTURE_WIDTH_PIXELS / image.width
-    image.width = PICTURE_WIDTH_PIXELS
-    return image
-
-
 def _target_rows(
     register: FigureRegister, year: ReportingYear, wording: Wording
 ) -> list[tuple[str, str, str, str]]:
-    """Results against what the council has set: what, target, result, judgement."""
     rows = []
     for figure_id, target in (
         ("bins_given", year.bins_given_target),
