@@ -219,4 +219,5 @@ def nursery(
         show(decision(result.found, wording))
     show_notes(result.notes)
     list_files(result.files)
-    advise(f"\n{say('ordering.not_bred')}", "order", "--dry-run", program=program)
+    again = ("order", "--from", str(first), "--until", str(last), "--dry-run")
+    advise(f"\n{say('ordering.not_bred')}", *again, program=program)

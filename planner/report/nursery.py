@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.cells import Cell, Day, Number
+from planner.cells import Cell, Number
 from planner.errors import ReportError
 from planner.figures import FigureRegister, Input
 from planner.messages import said
 from planner.paths import NURSERY_FOLDER
 from planner.program import Program, label_of_date
 from planner.report.inputs import WordedFigures, of_factors
+from planner.report.orders.order import day_cell
 from planner.report.orders.papers import add_cautions
 from planner.report.wording import Wording, decimals, listing
 from planner.report.workbook.formats import money_cell, number_format
@@ -127,7 +128,7 @@ def decision(found: BuyOrBreed, wording: Wording) -> str:
         cost=wording.money(best.cost),
         low=low,
         high=high,
-        seed=wording.number(best.plan.seed_kg),
+        seed=wording.number(best.plan.seed_kg, 1),
         day=wording.day(best.seed_date),
         buying=buying,
         kg=bought,
@@ -166,9 +167,10 @@ def _add_decision(
 def _seeding_cells(one: Seeding, wording: Wording) -> list[Cell]:
     plan = one.plan
     if plan is None:
-        return [Day(one.seed_date), Number(None, words=said("nursery.no_seed")), *[None] * 6]
+        none = Number(None, words=said("nursery.no_seed"))
+        return [day_cell(one.seed_date, wording), none, *[None] * 6]
     return [
-        Day(one.seed_date),
+        day_cell(one.seed_date, wording),
         Number(plan.seed_kg, KILOGRAMS),
         Number(plan.area_m2, KILOGRAMS),
         Number(plan.chance, number_format("share", 0, wording)),
@@ -190,7 +192,8 @@ def _add_ready(book: Book, found: BuyOrBreed, register: FigureRegister) -> None:
         figure = register[f"nursery_ready_kg[{best.seed_date.isoformat()}/{need.event_id}]"]
         code = f"#,##0{'.0' if decimals(figure) > 0 else ''}"
         ready = [Number(value, code) for value in (figure.value, figure.low, figure.high)]
-        rows.append([need.event_id, Day(need.on_date), Number(need.worms_kg, KILOGRAMS), *ready])
+        day = day_cell(need.on_date, book.wording)
+        rows.append([need.event_id, day, Number(need.worms_kg, KILOGRAMS), *ready])
     headings = [f"nursery.column.{name}" for name in ("event", "date", "wanted", "ready")]
     page.table([*headings, "book.from", "book.to"], rows)
 

@@ -368,7 +368,7 @@ def test_the_days_that_get_no_worms_are_said_first(folder):
     rows = "".join(f"{day},20,38\n" for day in days)
     hot.write_text(f"date,coldest_c,warmest_c\n{rows}", encoding="utf-8")
     out = planner(folder, "order", *FROM, "--forecast", str(hot), "--accept-changes", "--dry-run")
-    assert "1 of 2 hand-over days get no live worms by this order." in out
+    assert "1 of 2 hand-over days gets no live worms by this order." in out
     # 20 booked, worms for at most 20 of the published 0.25 kg, in whole kilograms at the
     # cheaper 30; the later delivery goes anyway, so that no freight comes on top
     told = r"for 1 hand-over day \(([\d.]+) kg\), handed over on 18 Jul 2026. It costs £(\d+)"

@@ -53,9 +53,10 @@ def add_approval(book: Book, order: Order) -> None:
         page.section("order.approval.changes")
         page.note("order.approval.changes_lead")
         least, problem = order.plan.clashes.least, order.plan.clashes.problem
-        told = told_changes(least, problem, order.wording)
-        for words in (*told, *lack_words(order.plan, order.wording)):
+        for words in told_changes(least, problem, order.wording):
             page.note(f"• {words}")
+        for words in lack_words(order.plan, order.wording):
+            page.note(words)
     if order.plan.has_lines:
         _quarters(page, order)
         _suppliers(page, order)

@@ -27,25 +27,24 @@ def clash_lines(plan: OrderPlan, wording: Wording) -> list[str]:
     clashes = plan.clashes
     if clashes is None:
         return []
-    told = [*told_changes(clashes.least, clashes.problem, wording), *lack_words(plan, wording)]
+    told = told_changes(clashes.least, clashes.problem, wording)
     lines = [said("order.clash.lead"), *(f"  - {words}" for words in told)]
-    return [*lines, *_alone(clashes, wording)]
+    return [*lines, *lack_words(plan, wording), *_alone(clashes, wording)]
 
 
 def lack_words(plan: OrderPlan, wording: Wording) -> list[str]:
     """Say why hand-over days get no worms, or too few, those of one cause together."""
     events = plan.demand.events
-    causes: dict[str, list[int]] = {}
-    for number in (*events_without_worms(plan), *events_with_fewer_worms(plan)):
-        causes.setdefault(why_without_worms(plan, number), []).append(number)
+    causes: dict[tuple[str, str], list[tuple[str, dt.date]]] = {}
+    for lack, numbers in (
+        ("none", events_without_worms(plan)), ("fewer", events_with_fewer_worms(plan))
+    ):  # fmt: skip
+        for number in numbers:
+            day = events.event_ids[number], events.event_dates[number]
+            causes.setdefault((lack, why_without_worms(plan, number)), []).append(day)
     return [
-        said(
-            f"order.why.{cause}",
-            days=_days_of(
-                ((events.event_ids[n], events.event_dates[n]) for n in sorted(numbers)), wording
-            ),
-        )
-        for cause, numbers in causes.items()
+        said(f"order.why.{cause}", days=_days_of(days, wording), lack=said(f"order.lack.{lack}"))
+        for (lack, cause), days in causes.items()
     ]
 
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from planner.store.opening import Store
 
 
-MOST_SHOWN, ALL_BUT_SURE = 0.999, 0.9995
+MOST_SHOWN, ALL_BUT_SURE, SURE = 0.999, 0.9995, 1.0 - 1e-9
 PROVEN, PER_MILLE, ROUNDING = 0.00005, 1000, 1e-6
 """A gap up to this is none; a larger one is told to so many parts."""
 
@@ -129,7 +129,7 @@ def undone_words(plan: OrderPlan) -> list[str]:
     count = len(plan.demand.events.event_ids)
     found = []
     if without := len(events_without_worms(plan)):
-        found.append(said("order.no_worms", number=without, days=count))
+        found.append(said("order.no_worms", without, days=count))
     if fewer := len(events_with_fewer_worms(plan)):
         found.append(said("order.fewer_worms", fewer, days=count))
     if goes_short_of_goods(plan):
@@ -180,7 +180,7 @@ def day_cell(day: dt.date | None, wording: Wording, words: str = "") -> Day:
 
 def level_cell(level: float, wording: Wording) -> Number:
     """Put a chance in a cell; one that is all but sure is not shown as certain."""
-    if ALL_BUT_SURE < level < 1.0:
+    if ALL_BUT_SURE < level < SURE:
         return Number(None, words=f"> {wording.share(MOST_SHOWN, 1)}")
     return Number(level, number_format("share", 1, wording))
 

@@ -119,7 +119,7 @@ def test_what_an_order_leaves_undone_is_said_of_days_without_and_with_fewer_worm
     plan.clashes.least.append(SimpleNamespace(family="live_need", key=(1,), change=0.3))
     plan.clashes.least.append(SimpleNamespace(family="need", key=(0, 0), change=1.0))
     assert undone_words(plan) == [
-        "1 of 2 hand-over days get no live worms by this order.",
+        "1 of 2 hand-over days gets no live worms by this order.",
         "1 hand-over day gets worms for fewer households than are expected.",
         "Some hand-over days go short of bins or bedding.",
     ]
@@ -132,7 +132,7 @@ def test_why_a_day_has_no_worms_is_told_of_the_day():
         return lack_words(plan, Wording("en_GB", "GBP"))
 
     plan = planned([worms("P", 30.0)], served=(False, True))
-    short = "E1 on 17 Jan 2026: no worms, or too few, because"
+    short = "E1 on 17 Jan 2026: no worms, because"
     assert why(plan) == [f"{short} it will probably be too hot to send them."]
     lines = plan.problem.lines
     for lock, cause in (
