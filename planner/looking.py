@@ -43,7 +43,7 @@ MOST_RECORDS = 60
 """Above so many names a column is taken for another one, wrongly guessed."""
 
 
-def missing_records(
+def _missing_records(
     guesses: Iterable[SheetGuess],
     known: Mapping[str, pl.DataFrame],
     context: Context,
@@ -51,28 +51,15 @@ def missing_records(
 ) -> dict[str, pl.DataFrame]:
     """Collect the records of short tables that rows name and that are nowhere to be found.
 
-    Parameters
-    ----------
-    guesses
-        Sheets with their table and columns settled.
-    known
-        For each table, its keys as `words.keys_by_fold` gives them, those of the sheets with them.
-    settled
-        For each column, folded words that the officer was asked for: other names of known records.
-
-    Returns
-    -------
-    dict[str, pl.DataFrame]
-        For each table that lacks some, a row a record in the table's types: its key, and what
-        the rows tell of it. What they do not tell is null, for the officer to fill in.
+    They have the table's types; what the rows do not tell is null, for the officer to fill in.
+    `settled` are, by column, folded words that stand for known records.
     """
     found: dict[str, list[pl.DataFrame]] = {}
     for guess in guesses:
-        cells = {one.column: one.cell for one in guess.columns if one.column}
         for column, target in references(guess.table).items() if guess.table else ():
-            if target not in FILLED_BY_HAND or column not in {*cells, *guess.held}:
+            if target not in FILLED_BY_HAND or column not in {*guess.cells, *guess.held}:
                 continue
-            rows = _named_rows(guess, cells, column, context)
+            rows = _named_rows(guess, column, context)
             there = known[target]["fold"] if target in known else pl.Series("fold", [], pl.String)
             others = [*there, *settled.get(column, ())]
             lacking = rows.filter(~folded_text(pl.col("key")).is_in(others))
@@ -82,13 +69,10 @@ def missing_records(
     return {table: rows for table, rows in joined.items() if rows.height <= MOST_RECORDS}
 
 
-def _named_rows(
-    guess: SheetGuess, cells: Mapping[str, str], column: str, context: Context
-) -> pl.DataFrame:
+def _named_rows(guess: SheetGuess, column: str, context: Context) -> pl.DataFrame:
     """Give the key each row names, its day, and whether it tells of the time before a bin."""
-    table = guess.table or ""
-    below = guess.records()
-    text = below.select(
+    table, cells = guess.table or "", guess.cells
+    text = guess.records().select(
         *(pl.col(cells[name]).alias(name) for name in cells),
         *(pl.lit(value).alias(name) for name, value in guess.held.items() if name not in cells),
     )
@@ -224,7 +208,7 @@ def look_at_files(
     if keep and any(meanings for part in words.values() for meanings in part.values()):
         path = folder / PROGRAM_FILE
         _write(path, with_words(path.read_text(encoding="utf-8"), words).encode())
-    missing = missing_records(guesses, known, context, _asked_for(synonyms, asker))
+    missing = _missing_records(guesses, known, context, _asked_for(synonyms, asker))
     missing_file = _waiting(folder, missing) if missing else None
     if missing and missing_file is None:
         missing_file = _free_name(folder / MISSING_FILE)
@@ -257,14 +241,12 @@ def _beside(guess: SheetGuess, context: Context, known: Mapping[str, pl.DataFram
 
 def _marked(guess: SheetGuess, context: Context) -> list[str]:
     """Say which columns mark some rows and are not read: the others are taken in as well."""
-    below = guess.records() if guess.table else pl.DataFrame()
-    marked = [one for one in guess.columns if guess.table and not one.column]
-    told = [(one.heading, below[one.cell]) for one in marked]
-    place = guess.sheet.place
+    place, below = guess.sheet.place, guess.records()
+    told = [(one.heading, below[one.cell]) for one in guess.columns if not one.column]
     return [
         say("look.marked", cells.count(), place=place, heading=heading, rows=below.height)
         for heading, cells in told
-        if cells.null_count() and are_marks(cells, context)
+        if guess.table and cells.null_count() and are_marks(cells, context)
     ]
 
 
@@ -301,7 +283,7 @@ def _with_keys_of(
     """Add the keys and names on the sheets themselves."""
     more = dict(known)
     for guess in guesses:
-        named = {one.column: one.cell for one in guess.columns if one.column}
+        named = guess.cells
         key = TABLES[guess.table].primary_key()[0] if guess.table else ""
         if guess.table and key in named:
             wanted = [name for name in (key, NAMES.get(guess.table)) if name in named]

@@ -155,7 +155,8 @@ def days_named(
 
     Without a year it is one of the program's `years`; a day of the week that is named tells which.
     """
-    words = re.findall(r"[^\W\d_]+|\d+", unaccented(text).lower())
+    spaced = re.sub(r"\b(20\d\d)(\d\d)(\d\d)\b", r"\1 \2 \3", unaccented(text).lower())
+    words = re.findall(r"[^\W\d_]{2,}|\d+", spaced)
     numbers = [int(word) for word in words if word.isdigit()]
     names = [word for word in words if word in country.months]
     # "mar" is a day of the week and a month: the month stands last
@@ -163,18 +164,20 @@ def days_named(
     if len(names) > 0 and len(numbers) in (1, 2):
         numbers.insert(1, int(country.months[names[-1]]))
         order = "ymd" if numbers[0] > LAST_DAY else "dmy"
+    elif len(numbers) == 2:
+        order = country.date_order.replace("y", "")
     else:
         order = "ymd" if numbers[:1] > [LAST_DAY] else country.date_order
     first, last = years
     of = dict(zip(order, numbers, strict=False)) if len(numbers) in (2, 3) else {}
     whole = [of["y"] % 100 + 2000] if "y" in of else range(first.year, last.year + 1)
+    told = [{n for name, n in _days_of_week() if name.startswith(word)} for word in others]
     found = []
-    for year in whole if {"m", "d"} <= {*of} and ("y" in of or names) else ():
+    for year in whole if {"m", "d"} <= {*of} and ("y" in of or names or any(told)) else ():
         with contextlib.suppress(ValueError):
             found.append(dt.date(year, of["m"], of["d"]))
     if "y" not in of:
         found = [day for day in found if first <= day <= last]
-    told = [{n for name, n in _days_of_week() if name.startswith(word)} for word in others]
     fitting = [day for day in found if all(day.weekday() in one for one in told if one)]
     return fitting or found, len(fitting) == 1
 

@@ -54,24 +54,13 @@ def with_readings(rows: Rows) -> Rows:
     """Read again, as a person would, the cells that hold something that was not read."""
     for column in rows.columns:
         is_unread = rows.text[column].is_not_null() & rows.typed[column].is_null()
-        if is_unread.any():
-            rows = _read_column_again(rows, column, is_unread)
+        found = rows.text.select("row_number", pl.col(column).alias("found")).filter(is_unread)
+        texts, unit = found["found"].unique(maintain_order=True), rows.headings.units.get(column)
+        read = read_again(texts, rows.table, column, rows.context, unit)
+        if read.height:
+            cells = found.join(read, on="found", how="inner", maintain_order="left")
+            rows = with_values(rows, column, cells)
     return _with_doubtful_values(rows)
-
-
-def _read_column_again(rows: Rows, column: str, is_unread: pl.Series) -> Rows:
-    found = rows.text.select("row_number", pl.col(column).alias("found")).filter(is_unread)
-    read = read_again(
-        found["found"].unique(maintain_order=True),
-        rows.table,
-        column,
-        rows.context,
-        rows.headings.units.get(column),
-    )
-    if read.is_empty():
-        return rows
-    cells = found.join(read, on="found", how="inner", maintain_order="left")
-    return with_values(rows, column, cells)
 
 
 def with_values(rows: Rows, column: str, cells: pl.DataFrame, instead: str = "") -> Rows:
@@ -304,7 +293,7 @@ def with_fitting_round(rows: Rows, there: Callable[[str], list[pl.DataFrame]]) -
     The program file names a round by file and sheet; a file of the same name comes the next year.
     """
     held = rows.headings.held.get(ROUND)
-    if held is None or DAY not in rows.columns:
+    if held is None or DAY not in rows.written:
         return rows
     names = (ROUND, "opens_date", "closes_date")
     days = rows.typed.select("row_number", ROUND, DAY).drop_nulls()
@@ -328,10 +317,5 @@ def _advice(rows: Rows, opens: dt.date, closes: dt.date) -> str:
     """Say what to write where a sheet holds a new round, or the remembered one after all."""
     key = f"{rows.source.address}{SHEET_SIGN} {ROUND}"
     command = ["planner", "look", rows.file, "--every-row", f"{key}={say('reading.new_round')}"]
-    return say(
-        "reading.other_round",
-        opens=opens,
-        closes=closes,
-        command=pasted(command),
-        name=f"{rows.table}.{ROUND}.{HELD_ROUND}",
-    )
+    told = {"command": pasted(command), "name": f"{rows.table}.{ROUND}.{HELD_ROUND}"}
+    return say("reading.other_round", opens=opens, closes=closes, **told)

@@ -141,7 +141,9 @@ def settle_repeats(sheets: list[Rows]) -> list[Rows]:
             pl.lit(number, dtype=pl.Int64).alias("sheet_number"),
             pl.lit(rows.sheet).alias("sheet"),
             pl.col("row_number").is_in(rows.problems["row_number"].implode()).alias("is_unread"),
-            _whole_text(rows).alias("said"),
+            rows.text.select(pl.concat_str(pl.col(rows.columns).fill_null(""), separator="\0"))
+            .to_series()
+            .alias("said"),
         )
         for number, rows in enumerate(sheets)
     )
@@ -152,12 +154,6 @@ def settle_repeats(sheets: list[Rows]) -> list[Rows]:
         _settle(rows, marked.filter(pl.col("sheet_number") == number))
         for number, rows in enumerate(sheets)
     ]
-
-
-def _whole_text(rows: Rows) -> pl.Series:
-    """Write each row as one text."""
-    cells = [pl.col(name).fill_null("") for name in rows.columns]
-    return rows.text.select(pl.concat_str(cells, separator="\0")).to_series()
 
 
 def _marked(stacked: pl.DataFrame, table: str) -> pl.DataFrame:

@@ -83,13 +83,17 @@ class SheetGuess:
     held: Mapping[str, str] = field(default_factory=dict)
     is_further: bool = False  # the sheet holds another table first
 
+    @property
+    def cells(self) -> dict[str, str]:
+        """For each column of the table that a heading gives, the sheet's column."""
+        return {one.column: one.cell for one in self.columns if one.column}
+
     def records(self) -> pl.DataFrame:
         """Rows below the headings, without totals, the example and notes."""
         below = self.sheet.cells.filter(pl.col("row_number") > self.row_number)
-        cells = {one.column: one.cell for one in self.columns if one.column}
-        if self.table is None or not cells:
+        if self.table is None or not self.cells:
             return below
-        marked = marked_rows(below, self.table, cells, self.row_number)
+        marked = marked_rows(below, self.table, self.cells, self.row_number)
         passed = marked.filter(pl.any_horizontal("is_total", "is_example", "is_note"))
         return below.join(passed, on="row_number", how="anti", maintain_order="left")
 
@@ -97,19 +101,18 @@ class SheetGuess:
         """Columns that the table needs, which no heading gives and nobody has said."""
         if self.table is None:
             return []
-        there: set[str] = {*self.held, *(one.column for one in self.columns if one.column)}
+        there = {*self.held, *self.cells}
         kind = [PRICE_BREAK_KIND] if {*FROM_PACKS} & there else []
         return [*lacking_columns(self.table, there), *(one for one in kind if one not in there)]
 
     def completing(self) -> dict[str, tuple[str, str]]:
         """Columns that hold the unit or the credit of another one."""
-        cells = {one.column: one.cell for one in self.columns if one.column}
-        return completing(self.table or "", cells, {one.cell: one.heading for one in self.columns})
+        headings = {one.cell: one.heading for one in self.columns}
+        return completing(self.table or "", self.cells, headings)
 
     def made_key(self) -> str | None:
         """Name the key of the table that is made of other columns; None where none is."""
-        there = {*self.held, *(one.column for one in self.columns if one.column)}
-        return made_key(self.table, there) if self.table else None
+        return made_key(self.table, {*self.held, *self.cells}) if self.table else None
 
 
 def guess_sheet(
@@ -249,7 +252,7 @@ def _weighed(
     is_named = (by_name >= _SAME_NAME) & ~is_other_unit
     likeness = np.where(is_named, np.maximum(likeness, LIKELY), likeness)
     is_marked = [are_marks(below[cell], context) for cell in head.ways]
-    likeness[np.ix_(is_marked, [isinstance(one, dy.String) for one in declared.values()])] = 0.0
+    likeness[np.ix_(is_marked, [not isinstance(one, dy.Bool) for one in declared.values()])] = 0.0
     return _with_what_is_plain(likeness, table, head, context)
 
 

@@ -219,15 +219,18 @@ def candidates(sheet: Sheet) -> list[tuple[int, HeadRow, HeadRow | None]]:
     head = sheet.cells.head(HEAD_ROWS).select(pl.exclude("row_number").str.head(LONGEST_HEADING))
     for number, texts in enumerate(head.iter_rows(named=True), start=1):
         listed.append((number, texts, None))
-        if above is not None and any(above.values()) and not _holds_data(texts):
+        if above is not None and _is_over(above, texts):
             listed.append((number, texts, above))
         above = texts
     return listed
 
 
-def _holds_data(row: HeadRow) -> bool:
-    """Tell whether a row has numbers or days: it is no second line of headings."""
-    return any(text[:1].isdigit() for text in row.values() if text)
+def _is_over(above: HeadRow, row: HeadRow) -> bool:
+    """Tell whether a row may group the headings below it: one text over the first is a title."""
+    over, below = ([n for n, text in enumerate(one.values()) if text] for one in (above, row))
+    # a row with numbers or days is no second line of headings
+    is_data = any(text[:1].isdigit() and not from_packs(text) for text in row.values() if text)
+    return (len(over) > 1 or over > below) and not is_data
 
 
 def _match(

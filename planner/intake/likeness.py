@@ -23,7 +23,7 @@ from planner.intake.words import each_choice
 from planner.tables import NAMES, TABLES, references
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from planner.intake.meaning import Unit
     from planner.intake.rows import Context
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 _SHIPPED = Path(__file__).with_name("heading_words.csv")
 
 
+_BARE = 0.95
 _STRANGERS, _PLAINLY = ("supplier_id", "supplier_name", "site_id"), 0.75
 _SERIAL = "serial"
 """A text that no two records share, beside keys."""
@@ -60,11 +61,14 @@ def names_likeness(head: Head, table: str, context: Context) -> Numbers:
     """Rate each heading by name as each column of a table: headings × columns."""
     words, places = _words_of(table)
     texts = [_plain(text) for text in head.texts.values()]
-    sorted_words = process.cdist(texts, words, scorer=fuzz.token_sort_ratio)
-    within = process.cdist(texts, words, scorer=fuzz.token_set_ratio)
-    rated = np.maximum(sorted_words, 0.85 * within) / 100.0
     likeness = np.zeros((len(texts), len(TABLES[table].column_names())))
-    np.maximum.at(likeness.T, np.array(places), rated.T)
+    np.maximum.at(likeness.T, np.array(places), _rated(texts, words).T)
+    if bare := [_plain(ways[0]) for ways in head.ways.values() if len(ways) > 1]:
+        # below a group "Tél." is a telephone, whatever the group is called
+        is_grouped = [len(ways) > 1 for ways in head.ways.values()]
+        alone = np.zeros((len(bare), likeness.shape[1]))
+        np.maximum.at(alone.T, np.array(places), _rated(bare, words).T)
+        likeness[is_grouped] = np.maximum(likeness[is_grouped], _BARE * alone)
     # a remark, and what is a column of another table to the letter, as a mail, is none of this one
     others = {word for named in _shipped_words()[1].values() for word in named}.difference(words)
     remarks = {*plain_words("remarks")}
@@ -84,6 +88,14 @@ def names_likeness(head: Head, table: str, context: Context) -> Numbers:
     if is_unnumbered and not strangers.isdisjoint(texts):
         likeness[:] = 0.0
     return likeness
+
+
+def _rated(texts: Sequence[str], words: Sequence[str]) -> Numbers:
+    """Rate texts by how like each word they are."""
+    whole = process.cdist(texts, words, scorer=fuzz.token_sort_ratio)
+    within = process.cdist(texts, words, scorer=fuzz.token_set_ratio)
+    rated: Numbers = np.maximum(whole, 0.85 * within) / 100.0
+    return rated
 
 
 def _tell_names_from_keys(texts: list[str], table: str, likeness: Numbers) -> None:

@@ -282,7 +282,7 @@ def choices_in(text: str, known: Collection[str]) -> list[str]:
     Parameters
     ----------
     known
-        Folded words between which a comma parts; a choice may hold one itself.
+        Folded words that a comma parts from others; a choice may hold one itself.
 
     Examples
     --------
@@ -290,7 +290,7 @@ def choices_in(text: str, known: Collection[str]) -> list[str]:
     (['flies', 'bad smell'], ['Flies', 'smell'])
     """
     parts, by_comma = re.split(r"\s*[;|\n]\s*", text), re.split(r"\s*,\s*", text)
-    if len(parts) == 1 and all(folded(part) in known for part in by_comma):
+    if len(parts) == 1 and any(folded(part) in known for part in by_comma):
         parts = by_comma
     return [part for part in parts if part]
 

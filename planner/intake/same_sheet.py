@@ -47,6 +47,7 @@ def parted(
     """
     if guess.table not in ON_ONE_SHEET:
         return [guess]
+    guess = replace(guess, sheet=_with_whole_headings(guess))
     shared = {str(one.column): one.cell for one in guess.columns if one.column in SHARED}
     free = [one.cell for one in guess.columns if one.column is None or not one.is_sure]
     rated = _by_cell(guess, {*free}, shared, context, known)
@@ -68,6 +69,21 @@ def parted(
     part = _with_cells(guess.sheet, {one.cell for one in guess.columns} - further)
     first = guess_sheet(part, context, known, guess.table)
     return [_registered_by_then(one, guess.sheet, [guess, *others]) for one in (first, *others)]
+
+
+def _with_whole_headings(guess: SheetGuess) -> Sheet:
+    """Repeat the group over each heading of two rows: a part may lack the group's first column."""
+    cells, above = guess.sheet.cells, pl.col("row_number") == guess.row_number - 1
+    own = cells.row(guess.row_number - 1, named=True)
+    groups = {one.cell: one.heading.removesuffix(own[one.cell] or "") for one in guess.columns}
+    whole = [
+        pl.when(above)
+        .then(pl.lit(groups.get(cell, "").strip() or None))
+        .otherwise(cell)
+        .alias(cell)
+        for cell in cells.columns[1:]
+    ]
+    return replace(guess.sheet, cells=cells.with_columns(whole))
 
 
 def _by_cell(
@@ -130,7 +146,7 @@ def _is_there(
     of theirs, or has rows of households without the hand-over that others have.
     """
     table = guess.table or ""
-    given = {one.column for one in guess.columns if one.column}
+    given = {*guess.cells}
     if any(one.column == BIN_DAY for other in others for one in other.columns):
         given.add(REGISTERED)
     if {*lacking_columns(table, given)} - {*columns_of_every_row(table)}:

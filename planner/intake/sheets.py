@@ -272,6 +272,8 @@ def _numbered(cells: pl.DataFrame) -> pl.DataFrame:
     """Add true row numbers, make blanks null, drop the blank rows at the end."""
     cells = cells.rename({name: f"cell_{number}" for number, name in enumerate(cells.columns)})
     trimmed = pl.all().cast(pl.String).str.replace_all("\u00a0", " ").str.strip_chars()
+    # what keeps a spreadsheet from running a text, or from reading a number, is no part of it
+    trimmed = trimmed.str.replace(r"^'([=+@\d-])", "$1")
     cells = cells.select(trimmed).select(pl.when(pl.all() != "").then(pl.all()))
     cells = cells.with_row_index("row_number", offset=1).cast({"row_number": pl.Int64})
     if cells.width == 1:

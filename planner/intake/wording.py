@@ -155,7 +155,7 @@ _RANGE = re.compile(
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%")
 _MARKED = re.compile(
     r"(?P<before>[^\d\s.,+-]*)\s*(?P<sign>[+-]?)\s*(?P<figure>[\d.,][\d.,\s'’]*?)\s*"
-    r"(?P<after>(?:[^\d\s.,]+\d?)?)\.?"
+    r"(?P<after>(?:[^\d\s.,+/–—-]+\d?)?)\.?"
 )
 _SERIAL = re.compile(r"\d{5}(\.\d+)?")
 _DAY = re.compile(r"(\d{1,4})[-/. ]\s?(\d{1,2})[-/. ]\s?(\d{2,4})\.?")
@@ -238,6 +238,8 @@ def _alone_advice(
     if declared_unit(declared) == "currency" and _is_money(signs):
         # an amount of our own currency would have been read: taken as it stands it would be wrong
         return say("advice.other_currency")
+    if declared_unit(declared) == "currency" and re.search(r"[^\W\d_]", signs):
+        return ""  # "CR" behind an amount may turn it round
     number = _figure(marked["figure"], country) * (-1 if marked["sign"] == "-" else 1)
     unit = UNITS.get(marked["after"].lower())
     if unit and unit.column_unit == declared_unit(declared):
@@ -278,7 +280,6 @@ def _middle_advice(
 
 
 def _times(unit: Unit | None) -> float:
-    """By what a number below a heading is multiplied."""
     return unit.times / unit.divisor if unit else 1.0
 
 

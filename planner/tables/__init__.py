@@ -13,8 +13,6 @@ import dataframely as dy
 
 from planner.messages import say
 from planner.tables.aftercare import (
-    AFTERCARE_RULES,
-    BOOKING_RULES,
     BOOKING_STATES,
     CALL_OUTCOMES,
     CASE_ACTIONS,
@@ -36,7 +34,6 @@ from planner.tables.giveaway import (
     CHANNELS,
     COST_CATEGORIES,
     DWELLINGS,
-    GIVEAWAY_RULES,
     GIVEBACK_REASONS,
     KERBSIDE_SERVICES,
     PRIOR_ROUTES,
@@ -58,7 +55,6 @@ from planner.tables.giveaway import (
 )
 from planner.tables.purchases import (
     ITEM_KINDS,
-    PURCHASE_RULES,
     WEEKDAYS,
     Deliveries,
     Invoices,
@@ -150,8 +146,26 @@ __all__ = [
     "references",
 ]
 
-RULES = {**GIVEAWAY_RULES, **BOOKING_RULES, **PURCHASE_RULES, **AFTERCARE_RULES}
-"""For each rule over several columns: the column to mark, what was found, what to write."""
+RULES = {
+    "closes_after_it_opens": "closes_date",
+    "one_bin_a_row": "bins_count",
+    "prior_shares_sum_to_one": "prior_residual_bin_share",
+    "food_is_part_of_residual": "food_kg",
+    "slot_is_a_time": "slot",
+    "valid_until_is_not_before_from": "valid_until_date",
+    "travels_to_is_above_from": "travels_to_c",
+    "packing_is_of_worms": "packing",
+    "price_breaks_are_whole_and_rise": "second_from_packs_count",
+    "delivery_is_not_before_order": "delivery_date",
+    "unusable_is_part_of_received": "unusable_quantity",
+    "delivered_is_not_before_sent": "delivered_date",
+    "closes_after_it_opened": "closed_date",
+    "case_has_a_problem": "problem",
+    "worms_have_a_day": "action_date",
+    "replacement_is_told": "case_action",
+    "stops_after_it_is_given": "stopped_date",
+}
+"""For each rule over several columns: the column to mark."""
 
 TABLES: dict[str, type[dy.Schema]] = {
     "areas": Areas,

@@ -6,8 +6,6 @@ import dataframely as dy
 import polars as pl
 
 from planner.tables.fields import (
-    FIRST_DATE,
-    LAST_DATE,
     code_field,
     count_field,
     date_field,
@@ -67,10 +65,6 @@ class DropPoints(dy.Schema):
     longitude = measure_field("degrees", 180.0, least=-180.0)
 
 
-BOOKING_RULES = {"slot_is_a_time": "slot"}
-"""For each rule over several columns: the column to mark."""
-
-
 CALL_REASONS = (
     "first_check",
     "may_stop",
@@ -98,7 +92,7 @@ class Calls(dy.Schema):
     """A day on which a household was called: the last attempt of that day."""
 
     household_id = key_field("households")
-    call_date = dy.Date(primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note())
+    call_date = date_field(is_key=True)
     call_reason = code_field(CALL_REASONS)
     call_outcome = code_field(CALL_OUTCOMES)
 
@@ -154,7 +148,7 @@ class SiteBins(dy.Schema):
 
     site_id = key_field("sites")
     model_id = dy.String(primary_key=True, min_length=1, max_length=60, metadata=note())
-    given_date = dy.Date(primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note())
+    given_date = date_field(is_key=True)
     bins_count = count_field(1_000, least=1)
     worms_kg = measure_field("kg", 500.0)
     bedding_kg = measure_field("kg", 5_000.0)
@@ -170,7 +164,7 @@ class SiteWeighings(dy.Schema):
     """One weighed week of a site, all its bins together."""
 
     site_id = key_field("sites")
-    week_start_date = dy.Date(primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note())
+    week_start_date = date_field(is_key=True)
     fed_kg = measure_field("kg", 20_000.0)
 
 
@@ -187,13 +181,3 @@ class Attendances(dy.Schema):
 
     workshop_id = key_field("workshops")
     household_id = key_field("households")
-
-
-AFTERCARE_RULES = {
-    "closes_after_it_opened": "closed_date",
-    "case_has_a_problem": "problem",
-    "worms_have_a_day": "action_date",
-    "replacement_is_told": "case_action",
-    "stops_after_it_is_given": "stopped_date",
-}
-"""For each rule over several columns: the column to mark."""

@@ -44,9 +44,10 @@ def code_field(codes: tuple[str, ...], *, nullable: bool = False) -> dy.Enum:
     return dy.Enum(codes, nullable=nullable, metadata=note())
 
 
-def date_field(*, nullable: bool = False) -> dy.Date:
+def date_field(*, nullable: bool = False, is_key: bool = False) -> dy.Date:
     """Make a column of days."""
-    return dy.Date(nullable=nullable, min=FIRST_DATE, max=LAST_DATE, metadata=note())
+    first, last = FIRST_DATE, LAST_DATE
+    return dy.Date(nullable=nullable, primary_key=is_key, min=first, max=last, metadata=note())
 
 
 def count_field(

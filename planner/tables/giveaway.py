@@ -6,8 +6,6 @@ import dataframely as dy
 import polars as pl
 
 from planner.tables.fields import (
-    FIRST_DATE,
-    LAST_DATE,
     code_field,
     count_field,
     date_field,
@@ -204,7 +202,7 @@ class Weighings(dy.Schema):
     """One weighed week of a household that keeps a diary."""
 
     household_id = key_field("households")
-    week_start_date = dy.Date(primary_key=True, min=FIRST_DATE, max=LAST_DATE, metadata=note())
+    week_start_date = date_field(is_key=True)
     fed_kg = measure_field("kg", 60.0)
 
 
@@ -234,12 +232,3 @@ class Costs(dy.Schema):
     cost_date = date_field()
     category = code_field(COST_CATEGORIES)
     amount = measure_field("currency", 100_000_000.0, least=-100_000_000.0)
-
-
-GIVEAWAY_RULES = {
-    "closes_after_it_opens": "closes_date",
-    "one_bin_a_row": "bins_count",
-    "prior_shares_sum_to_one": "prior_residual_bin_share",
-    "food_is_part_of_residual": "food_kg",
-}
-"""For each rule over several columns: the column to mark."""

@@ -182,15 +182,3 @@ class StockCounts(dy.Schema):
     count_date = date_field()
     counted_quantity = measure_field(BINS_OR_KG, _MOST_QUANTITY)
     lost_quantity = measure_field(BINS_OR_KG, _MOST_QUANTITY)
-
-
-PURCHASE_RULES = {
-    "valid_until_is_not_before_from": "valid_until_date",
-    "travels_to_is_above_from": "travels_to_c",
-    "packing_is_of_worms": "packing",
-    "price_breaks_are_whole_and_rise": "second_from_packs_count",
-    "delivery_is_not_before_order": "delivery_date",
-    "unusable_is_part_of_received": "unusable_quantity",
-    "delivered_is_not_before_sent": "delivered_date",
-}
-"""For each rule over several columns: the column to mark."""

@@ -60,6 +60,9 @@ def looked_and_read(folder, texts, answers=None, accepted=frozenset(), **keys):
         ("2026-06-03", "en_GB", [WEDNESDAY], True),
         ("Bins 03.06.2026", "de_DE", [WEDNESDAY], True),
         ("06-03-26", "en_US", [WEDNESDAY], True),
+        ("20260603", "en_US", [WEDNESDAY], True),
+        ("Wed 6-3", "en_US", [WEDNESDAY], True),
+        ("Page 6-3", "en_US", [], False),
         ("Mon 3 Jun", "en_GB", [WEDNESDAY], False),
         ("31 June", "en_GB", [], False),
         ("Sheet1", "en_GB", [], False),
@@ -182,3 +185,43 @@ def test_a_refused_cell_is_named_as_the_officer_calls_its_column(read):
     (file,) = read({"weighings.csv": text}, columns=own)
     (said,) = [one for one in sentences(file.problems()) if "some" in one]
     assert 'row 2, "Scraps" (fed_kg): found "some"' in said
+
+
+def test_the_sign_that_keeps_a_text_from_being_read_is_no_part_of_it(read):
+    head = "household_id,week_start_date,fed_kg\n"
+    (file,) = read({"weighings.csv": f"{head}'100,'2026-06-01,'1.5\n"})
+    good = file.sheets[0].good().select("household_id", "week_start_date", "fed_kg")
+    assert good.is_empty()  # nobody has registered yet
+    assert file.problems()["value"].to_list() == ["100"]
+
+
+def test_a_title_right_over_the_headings_is_no_part_of_them(folder):
+    text = "Bins given out,,,\nHousehold no,Model,Worms (kg),Bedding (kg)\nH1,two_tray,0.25,1\n"
+    looked, _, _ = looked_and_read(folder, {"Wed 3 Jun": text}, households=["H1"])
+    assert looked.sheets[0].columns[0].heading == "Household no"
+
+
+def test_a_group_of_headings_keeps_its_name_when_a_sheet_is_parted(folder):
+    text = (
+        "No,Person,,Contact,,Home,,Registered,OK to contact\n"
+        ",Surname,Nickname,Street address,Postcode,Type,People,,\n"
+    )
+    rows = "".join(f"H{n},Roe{n},Jo,{n} Made-up St,9990,house,2,2026-06-03,yes\n" for n in range(5))
+    (folder / "register.csv").write_text(text + rows, encoding="utf-8")
+    looked = look_at_files(
+        folder, [folder / "register.csv"], Answers(), lambda one: one.guess or None, keep=False
+    )
+    assert {one.table for one in looked.sheets} >= {"households", "contacts"}
+    headings = {one.heading for guess in looked.sheets for one in guess.columns}
+    assert "Person Nickname" in headings
+    assert not any("No Nick" in one for one in headings)
+
+
+def test_what_may_turn_an_amount_round_or_bound_a_count_is_not_left_out(read):
+    head = "cost_id,cost_date,category,amount\n"
+    (file,) = read({"costs.csv": f"{head}C1,2026-06-03,bins,12.50 CR\n"})
+    assert "12.5" not in file.problems()["expected"][0]
+    head = "household_id,area_id,dwelling,people_count,registered_date,may_contact\n"
+    (file,) = read({"households.csv": f"{head}H1,A1,house,2-3,2026-06-03,yes\n"})
+    told = file.problems().filter(column_name="people_count")["expected"]
+    assert "alone, 2" not in told[0]
