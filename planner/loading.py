@@ -115,13 +115,17 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
     ready = [(rows, rows.good().select("row_number", *rows.written)) for rows in intake.sheets]
     if open_rows is not None:
         problems = problems.join(open_rows, on=["table_name", "sheet", "row_number"], how="semi")
-        ready = [(rows, _still_open_in(rows, good, open_rows)) for rows, good in ready]
+        ready = [
+            (rows, good.join(_in_sheet(open_rows, rows), on="row_number", how="semi"))
+            for rows, good in ready
+        ]
     readings = _readings(ready)
     counts, load_id = _written(writer, intake, ready, problems, is_known=is_known)
     if load_id is not None:
         writer.note(load_id, read_query("record_readings"), readings)
     named = load_id or str(store.query("loads_of_content", sha256=intake.sha256)["load_id"][0])
-    listed, copy = _refused_files(folder, named, intake.file)
+    folder, stem = folder / REFUSED_FOLDER, Path(intake.file).stem[:LONGEST_STEM]
+    refused = [Refused(rows, _in_sheet(problems, rows)) for rows in intake.sheets]
     has_problems = not problems.is_empty()
     return LoadedFile(
         file=intake.file,
@@ -129,9 +133,9 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
         is_known=is_known,
         counts=counts,
         problems=problems,
-        refused_file=listed if has_problems else None,
-        copy_file=copy if has_problems else None,
-        refused=_refused(intake.sheets, problems),
+        refused_file=folder / f"{named}.csv" if has_problems else None,
+        copy_file=folder / f"{named}_{stem}.xlsx" if has_problems else None,
+        refused=tuple(one for one in refused if not one.problems.is_empty()),
         notes=intake.notes,
         readings=readings,
         proposals=tuple(intake.proposals()),
@@ -223,18 +227,6 @@ def _amounts_of_sheet(
     }
 
 
-def _refused_files(folder: Path, load_id: str, file: str) -> tuple[Path, Path]:
-    """Name the list and the copy of a load's refused rows; all of them lie in one folder."""
-    refused = folder / REFUSED_FOLDER
-    stem = Path(file).stem[:LONGEST_STEM]
-    return refused / f"{load_id}.csv", refused / f"{load_id}_{stem}.xlsx"
-
-
-def _refused(sheets: tuple[Rows, ...], problems: pl.DataFrame) -> tuple[Refused, ...]:
-    found = [Refused(rows, _in_sheet(problems, rows)) for rows in sheets]
-    return tuple(one for one in found if not one.problems.is_empty())
-
-
 def _set_out(loaded: LoadedFile, locale: str) -> LoadedFile:
     """Write the refused rows for the officer; one already there may be half fixed."""
     listed, copy = loaded.refused_file, loaded.copy_file
@@ -242,8 +234,9 @@ def _set_out(loaded: LoadedFile, locale: str) -> LoadedFile:
         return loaded
     load_id = listed.stem
     try:
-        if not loaded.is_known:
-            _put_aside(copy)
+        if not loaded.is_known and copy.exists():
+            # of a load of this number that was cut off, or replaced by a backup
+            copy.replace(copy.with_stem(f"{copy.stem}_of_another_load"))
         if not listed.exists() or loaded.load_id is not None:
             write_refused(listed, loaded.problems)
         if not copy.exists():
@@ -254,17 +247,6 @@ def _set_out(loaded: LoadedFile, locale: str) -> LoadedFile:
         gone = replace(loaded, refused_file=None, copy_file=None)
         return replace(gone, notes=(*loaded.notes, note))
     return loaded
-
-
-def _put_aside(copy: Path) -> None:
-    """Keep a copy of a load of this number that was cut off, or replaced by a backup."""
-    if copy.exists():
-        copy.replace(copy.with_stem(f"{copy.stem}_of_another_load"))
-
-
-def _still_open_in(rows: Rows, good: pl.DataFrame, open_rows: pl.DataFrame) -> pl.DataFrame:
-    here = _in_sheet(open_rows, rows).select("row_number")
-    return good.join(here, on="row_number", how="semi")
 
 
 def _in_sheet(problems: pl.DataFrame, rows: Rows) -> pl.DataFrame:

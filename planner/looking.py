@@ -211,7 +211,11 @@ def look_at_files(
     missing = _missing_records(guesses, known, context, _asked_for(synonyms, asker))
     missing_file = _waiting(folder, missing) if missing else None
     if missing and missing_file is None:
-        missing_file = _free_name(folder / MISSING_FILE)
+        # what an officer has filled in is never written over
+        path = folder / MISSING_FILE
+        numbered = (path.with_stem(f"{path.stem}_{number}") for number in itertools.count(2))
+        names = itertools.chain([path], numbered)
+        missing_file = next(one for one in names if not one.exists())
         if keep:
             write_intake_workbook(book := io.BytesIO(), program, missing)
             _write(missing_file, book.getvalue())
@@ -307,12 +311,6 @@ def _waiting(folder: Path, missing: dict[str, pl.DataFrame]) -> Path | None:
         if wanted <= held:
             return path
     return None
-
-
-def _free_name(path: Path) -> Path:
-    """Give a name that no file has yet: what an officer has filled in is never written over."""
-    numbered = (path.with_stem(f"{path.stem}_{number}") for number in itertools.count(2))
-    return next(one for one in itertools.chain([path], numbered) if not one.exists())
 
 
 def _new_headings(guess: SheetGuess, context: Context) -> dict[str, str]:

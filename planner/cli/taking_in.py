@@ -248,13 +248,10 @@ def _print_check(check: dict[str, object], rows: pl.DataFrame, wording: Wording)
 
 def _as_the_country_writes(found: str, wording: Wording) -> str:
     """Write the dates and the amounts of a finding, which files hold in the standard's form."""
-    dated = re.sub(r"\b\d{4}-\d\d-\d\d\b", lambda day: _day(day[0], wording), found)
+    day = dt.date.fromisoformat
+    dated = re.sub(r"\b\d{4}-\d\d-\d\d\b", lambda one: wording.day(day(one[0])), found)
     amounts = rf"\b{wording.currency} (\d+(?:\.\d+)?)"
     return re.sub(amounts, lambda amount: wording.money(float(amount[1]), 2), dated)
-
-
-def _day(text: str, wording: Wording) -> str:
-    return wording.day(dt.date.fromisoformat(text))
 
 
 def duplicates(

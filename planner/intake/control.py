@@ -100,15 +100,12 @@ class ControlTotal:
         return " ".join(parts)
 
     def _held_by(self, fate: str) -> str:
-        rows = self._rows_of(fate)
+        rows = self.lines.filter(pl.col("fate") == fate)["row_number"].to_list()
         named = ", ".join(str(row) for row in rows[:MOST_ROWS_NAMED])
         if len(rows) > MOST_ROWS_NAMED:
             named = say("control.more", rows=named, count=len(rows) - MOST_ROWS_NAMED)
         amount = spoken().decimal(self.amount(fate))
         return say(f"control.{fate}", len(rows), rows=named, amount=amount)
-
-    def _rows_of(self, fate: str) -> list[int]:
-        return self.lines.filter(pl.col("fate") == fate)["row_number"].to_list()
 
 
 def control_totals(rows: Rows) -> tuple[ControlTotal, ...]:

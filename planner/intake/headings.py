@@ -62,6 +62,11 @@ class Headings:
     # the sheet's columns that complete a number: its column, and ``unit`` or ``credit``
     completing: Mapping[str, tuple[str, str]] = field(default_factory=dict)
 
+    def called(self, column: str) -> str:
+        """Name a column as the officer's heading does, where there is one."""
+        heading = self.texts.get(self.cells.get(column, ""), "")
+        return say("faults.quoted", text=heading) if heading not in ("", column) else column
+
     @property
     def refusal_cell(self) -> str | None:
         """The sheet's column that tells where a row was refused before."""
@@ -77,8 +82,8 @@ class Headings:
         unknown = list(self.unknown)
         notes = []
         if key is not None:
-            told = {"place": place, "key": key, "columns": ", ".join(MADE_KEYS[self.table])}
-            notes.append(say("rows.made_key", **told))
+            columns = ", ".join(map(self.called, MADE_KEYS[self.table]))
+            notes.append(say("rows.made_key", place=place, key=key, columns=columns))
         for name in absent:
             near = near_heading(self.table, name, tuple(unknown))
             if near is not None:

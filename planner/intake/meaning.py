@@ -197,9 +197,8 @@ def near_heading(table: str, column: str, headings: tuple[str, ...]) -> str | No
         for heading in headings
         if any(UNITS[word].column_unit == unit for word in _words(heading) if word in UNITS)
     ]
-    return (
-        same[0] if len(same) == 1 and len(_columns_in(table, unit)) == 1 else _shared(column, same)
-    )
+    of_unit = [name for name in TABLES[table].column_names() if unit_of(table, name) == unit]
+    return same[0] if len(same) == len(of_unit) == 1 else _shared(column, same)
 
 
 def _shared(column: str, headings: list[str]) -> str | None:
@@ -240,7 +239,3 @@ def unit_of(table: str, column: str) -> str:
     """Tell the unit of a column's numbers; "share" for a probability, "kg" for bins or kg too."""
     unit = declared_unit(TABLES[table].columns()[column])
     return "share" if unit in SHARE_UNITS else "kg" if unit == BINS_OR_KG else unit
-
-
-def _columns_in(table: str, unit: str) -> list[str]:
-    return [name for name in TABLES[table].column_names() if unit_of(table, name) == unit]

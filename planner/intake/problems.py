@@ -143,8 +143,8 @@ def faults(problems: pl.DataFrame) -> Faults:
     problems = worded(problems)
     row = ["sheet", "row_number"]
     causes, waiting = causes_and_waiting(problems)
-    cause = ["table_name", "file", "sheet", "named", "reason", "told", "expected"]
-    counted = causes.group_by([*cause, "value"], maintain_order=True).agg(
+    cause = ["table_name", "file", "sheet", "named", "reason", "told"]
+    counted = causes.group_by([*cause, "value", "expected"], maintain_order=True).agg(
         pl.len().alias("count"),
         pl.col("row_number").head(LISTED_ROWS),
     )
@@ -152,7 +152,7 @@ def faults(problems: pl.DataFrame) -> Faults:
     grouped = values.group_by(cause, maintain_order=True).agg(
         pl.col("count").sum(),
         pl.len().alias("values_count"),
-        pl.col("value").first(),
+        pl.col("value", "expected").first(),
         pl.col("row_number").list.explode().head(LISTED_ROWS),
         said("faults.quoted", text=_short("value")).head(LISTED_VALUES).alias("values"),
     )

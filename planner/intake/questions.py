@@ -159,7 +159,7 @@ class Asker:
         """Answer from what was given beforehand, what is sure, or by asking; None stays open."""
         given = self.answers.of(question)
         self.asked.add(folded(question.about))
-        if given is None and self.told.get(question.topic) in question.choices:
+        if given is None and self.told.get(question.topic) in (NOTHING, *question.choices):
             given = self.told[question.topic]
         if given is None:
             given = question.guess if is_sure else self.ask(question)

@@ -259,7 +259,7 @@ def _date_notes(rows: Rows, country: Country) -> list[str]:
                     "rows.date_read",
                     other.height,
                     place=rows.source.place,
-                    column=column,
+                    column=rows.headings.called(column),
                     found=first["value"],
                     day=spoken().day(first["day"]),
                 )

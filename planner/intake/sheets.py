@@ -21,7 +21,6 @@ from planner.vetting.guard import guarded, missing_limits
 from planner.vetting.workbook import read_workbook
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
 SEPARATORS = (",", ";", "\t")
@@ -238,7 +237,9 @@ def read_sheets(path: Path) -> tuple[list[Sheet], list[str]]:
 
 
 def _spreadsheet(path: Path) -> tuple[list[Sheet], list[str]]:
-    head, *streams = guarded(path, read_workbook, (str(path),), _fault_of(path))
+    head, *streams = guarded(
+        path, read_workbook, (str(path),), lambda sentence: IntakeError(sentence, path=str(path))
+    )
     description = json.loads(head)
     sheets = []
     for (name, (places, first)), stream in zip(description["sheets"], streams, strict=True):
@@ -252,10 +253,6 @@ def _spreadsheet(path: Path) -> tuple[list[Sheet], list[str]]:
         if name not in GUIDING_SHEETS
     ]
     return sheets, [*notes, *_unlimited(path)]
-
-
-def _fault_of(path: Path) -> Callable[[str], IntakeError]:
-    return lambda sentence: IntakeError(sentence, path=str(path))
 
 
 def _unlimited(path: Path) -> list[str]:

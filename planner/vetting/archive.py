@@ -219,7 +219,7 @@ def _check_claims(archive: Archive, entries: list[zipfile.ZipInfo]) -> None:
         if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
             archive.refuse("rare", part=_shown(entry.filename))
         if entry.filename.startswith("xl/externalLinks/"):
-            _refuse_linked(archive)
+            archive.refuse("links", "break_links")
 
 
 def _check_part(archive: Archive, name: str) -> None:
@@ -234,7 +234,7 @@ def _check_part(archive: Archive, name: str) -> None:
     if name.lower().endswith(".rels"):
         outside = [link for link in _LINK.findall(archive.text(name)) if _OUTSIDE.search(link)]
         if any(not _HYPERLINK.search(link) for link in outside):
-            _refuse_linked(archive)
+            archive.refuse("links", "break_links")
 
 
 def _check_xml(archive: Archive, name: str, piece: bytes) -> None:
@@ -243,11 +243,7 @@ def _check_xml(archive: Archive, name: str, piece: bytes) -> None:
     if _FOREIGN_XML.search(piece):
         archive.refuse("entities", part=_shown(name))
     if name == "content.xml" and _ODS_OUTSIDE.search(piece):
-        _refuse_linked(archive)
-
-
-def _refuse_linked(archive: Archive) -> None:
-    archive.refuse("links", "break_links")
+        archive.refuse("links", "break_links")
 
 
 def _shown(name: str) -> str:

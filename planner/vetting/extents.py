@@ -113,17 +113,13 @@ def _scan(archive: Archive, extent: _Extent, piece: bytes) -> None:
         # of formulas to compute names those of all sheets
         is_doubtful = len(set(places)) < len(places) or int(places[0][1] or 0) < extent.rows
         if extent.blocks and is_plain and is_doubtful:
-            _refuse_repeated(archive)
+            archive.refuse("same_place")
         extent.columns = max(extent.columns, *(column_number(name) for name in letters))
         extent.rows = max(extent.rows, *(int(place[1] or 0) for place in places))
         extent.shared += len(_SHARED_TYPE.findall(piece))
     extent.holds_texts |= b"si>" in piece
     if _OTHER_CELL.search(piece):
         extent.is_plain = False
-
-
-def _refuse_repeated(archive: Archive) -> NoReturn:
-    archive.refuse("same_place")
 
 
 def _refuse_second_block(archive: Archive, blocks: int) -> None:
@@ -190,7 +186,7 @@ class _CellParser:
             self.column = column_number(found[1]) if found else self.column + 1
             self.row = int(found[2]) if found else max(self.row, 1)
             if self.blocks and (self.row, self.column) <= self.last:
-                _refuse_repeated(self.archive)
+                self.archive.refuse("same_place")
             self.last = self.row, self.column
         elif name in ("v", "is", "f"):
             self.rows = max(self.rows, self.row)
