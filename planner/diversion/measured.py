@@ -146,7 +146,8 @@ def measure(
     routes, recall = routes_before(inputs, waves)
     leant = heard.leant(routes)
     within_areas = _leant_within_areas(routes, leant, heard.fed_of_cells, differences)
-    central = routes.central()
+    first = {name: getattr(routes, name)[:1].copy() for name in ("shares", "recalled_share")}
+    central = replace(routes, **first)
     del routes  # as large as `leant`, which stays
     town, sums = heard.town(leant)
     return Diversion(

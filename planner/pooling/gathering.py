@@ -12,7 +12,6 @@ import hashlib
 import os
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
 from multiprocessing import active_children, get_context
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -57,16 +56,10 @@ class Outcome(NamedTuple):
     reason: str = ""
 
 
-@dataclass(frozen=True)
-class Gathered:
-    """Exports of the councils, and why others are missing."""
-
-    exports: tuple[Export, ...]
-    missing: Mapping[str, str]
-
-
-def gather(places: Iterable[str], kept: Path, request: PoolRequest, progress: Progress) -> Gathered:
-    """Read the exports and measure the program folders, several at once.
+def gather(
+    places: Iterable[str], kept: Path, request: PoolRequest, progress: Progress
+) -> tuple[list[Export], dict[str, str]]:
+    """Read the exports, measure the program folders, and say why others are missing.
 
     Raises
     ------
@@ -86,7 +79,7 @@ def gather(places: Iterable[str], kept: Path, request: PoolRequest, progress: Pr
     if not exports:
         told = (say("number.labelled", label=one, value=why) for one, why in missing.items())
         raise PoolError("\n".join((say("pooled.fail.nobody"), *told)))
-    return Gathered(tuple(exports), missing)
+    return exports, missing
 
 
 def measure_council(folder: str, request: PoolRequest) -> Outcome:

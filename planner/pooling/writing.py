@@ -14,7 +14,8 @@ from planner.figures import INTERVAL_PERCENT
 from planner.messages import said, say, write_papers_in
 from planner.paths import FIGURES_FILE
 from planner.pooling.contract import FEED, IN_USE, RATES
-from planner.pooling.document import SHEETS, build_state_document, register_pool, slugs
+from planner.pooling.document import SHEETS, build_state_document
+from planner.pooling.figures import register_pool, slugs
 from planner.pooling.gathering import KEPT_FOLDER, gather
 from planner.pooling.pool import pool
 from planner.progress import Progress, silent
@@ -96,9 +97,9 @@ def pool_councils(
     progress: Progress = silent,
 ) -> PoolResult:
     """Put many councils together and write the state report to the target folder."""
-    found = gather(places, target / KEPT_FOLDER, asked, progress)
-    progress(say("pooled.doing.together", len(found.exports)))
-    made = pool(found.exports, asked, found.missing)
+    exports, missing = gather(places, target / KEPT_FOLDER, asked, progress)
+    progress(say("pooled.doing.together", len(exports)))
+    made = pool(exports, asked, missing)
     return PoolResult(made, *write_pool(target, made, day))
 
 

@@ -135,7 +135,6 @@ def central_draw(world: World) -> World:
         world,
         demand=world.demand[:1],
         feed_kg_per_week=world.feed_kg_per_week[:1],
-        landfill_share=world.landfill_share[:1],
         kept_out_share=world.kept_out_share[:1],
         exposed_share=world.exposed_share[:1],
         bins=bins,

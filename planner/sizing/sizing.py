@@ -126,7 +126,7 @@ def _plan_means(context: Context, world: World, bins: Integers) -> dict[str, flo
                 weeks_in_use += count * in_use
                 weeks_full += count * full
                 fed += full * float(given @ feed)
-                landfilled += full * float(given @ (feed * world.landfill_share[0, of_dwelling]))
+                landfilled += full * float(given @ (feed * world.landfill_share[of_dwelling]))
                 kept += full * float(given @ (feed * world.kept_out_share[0, of_dwelling]))
     return {
         "in_use": _over(weeks_in_use, weeks_there),

@@ -50,9 +50,10 @@ class World:
     # shape (draws, groups, rounds): households that would have taken a bin by each round
     demand: Numbers
     feed_kg_per_week: Numbers  # shape (draws, groups): feed of an in-use bin [kg/week]
-    # shape (draws, groups): of the scraps, share that was landfilled before
+    # shape (groups,): of the scraps, share that was landfilled before, in the central draw
     landfill_share: Numbers
-    # the same less what would have been composted anyway and what is thrown away after all
+    # shape (draws, groups): the same less what would have been composted anyway and what is thrown
+    # away after all
     kept_out_share: Numbers
     # of the scraps, share that the baseline scenarios bear on: landfilled before, less what would
     # have been composted anyway, (draws, groups)
@@ -87,7 +88,7 @@ def make_world(context: Context, settings: Settings, draws: Draws) -> World:
     return World(
         demand=_demand(context, settings, draws),
         feed_kg_per_week=feed,
-        landfill_share=landfilled,
+        landfill_share=landfilled[0].copy(),
         kept_out_share=kept_out_share(context, draws, landfilled),
         exposed_share=landfilled * (1.0 - draws[ANYWAY])[:, None],
         moved_elsewhere_share=moved_elsewhere_share(context, settings.months),

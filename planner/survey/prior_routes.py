@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -75,15 +74,14 @@ class PriorRoutes:
     # they were too few to tilt the shares by feed
     linked_count: int = 0
 
-    @cached_property
-    def basis(self) -> tuple[tuple[str, ...], ...]:
-        """For each area, in words, whose answers its shares rest on."""
-        return tuple(_basis_words(*one) for one in self.rests_on)
-
-    def central(self) -> PriorRoutes:
-        """Keep the first row alone."""
-        recalled = self.recalled_share[:1].copy()
-        return replace(self, shares=self.shares[:1].copy(), recalled_share=recalled)
+    def basis(self, place: int) -> str:
+        """Say whose answers the shares of an area rest on."""
+        service, answers_count, own_weight = self.rests_on[place]
+        say = paper()
+        others = say.say(f"said.like_areas.{service}")
+        if answers_count == 0:
+            return say.say("said.borrowed_whole", others=others)
+        return say.say("said.borrowed_rest", weight=say.share(own_weight), others=others)
 
     def tilted_by_feed(
         self, linked: pl.DataFrame, weights: Weights, calibration: Calibration, fed_kg: Numbers
@@ -220,7 +218,7 @@ class _Cells:
     """Answers and cells (area by dwelling) with their covariates."""
 
     areas_of_answers: Integers
-    dwellings_of_answers: Integers
+    of_answers: Integers  # cell of each answer
     areas: Integers
     covariates: Numbers
 
@@ -232,17 +230,9 @@ class _Cells:
         columns = [np.ones(area_codes.size)]
         columns += [dwelling_codes == code for code in range(1, len(DWELLINGS))]
         columns += [(service == name).to_numpy()[area_codes] for name in COLLECTIONS]
-        return cls(
-            places_of(answers["area_id"], areas["area_id"]),
-            places_of(answers["dwelling"], DWELLINGS),
-            area_codes,
-            np.column_stack(columns).astype(float),
-        )
-
-    @property
-    def of_answers(self) -> Integers:
-        """Cell of each answer."""
-        return self.areas_of_answers * len(DWELLINGS) + self.dwellings_of_answers
+        own = places_of(answers["area_id"], areas["area_id"])
+        of_answers = own * len(DWELLINGS) + places_of(answers["dwelling"], DWELLINGS)
+        return cls(own, of_answers, area_codes, np.column_stack(columns).astype(float))
 
 
 def _residual_shares(
@@ -331,12 +321,3 @@ def _divided(shares: Numbers, weights: Weights, member: Flags) -> Numbers:
     elsewhere = weights[:, member] @ np.delete(shares[member], RESIDUAL_BIN, axis=1)
     total = elsewhere.sum(axis=1, keepdims=True)
     return quotient(elsewhere, total, otherwise=1.0 / elsewhere.shape[1])
-
-
-def _basis_words(service: str, answers_count: int, own_weight: float) -> tuple[str, ...]:
-    """Say whose answers an area's share rests on."""
-    say = paper()
-    others = say.say(f"said.like_areas.{service}")
-    if answers_count == 0:
-        return (say.say("said.borrowed_whole", others=others),)
-    return (say.say("said.borrowed_rest", weight=say.share(own_weight), others=others),)

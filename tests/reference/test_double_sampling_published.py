@@ -12,7 +12,7 @@ example 3.6, which prints 11.99 and 0.408.
 import numpy as np
 import pytest
 
-from planner.survey.feed import choose_estimator, regression_rows
+from planner.survey.double_sampling import choose_estimator, regression_rows
 from tests.unit.survey.replicate_rows import gamma_multipliers
 
 SCHOOLS = 6194

@@ -100,7 +100,7 @@ def _add_areas(out: Writer, hidden: frozenset[str]) -> None:
             is_shown = area_id not in hidden
             found = draws if is_shown and np.isfinite(draws[0]) else None
             why = "why.nothing_fed_here" if is_shown else HIDDEN
-            basis = "; ".join(out.year.diversion.routes.basis[place])
+            basis = out.year.diversion.routes.basis(place)
             words = {"area_id": area_id, "area": area, "basis": basis}
             out.put(f"{name}[{{area_id}}]", found, words, why=why)
     _add_ranking(out, [area_id not in hidden for area_id in counted["area_id"]])

@@ -105,7 +105,7 @@ def _row(
     feed = float(world.feed_kg_per_week[0, group])
     elsewhere, lost = _elsewhere(sizing, group, cell, start, end, row)
     share = float(world.kept_out_share[0, group] - world.exposed_share[0, group] * lost)
-    before = float(world.landfill_share[0, group])
+    before = float(world.landfill_share[group])
     residual = before / values["landfilled_share"] if values["landfilled_share"] else 0.0
     bins, taken = float(sizing.main.allocation.bins_by_group[cell]), float(all_taken[cell])
     fed_t = taken * weeks * feed / KG_PER_T

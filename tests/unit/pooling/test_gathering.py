@@ -192,9 +192,9 @@ def test_what_is_nothing_is_named(tmp_path):
 def test_a_file_that_is_no_export_is_listed_and_the_rest_taken(tmp_path):
     (tmp_path / "x.parquet").write_bytes(export_bytes(export()))
     (tmp_path / "y.parquet").write_bytes(b"not an export")
-    found = gather([str(tmp_path)], tmp_path / "kept", PoolRequest("All"), silent)
-    assert [one.about.council for one in found.exports] == ["Aldermoor (invented)"]
-    assert "no export of this program" in found.missing["y.parquet"]
+    exports, missing = gather([str(tmp_path)], tmp_path / "kept", PoolRequest("All"), silent)
+    assert [one.about.council for one in exports] == ["Aldermoor (invented)"]
+    assert "no export of this program" in missing["y.parquet"]
 
 
 def test_nobody_left_is_said(tmp_path):

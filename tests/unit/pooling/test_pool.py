@@ -10,7 +10,8 @@ import pytest
 from planner.figures import interval
 from planner.messages import write_papers_in
 from planner.pooling.contract import TOTALS
-from planner.pooling.document import build_state_document, register_pool, slugs
+from planner.pooling.document import build_state_document
+from planner.pooling.figures import register_pool, slugs
 from planner.pooling.pool import PoolRequest, pool
 from tests.unit.pooling.councils import about, draws, export
 

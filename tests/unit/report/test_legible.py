@@ -23,7 +23,7 @@ from matplotlib.transforms import Bbox
 
 import planner
 from planner.figures import Figure, FigureRegister
-from planner.pooling.document import register_pool
+from planner.pooling.figures import register_pool
 from planner.pooling.pool import PoolRequest, pool
 from planner.pooling.writing import councils_drawing
 from planner.report import style

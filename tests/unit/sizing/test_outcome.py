@@ -27,7 +27,7 @@ def world():
     return World(
         demand=np.array([[[4.0, 9.0, 9.0]]]),
         feed_kg_per_week=2.0 * each,
-        landfill_share=0.6 * each,
+        landfill_share=np.array([0.6]),
         kept_out_share=0.5 * each,
         exposed_share=0.6 * each,
         moved_elsewhere_share=np.zeros((1, MONTHS)),

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from planner.errors import EstimateError
-from planner.survey.feed import (
+from planner.survey.double_sampling import (
     LEAST_PAIRS_FOR_REGRESSION,
     choose_estimator,
     regression_rows,

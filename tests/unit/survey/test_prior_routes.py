@@ -134,11 +134,12 @@ def test_intervals_hold_the_truth_where_areas_differ(areas, towns) -> None:
 def test_words_say_who_is_borrowed_from() -> None:
     rng = np.random.default_rng(4)
     routes = estimated(rng, [0.6, 0.6, 0.6], [NONE] * 3, [200, 8, 0], [100, 90, 80])
-    assert routes.basis[2] == (
+    assert routes.basis(2) == (
         "borrowed whole from areas with residual only and the town's dwellings: "
-        "no answers of its own",
+        "no answers of its own"
     )
-    own = [float(words[0].split("weight of ")[1].split("%")[0]) for words in routes.basis[:2]]
+    told = [routes.basis(place) for place in (0, 1)]
+    own = [float(words.split("weight of ")[1].split("%")[0]) for words in told]
     assert own[0] > own[1] > 0.0
 
 
