@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 
 import pytest
+import tomlkit
+from pydantic import ValidationError
 
 from planner.errors import ProgramError
 from planner.messages import messages_for, speak
 from planner.paths import PROGRAM_FILE, TEMPLATES
-from planner.program import read_program, written_language
+from planner.program import HandOver, Sizing, read_program, written_language
+from planner.program.money import OtherWay
+from planner.program.ordering import Nursery, Ordering
+from planner.program.sizing import Prior
 
 SHIPPED = (TEMPLATES / PROGRAM_FILE).read_text(encoding="utf-8")
 
@@ -199,3 +205,46 @@ def test_faults_are_said_in_the_language_that_is_spoken(tmp_path, locale):
         read_program(path)
     wanted = messages_for(locale).say("setting.from_to", low="1", high="12")
     assert wanted in str(refused.value)
+
+
+QUARTERS = ({"begins": "2026-10-01", "budget": 1.0}, {"begins": "2026-07-01", "budget": 1.0})
+CARD = {"materials": [{"material": "card"}]}
+ROUND = {"name": "one", "hand_over_month": "2026-09"}
+WAY = {"name": "chickens", "cost_per_t": 90.0, "source": "a study"}
+SITE = {"climate": "tropical_dry", "management": "unmanaged_deep", "cover": "none"}
+ANOTHER = SITE | {"name": "hill", "share_of_landfilled_waste": 0.1,
+                  "gas_capture": [{"from_age_years": 0, "captured_share": 0.0}]}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("block", "content", "told"),
+    [
+        (HandOver, {"opens": "09:00", "closes": "09:10"}, "at least one slot later"),
+        (Nursery, {"bed_area_m2": 4.0, "monthly_bed_temperature_c": [9.0]}, "one for each month"),
+        (Ordering, {"quarters": QUARTERS}, "days that rise"),
+        (Ordering, {"bedding": CARD, "bedding_kg_per_bin": {"a": 2.0}}, "not both"),
+        (Ordering, {"model_shares": {"a": 0.5, "b": 0.2}}, "they add up to 0.7"),
+        (Ordering, {"shipping_window": {"warmest_c": 5.0, "coldest_c": 6.0}}, "to be wider"),
+        (OtherWay, WAY | {"cost_per_t_low": 80.0}, "together, or neither"),
+        (OtherWay, WAY | {"cost_per_t_low": 95.0, "cost_per_t_high": 99.0}, "from 95 to 99"),
+        (Prior, {"value": 3.0, "low": 1.0, "high": 2.0}, "found 1.0, 3.0, 2.0"),
+        (Prior, {"value": 1.0, "low": 0.0, "high": 2.0, "shape": "lognormal"}, "above 0"),
+        (Sizing, {"target_year": 4, "horizon_years": 3}, "1 to 3, found 4"),
+        (Sizing, {"rounds": [ROUND, ROUND]}, "found 'one' twice"),
+        (Sizing, {"rounds": [ROUND | {"hand_over_month": "13"}]}, "expected a month"),
+        (Sizing, {"interest": [{"dwelling": "house", "asked_count": 5, "interested_count": 6}]},
+         "no more than asked_count"),
+    ],
+)  # fmt: skip
+def test_settings_that_cannot_hold_together_are_refused(block, content, told):
+    with pytest.raises(ValidationError) as refused:
+        block.model_validate_json(json.dumps(content))
+    assert told in refused.value.errors()[0]["msg"]
+
+
+def test_two_landfills_of_one_name_are_refused(tmp_path):
+    blocks = tomlkit.dumps({"further_landfills": [ANOTHER, ANOTHER]})
+    path = tmp_path / PROGRAM_FILE
+    path.write_text(f"{SHIPPED}\n{blocks}", encoding="utf-8")
+    with pytest.raises(ProgramError, match="hill, hill"):
+        read_program(path)
