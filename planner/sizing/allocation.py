@@ -103,10 +103,6 @@ class Problem:
         """Leave limits out."""
         return replace(self, limits=tuple(one for one in self.limits if one.name not in names))
 
-    def limit(self, name: str) -> Limit:
-        """Find a limit by its name."""
-        return next(limit for limit in self.limits if limit.name == name)
-
 
 def total_row(values: Numbers) -> scipy.sparse.csr_array:
     """Make one row that sums the values over all variables."""

@@ -52,11 +52,6 @@ class Evidence:
     costs: pl.DataFrame  # query costs_by_category
     turnout: pl.DataFrame  # query turnout_by_event
 
-    @property
-    def bins_in_year(self) -> int:
-        """Bins given in the year before the plan."""
-        return int(self.areas["bins_given_in_year"].sum())
-
 
 @dataclass(frozen=True)
 class SurveyedRoutes:
@@ -297,7 +292,7 @@ def _ledger(evidence: Evidence) -> tuple[float | None, float | None]:
     by_bin = sum(spent.pop(name, 0.0) for name in COSTS_OF_A_BIN)
     spent.pop(COST_OF_BINS, None)
     spent.pop(RECEIPTS, None)
-    bins = evidence.bins_in_year
+    bins = int(evidence.areas["bins_given_in_year"].sum())
     return (by_bin / bins if bins else None), sum(spent.values())
 
 

@@ -233,11 +233,6 @@ def normal_update(
     )
 
 
-def log_moments(draws: Numbers) -> tuple[float, float]:
-    """Logarithm of the central value, and standard deviation of the replicates' logarithms."""
-    return float(np.log(draws[0])), float(np.log(draws[1:]).std())
-
-
 def clustered_size(counts: Numbers, sizes: Numbers) -> float:
     """Effective number of households behind a share that differs from area to area.
 
@@ -298,7 +293,8 @@ def learn_amount(
     """Update a quantity above zero on the log scale."""
     even = (np.arange(1024) + 0.5) / 1024
     logs = np.log(np.maximum(prior.quantile(even), 1e-9))
-    seen = log_moments(draws)
+    # logarithm of the central value, and standard deviation of those of the replicates
+    seen = float(np.log(draws[0])), float(np.log(draws[1:]).std())
     mean, deviation = normal_update(
         (float(logs.mean()), float(logs.std())), seen, sizing.last_year_weight
     )

@@ -78,13 +78,11 @@ class AttendanceLaw:
         >>> law.most_bookings(50, 0.05)
         54
         """
-        booked = places_count
-        while self.beyond_probability(booked + 1, places_count) <= chance_most:
-            booked += 1
-            # beyond twice the places it is not who comes that must be planned for
-            if booked >= 2 * places_count:
-                break
-        return booked
+        # beyond twice the places it is not who comes that must be planned for
+        for booked in range(places_count, 2 * places_count):
+            if self.beyond_probability(booked + 1, places_count) > chance_most:
+                return booked
+        return 2 * places_count
 
 
 def turnout(booked_count: ArrayLike, share: float, likeness: float = 0.0) -> Turnout:

@@ -147,7 +147,8 @@ def large_allocation():
         f"{bound / found.tonnes - 1.0:.3%} more"
     )
     assert bound / found.tonnes - 1.0 <= GAP
-    impossible = problem.with_limits(limit_on("flats", "", problem.limit("flats").rows, low=1e6))
+    (flats,) = (one for one in problem.limits if one.name == "flats")
+    impossible = problem.with_limits(limit_on("flats", "", flats.rows, low=1e6))
     began = time.perf_counter(), time.process_time()
     clash = find_clash(impossible)
     report(f"clash of {len(clash.limits)} limits named", began, None)

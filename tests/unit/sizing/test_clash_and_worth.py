@@ -71,7 +71,7 @@ def test_leaving_out_either_clashing_limit_leaves_a_plan():
 
 def test_the_change_mends_it_and_less_does_not():
     problem = clashing()
-    floor = problem.limit("floor")
+    (floor,) = (one for one in problem.limits if one.name == "floor")
     assert is_feasible(problem.with_limits(replace(floor, low=np.array([12.0]))))
     assert not is_feasible(problem.with_limits(replace(floor, low=np.array([12.5]))))
 

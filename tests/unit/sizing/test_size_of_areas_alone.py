@@ -384,7 +384,8 @@ def test_floors_maxima_and_rounds_are_kept():
     price = float(main.problem.choices.cost[0])
     # a share that cannot be kept is judged against the bins that the whole budget buys
     afforded = main.settings.budget / main.problem.choices.cost.min()
-    assert main.problem.limit("priority_least_share").scale == pytest.approx(afforded)
+    (floor,) = (one for one in main.problem.limits if one.name == "priority_least_share")
+    assert floor.scale == pytest.approx(afforded)
     assert bins[:, :, 0].sum() * price <= 1500.0 + 1e-6
     assert bins.sum() * price <= 4500.0 + 1e-6
 

@@ -114,9 +114,10 @@ def test_the_year_before_tells_what_a_bin_costs_beside_its_price_and_what_is_fix
         "copayments_received": -800.0,
     }
     rows = pl.DataFrame({"category": list(spent), "amount_in_year": list(spent.values())})
-    year = SimpleNamespace(costs=rows, bins_in_year=80)
+    year = SimpleNamespace(costs=rows, areas=pl.DataFrame({"bins_given_in_year": [50, 30]}))
     assert _ledger(year) == (5.0, 5000.0)
-    assert _ledger(SimpleNamespace(costs=rows, bins_in_year=0)) == (None, 5000.0)
+    year.areas = pl.DataFrame({"bins_given_in_year": [0]})
+    assert _ledger(year) == (None, 5000.0)
     assert _ledger(SimpleNamespace(costs=rows.clear(), bins_in_year=80)) == (None, None)
 
 
