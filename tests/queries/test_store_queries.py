@@ -5,11 +5,14 @@ from __future__ import annotations
 import polars as pl
 import pytest
 
+from planner.store.connection import fetch
+from planner.store.erasing import ask_erasure
 from planner.store.issued import record_issue
 from planner.store.opening import open_store
-from planner.store.queries import read_query
+from planner.store.queries import parts, read_query
+from planner.store.undoing import undo_load
 from planner.store.writing import writing
-from tests.queries.given import WRITTEN_AT, frame
+from tests.queries.given import DAY, WRITTEN_AT, frame, store_with
 
 SHOWN = (
     "load_ids",
@@ -166,3 +169,69 @@ def test_history_keeps_a_record_as_it_was_before_its_correction(store):
     assert (kept["table_name"], kept["record_key"]) == ("costs", "C1")
     assert (kept["load_id"], kept["replaced_by_load_id"]) == ("L0001", "L0002")
     assert '"amount":100.0' in kept["record"]
+
+
+def test_a_record_that_was_loaded_again_as_it_was_stays_that_of_its_first_load(store):
+    """It is no correction: nothing of it goes to the history, and its load stays."""
+    of_load = {"L0001": ["C2"], "L0002": ["C1", "C8"]}
+    text = read_query("records_of_load").fill(**parts("costs"))
+    for load_id, keys in of_load.items():
+        found = fetch(store.program, text, {"load_id": load_id})["cost_id"].to_list()
+        assert sorted(found) == keys
+
+
+def test_a_refusal_is_resolved_once_and_by_a_record_of_its_own_table(tmp_path):
+    with open_store(tmp_path) as opened:
+        for number, (table, key) in enumerate(
+            [("", ""), ("areas", "area_id"), ("costs", "cost_id"), ("costs", "cost_id")]
+        ):
+            with writing(opened, written_at=WRITTEN_AT) as writer:
+                load_id = writer.begin_load(f"{number}.csv", f"mark {number}")
+                if not number:
+                    writer.note(load_id, read_query("record_refusals"), pl.DataFrame([REFUSED]))
+                else:
+                    amount = {"amount": float(number)} if table == "costs" else {}
+                    writer.write(load_id, table, frame(table, [{key: "C9", **amount}]))
+            resolved = opened.query("refusals")["resolved_by_load_id"].to_list()
+            # by the first load that took the ledger line in, and by no area of that name
+            assert resolved == [None if number < 2 else "L0003"]
+
+
+@pytest.mark.parametrize("is_undone", [False, True])
+def test_households_that_were_merged_are_one_until_that_is_undone(tmp_path, is_undone):
+    merges = pl.DataFrame({"household_id": ["H2", "H3"], "household_id_kept": ["H1", "H2"]})
+    with open_store(tmp_path) as opened, writing(opened, written_at=WRITTEN_AT) as writer:
+        load_id = writer.begin_load("decided.xlsx", "mark")
+        writer.note(load_id, read_query("record_merges"), merges)
+    if is_undone:
+        undo_load(tmp_path, load_id, WRITTEN_AT)
+    with open_store(tmp_path, read_only=True) as opened:
+        gone = opened.query("merged_households")["household_id"].to_list()
+        # from whichever of them, however long the chain
+        together = [
+            opened.query("same_households", households=[one])["household_id"].to_list()
+            for one in ("H1", "H2", "H3", "H4")
+        ]
+    assert gone == ([] if is_undone else ["H2", "H3"])
+    every = ["H1", "H2", "H3"]
+    assert together == ([["H1"], ["H2"], ["H3"], ["H4"]] if is_undone else [every] * 3 + [["H4"]])
+
+
+def test_whose_details_were_erased_waits_for_no_bin_and_is_asked_nothing(tmp_path):
+    homes = [{"household_id": "H1"}, {"household_id": "H2"}]
+    given = {
+        "areas": [{"area_id": "A"}],
+        "households": homes,
+        "registrations": homes,
+        "waves": [{"wave_id": "F", "wave_kind": "baseline"}],
+        "samples": [{"wave_id": "F", "household_id": one["household_id"]} for one in homes],
+    }
+    words = {"seed_words": "draw"}
+    with store_with(tmp_path, given) as opened:
+        ask_erasure(opened.program, pl.DataFrame({"household_id": ["H1"]}), "asked", WRITTEN_AT)
+        waiting = opened.query("waiting_list", **words, on_date=DAY)
+        register = opened.query("sampling_register", **words, on_date=DAY, since_date=DAY)
+        silent = opened.query("silent_register", **words, wave_id="F")
+    assert waiting["household_id"].to_list() == ["H2"]
+    for rows in (register, silent):
+        assert rows.select("household_id", "may_contact").rows() == [("H1", False), ("H2", True)]

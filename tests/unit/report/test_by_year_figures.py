@@ -10,8 +10,10 @@ import pytest
 from planner.diversion.cohorts import Cohorts, months_between
 from planner.figures import FigureRegister
 from planner.report.figures import CATALOGUE
-from planner.report.figures.money import add_costs_by_year
+from planner.report.figures.money import UNIT_COSTS, add_costs_by_year
 from planner.report.figures.retention import _season_words, add_bins_by_year
+from planner.report.figures.survey import odds_at
+from planner.report.figures.tonnes import chances_of_thirds
 from planner.report.figures.writer import Writer
 from planner.survey.stopping_season import NO_SEASON, SeasonBelief, StoppingSeason
 from tests.prose import HIDDEN
@@ -107,3 +109,32 @@ def test_a_season_of_giving_up_is_told_by_its_month_and_pace_and_doubt_as_doubt(
     assert "probability of a season 96%" in words[0]
     assert "do not settle (probability 40%)" in words[1]
     assert _season_words(SeasonBelief()) == ""
+
+
+def test_of_eight_areas_three_are_the_top_third():
+    """Eight thirds are two and two thirds, so three; each area's chances over the draws."""
+    values = np.random.default_rng(3).permuted(np.tile(np.arange(8.0), (51, 1)), axis=1)
+    top, bottom = chances_of_thirds(values)
+    assert (top.sum(), bottom.sum()) == pytest.approx((3.0, 3.0))
+    assert top == pytest.approx((values[1:] >= 5.0).mean(axis=0))
+    assert bottom == pytest.approx((values[1:] <= 2.0).mean(axis=0))
+
+
+def test_a_target_that_the_year_as_reported_just_meets_is_met_at_equal_odds():
+    met = np.array([30.0, 28.0, 26.0, 24.0, 20.0])
+    assert odds_at(met, 30.0) == pytest.approx(1.0)
+    assert odds_at(met, 30.1) is None
+    assert odds_at(met, 24.0) == pytest.approx(3.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "cost", "quantity"),
+    [(name, *pair) for name, pair in UNIT_COSTS.items()],
+)
+def test_a_unit_cost_sets_cost_and_quantity_of_the_same_time_against_each_other(
+    name, cost, quantity
+):
+    """Bins in use at the end were paid for by all that was spent to date."""
+    of_bins = quantity == "bins_in_use"
+    assert cost.endswith("_to_date") == ("_to_date" in quantity or of_bins)
+    assert ("to_date" in name) == ("_to_date" in quantity)

@@ -122,3 +122,18 @@ def test_no_shown_count_differs_from_that_of_an_issue_by_a_few(seed):
         value = found[figure.id]
         if value is not None and figure.value is not None:
             assert not 0 < abs(value - figure.value) < THRESHOLD
+
+
+@pytest.mark.parametrize(("more", "is_shown"), [(18, False), (20, True), (0, True)])
+def test_where_each_household_tells_of_two_problems_a_change_of_twenty_is_one_of_ten(
+    more, is_shown
+):
+    before = registered(
+        [("area", "N", 80, 40), ("area", "S", 120, 60), ("problem", "flies", 200, 100)]
+    )
+    now = [
+        ("area", "N", 80 + more, 40 + more // 2),
+        ("area", "S", 160, 80),
+        ("problem", "flies", 240 + more, 120 + more // 2),
+    ]
+    assert (figures(now, [before])["problems_told[area: N]"] is not None) == is_shown
