@@ -12,6 +12,7 @@ from planner.field.feeding import Bin
 from planner.messages import say, spoken
 from planner.store.opening import open_store
 from planner.units import DAYS_PER_WEEK
+from planner.worms.bedding import material_words
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -150,7 +151,7 @@ def balance_lines(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
     total = sum(balance.fed_kg.values())
     words = spoken()
     each = ", ".join(
-        say("fed.each", name=in_words(name), kg=words.significant(mass, 2))
+        say("fed.each", name=material_words(name, words), kg=words.significant(mass, 2))
         for name, mass in balance.fed_kg.items()
     )
     if each:
@@ -158,19 +159,14 @@ def balance_lines(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
     else:
         yield say("fed.nothing")
     for name in balance.left_out:
-        yield say("fed.leave_out", name=in_words(name), reason=say(f"keep_out.{name}"))
+        named = material_words(name, words)
+        yield say("fed.leave_out", name=named, reason=say(f"keep_out.{name}"))
     if balance.mix is not None:
         yield say("fed.mix", mix=_mix_words(balance.mix))
         yield from _warnings(balance)
         yield from _bedding(balance)
     yield from _stock(balance)
     yield from _sources(balance, factors)
-
-
-def in_words(name: str) -> str:
-    """Write the name of a material as it is said."""
-    words = say(f"material.{name}")
-    return name.replace("_", " ") if words.startswith("material.") else words
 
 
 def _mix_words(made: Mix) -> str:
@@ -203,14 +199,14 @@ def _bedding(balance: FeedBalance) -> Iterator[str]:
 
 def _added(one: BeddingToAdd) -> str:
     if one.made is None:
-        return say("fed.cannot", name=in_words(one.material_id))
+        return say("fed.cannot", name=material_words(one.material_id, spoken()))
     number = spoken().number
     needs_water = one.water_kg > LITTLE_KG
     water = say("fed.with_water", litres=number(one.water_kg, 2)) if needs_water else ""
     return say(
         "fed.added",
         kg=number(one.mass_kg, 2),
-        name=in_words(one.material_id),
+        name=material_words(one.material_id, spoken()),
         water=water,
         mix=_mix_words(one.made),
     )

@@ -149,17 +149,12 @@ class Appraisal:
 
 
 def cash_flow(costs: pl.DataFrame, years: Sequence[int], first_month: int) -> Numbers:
-    """Sum the ledger by reporting year.
+    """Sum the ledger by reporting year, shape (years,) [currency].
 
     Parameters
     ----------
     years
         Calendar years in which the reporting years begin; lines of others are left out.
-
-    Returns
-    -------
-    ndarray
-        Shape (years,) [currency].
 
     Examples
     --------
@@ -178,7 +173,7 @@ def cash_flow(costs: pl.DataFrame, years: Sequence[int], first_month: int) -> Nu
 
 
 def by_year(amounts: Numbers, began: Integers, years: Sequence[int]) -> Numbers:
-    """Sum amounts of months by the year to which each belongs.
+    """Sum amounts of months by the year to which each belongs, shape (..., years).
 
     Parameters
     ----------
@@ -187,10 +182,6 @@ def by_year(amounts: Numbers, began: Integers, years: Sequence[int]) -> Numbers:
     began
         Shape (months,): year of each.
 
-    Returns
-    -------
-    ndarray
-        Shape (..., years).
     """
     belongs = np.asarray(began)[:, None] == np.asarray(years)[None, :]
     return np.asarray(amounts @ belongs.astype(np.float64))

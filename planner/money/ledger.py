@@ -129,7 +129,7 @@ def avoided_disposal_cost(
 def price_path(
     known_per_t: Mapping[int, float], years: Sequence[int], rise_share: float
 ) -> Numbers:
-    """Price of a tonne in each year: as known, and carried on beyond the last known year.
+    """Price of a tonne in each year [currency/t], carried on beyond the last that is known.
 
     A year between known ones keeps the price of the one before it; a year before the
     first has the first's.
@@ -140,11 +140,6 @@ def price_path(
         Price by the calendar year in which the reporting year begins [currency/t].
     rise_share
         Yearly rise beyond the last known year.
-
-    Returns
-    -------
-    ndarray
-        Shape (years,) [currency/t].
 
     Raises
     ------

@@ -26,9 +26,7 @@ class Alternative:
     without: tuple[str, ...]  # suppliers from whom nothing is bought though the cheapest plan does
     # landed cost beyond that of the cheapest plan; None where there is no plan
     more_cost: float | None
-    # who delivers then, and how often; empty and 0 without a plan
-    suppliers: tuple[str, ...] = ()
-    deliveries_count: int = 0
+    suppliers: tuple[str, ...] = ()  # who delivers then; empty without a plan
     # whether the search ended by itself; if not, there may be a plan though none was found
     is_decided: bool = True
 
@@ -71,7 +69,7 @@ def _without(
     if solution is None:
         return Alternative(without, None, is_decided=is_decided)
     more = max(0.0, solution.cost - best.cost)
-    return Alternative(without, more, solution.suppliers, len(solution.pallets_count))
+    return Alternative(without, more, solution.suppliers)
 
 
 def is_near(one: Alternative, best_cost: float) -> bool:

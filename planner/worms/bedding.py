@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from planner.factors import FactorTable
+    from planner.messages import Messages
 
 FACTOR_IDS = (
     "carbon_to_nitrogen_ratio",
@@ -69,6 +70,13 @@ def material(table: FactorTable, material_id: str) -> Material:
     return Material(
         material_id, *(table.find(factor_id, material_id).value for factor_id in FACTOR_IDS)
     )
+
+
+def material_words(material_id: str, words: Messages) -> str:
+    """Name a material; as it is written in the records where the planner has no words for it."""
+    key = f"material.{material_id}"
+    named = words.text(key)
+    return material_id.replace("_", " ") if named == key else named
 
 
 @dataclass(frozen=True)
@@ -131,17 +139,12 @@ def mix(materials: Sequence[Material], masses_kg: ArrayLike, added_water_kg: flo
 def water_to_add_kg(
     materials: Sequence[Material], masses_kg: ArrayLike, moisture_share: float
 ) -> float:
-    """Water that brings a mix to a moisture; 0 where it is that wet already.
+    """Water that brings a mix to a moisture [kg, a litre each]; 0 where it is that wet already.
 
     Parameters
     ----------
     moisture_share
         Wanted share of the wet mass, below 1.
-
-    Returns
-    -------
-    float
-        [kg], a litre each.
 
     Notes
     -----

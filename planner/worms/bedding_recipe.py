@@ -11,7 +11,7 @@ import scipy
 from planner.arrays import Numbers
 from planner.errors import OrderError
 from planner.messages import say, spoken
-from planner.worms.bedding import Mix, mix, water_to_add_kg
+from planner.worms.bedding import Mix, material_words, mix, water_to_add_kg
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -139,7 +139,7 @@ def _bands(supplies: Sequence[Supply], recipe: Recipe) -> list[_Band]:
     ):
         for material_id, share in (shares or {}).items():
             litres_of_it = litres * np.array([one.material_id == material_id for one in materials])
-            name = say("mixing.share", material=_in_words(material_id))
+            name = say("mixing.share", material=material_words(material_id, spoken()))
             bands.append(make(name, litres_of_it, litres, share))
     return bands
 
@@ -230,7 +230,3 @@ def _best_ratio(
         method="highs",
     )
     return float(sign * found.fun) if found.status == 0 else None
-
-
-def _in_words(material_id: str) -> str:
-    return material_id.replace("_", " ")

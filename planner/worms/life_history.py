@@ -49,7 +49,7 @@ def grown_mass_g(
     hatchling_mass_g: ArrayLike,
     largest_mass_g: ArrayLike,
 ) -> Numbers:
-    """Mass of a well-fed worm at an age after hatching.
+    """Mass of a well-fed worm at an age after hatching [g].
 
     Parameters
     ----------
@@ -59,11 +59,6 @@ def grown_mass_g(
         Growth rate at the temperature of the bed [1/day].
     hatchling_mass_g, largest_mass_g
         Masses at hatching and at last [g].
-
-    Returns
-    -------
-    ndarray
-        Mass, rising with age [g].
 
     Notes
     -----

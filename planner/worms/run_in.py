@@ -82,11 +82,6 @@ def run_in(
     appetite_share
         What the temperature leaves of the stock's appetite, as by `season`.
 
-    Returns
-    -------
-    ndarray
-        Share 0 to 1, never falling with age.
-
     References
     ----------
     nyc_guide_2012 (feed); munroe_manual (growth, ceiling); project_judgement (start-up).
@@ -112,7 +107,7 @@ def run_in(
 def stock_kg(
     age_days: ArrayLike, starter_kg: ArrayLike, doubling_days: ArrayLike, ceiling_kg: ArrayLike
 ) -> Numbers:
-    """Mass of worms in a bin at an age, by logistic growth.
+    """Mass of worms in a bin at an age, by logistic growth [kg].
 
     Doubles in `doubling_days` while it is far below the ceiling, then levels off. A starter
     above the ceiling counts as the ceiling: the bin carries no more.
@@ -125,11 +120,6 @@ def stock_kg(
         Time in which a small stock doubles [days].
     ceiling_kg
         Most that the bin carries: ceiling density times tray area [kg].
-
-    Returns
-    -------
-    ndarray
-        Mass of worms, never falling with age [kg].
 
     Notes
     -----
@@ -162,7 +152,7 @@ def starter_for_scraps_kg(
     feed_kg_per_kg_day: float,
     startup_share: float = 1.0,
 ) -> float:
-    """Mass of worms that takes a share of a household's scraps from the start.
+    """Mass of worms that takes a share of a household's scraps from the start [kg].
 
     Parameters
     ----------
@@ -174,11 +164,6 @@ def starter_for_scraps_kg(
         Food that a kilogram of worms takes in a day [kg/kg/day].
     startup_share
         Share of that feed in the first weeks; 1 asks for the share after them.
-
-    Returns
-    -------
-    float
-        Worms [kg].
 
     References
     ----------

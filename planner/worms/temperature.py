@@ -44,11 +44,6 @@ def trapezoid_response(temperature_c: ArrayLike, points: TemperaturePoints) -> N
     points
         Corners of the response.
 
-    Returns
-    -------
-    ndarray
-        Share 0 to 1.
-
     References
     ----------
     edwards_2004, Table 18.3 (limit 4 °C); edwards_1995 (fastest 15 to 25 °C, lethal 35 °C).
@@ -100,11 +95,6 @@ def arrhenius_response(
         Any shape [°C].
     activation_energy_ev, boltzmann_ev_per_k, reference_c
         Factors of the same names (`arrhenius_reference_c`) [eV], [eV/K], [°C].
-
-    Returns
-    -------
-    ndarray
-        Ratio, 1 at the reference.
 
     Raises
     ------

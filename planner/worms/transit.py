@@ -145,11 +145,6 @@ def survival_share(
     held_days
         Days between arrival and hand-over; broadcasts with `lost_share`.
 
-    Returns
-    -------
-    ndarray
-        Share 0 to 1.
-
     Notes
     -----
     (1 − x)^f (1 − h)^d, f the mean heat multiplier of the days on the way.

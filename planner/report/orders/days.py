@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from planner.cells import Cell, Number
-from planner.messages import said
+from planner.messages import paper, said
 from planner.ordering.plan import event_table
 from planner.ordering.working_days import WorkingDays
 from planner.report.orders.clash_words import lack_words
@@ -18,12 +18,12 @@ from planner.report.orders.order import (
     columns,
     day_cell,
     level_cell,
-    material_words,
     quantity_format,
     unit_of,
 )
 from planner.report.wording import Wording, listing
 from planner.report.workbook.formats import number_format
+from planner.worms.bedding import material_words
 
 if TYPE_CHECKING:
     from planner.report.workbook.page import Book, Page
@@ -199,9 +199,9 @@ def _bedding(page: Page, order: Order) -> None:
     grams = f'{number_format("", 0, order.wording)}" g"'
     parts = [("bought", bedding.bought_kg), ("free", bedding.free_kg)]
     rows: list[list[Cell]] = [
-        [material_words(material), said(f"order.bedding.{how}"), "", Number(mass * 1000.0, grams)]
+        [material_words(one, paper()), said(f"order.bedding.{how}"), "", Number(kg * 1000.0, grams)]
         for how, masses in parts
-        for material, mass in masses.items()
+        for one, kg in masses.items()
     ]
     page.table(columns("material - - a_bin"), rows)
     if bedding.watered is None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, cast
 import polars as pl
 
 from planner.cells import Day, Number
-from planner.messages import said
+from planner.messages import paper, said
 from planner.ordering.plan import (
     OrderPlan,
     events_with_fewer_worms,
@@ -18,8 +18,9 @@ from planner.ordering.plan import (
     goes_short_of_goods,
     order_lines,
 )
-from planner.report.wording import Wording, known_words, listing
+from planner.report.wording import Wording, listing
 from planner.report.workbook.formats import headed, money_cell, number_format
+from planner.worms.bedding import material_words
 
 if TYPE_CHECKING:
     from planner.ordering.climate import ClimateOption
@@ -112,7 +113,7 @@ class Order:
             names = {model.model_id: model.model_name for model in self.program.bin_models}
             return names.get(item_id, item_id)
         if item_kind == "bedding":
-            return said("order.item.bedding", material=material_words(item_id))
+            return said("order.item.bedding", material=material_words(item_id, paper()))
         name = said("order.item.worms", species=item_id)
         if not packing:
             return name
@@ -195,11 +196,6 @@ def quantity_format(item_kind: str, wording: Wording) -> str:
 def packing_words(packing: str) -> str:
     """Say how worms are packed, as it stands behind their name."""
     return said(f"order.packing.{packing or 'plain'}")
-
-
-def material_words(material: str) -> str:
-    """Name a bedding material; as it is written in the records where the planner knows none."""
-    return known_words(f"order.material.{material}", material.replace("_", " "))
 
 
 def option_words(option: ClimateOption, plan: OrderPlan, wording: Wording) -> str:
