@@ -144,7 +144,8 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
 
 def _readings(ready: list[tuple[Rows, pl.DataFrame]]) -> pl.DataFrame:
     """Count the cells of the rows on their way in that were read as a person would."""
-    example = said("reading.as", found=pl.col("found"), read=pl.col("read_as"))
+    found = pl.when(pl.col("found") != "").then("found").otherwise(pl.lit(say("faults.nothing")))
+    example = said("reading.as", found=found, read=pl.col("read_as"))
     example = example.unique(maintain_order=True)
     counted = [
         rows.readings.join(good.select("row_number"), on="row_number", how="semi")

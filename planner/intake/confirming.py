@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -10,14 +9,11 @@ import dataframely as dy
 import polars as pl
 
 from planner.intake.readings import SCHEMA, Proposal, read_again
-from planner.intake.vocabulary import SHEET_SIGN
 from planner.intake.wording import said
 from planner.messages import in_english, say
-from planner.shells import pasted
 from planner.tables import (
     DOUBTFUL,
     FIRST_DATE,
-    HELD_ROUND,
     LAST_DATE,
     PLAIN,
     PRIOR_ROUTES,
@@ -29,7 +25,7 @@ from planner.tables.fields import declared_unit
 from planner.units import G_PER_KG, PER_CENT
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
     from planner.intake.cells import Country
     from planner.intake.rows import Rows
@@ -278,44 +274,3 @@ def with_doubtful(
         .with_columns(pl.lit(kind).alias("kind"))
     )
     return with_values(rows, column, cells, instead)
-
-
-ROUND, DAY, ROUNDS = "wave_id", "answer_date", "waves"
-
-
-LATE_DAYS = 60
-"""Days after a round's end within which answers still come in (common practice, no source)."""
-
-
-def with_fitting_round(rows: Rows, there: Callable[[str], list[pl.DataFrame]]) -> Rows:
-    """Ask for the round of a sheet whose answers are not of the days of the remembered one.
-
-    The program file names a round by file and sheet; a file of the same name comes the next year.
-    """
-    held = rows.headings.held.get(ROUND)
-    if held is None or DAY not in rows.written:
-        return rows
-    names = (ROUND, "opens_date", "closes_date")
-    days = rows.typed.select("row_number", ROUND, DAY).drop_nulls()
-    rounds = (
-        frame.filter(pl.col(ROUND) == days[ROUND][0]).select(names)
-        for frame in reversed(there(ROUNDS) if days.height else [])
-        if {*names} <= {*frame.columns}
-    )
-    of_round = next((one for one in rounds if one.height), None)
-    if of_round is None:
-        return rows
-    _, opens, closes = of_round.row(0)
-    other = ~days[DAY].is_between(opens, closes + dt.timedelta(days=LATE_DAYS))
-    if other.sum() * 2 <= days.height:
-        return rows
-    values = days.select("row_number", pl.col(ROUND).alias("value"))
-    return with_doubtful(rows, ROUND, values, HELD_ROUND, _advice(rows, opens, closes))
-
-
-def _advice(rows: Rows, opens: dt.date, closes: dt.date) -> str:
-    """Say what to write where a sheet holds a new round, or the remembered one after all."""
-    key = f"{rows.source.address}{SHEET_SIGN} {ROUND}"
-    command = ["planner", "look", rows.file, "--every-row", f"{key}={say('reading.new_round')}"]
-    told = {"command": pasted(command), "name": f"{rows.table}.{ROUND}.{HELD_ROUND}"}
-    return say("reading.other_round", opens=opens, closes=closes, **told)

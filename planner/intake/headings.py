@@ -71,8 +71,7 @@ class Headings:
     def refusal_cell(self) -> str | None:
         """The sheet's column that tells where a row was refused before."""
         known = in_each_language(REFUSAL_HEADING)
-        found = (cell for cell, text in self.texts.items() if text in known)
-        return next(found, None)
+        return next((cell for cell, text in self.texts.items() if text in known), None)
 
     def notes(self, place: str) -> list[str]:
         """Say which headings are not read, which columns they may be, what is converted."""
@@ -91,8 +90,8 @@ class Headings:
                 which = {"place": place, "column": name, "near": near, "table": self.table}
                 notes.append(say("headings.near", **which))
         if unknown:
-            listed = ", ".join(unknown)
-            notes.append(say("headings.unknown", place=place, table=self.table, headings=listed))
+            left = {"table": self.table, "headings": ", ".join(unknown)}
+            notes.append(say("headings.unknown", place=place, **left))
         breaks = [text for text in self.unknown if self.table == "offers" and from_packs(text)]
         if breaks:
             notes.append(say("headings.price_breaks", place=place, headings=", ".join(breaks)))
@@ -182,15 +181,14 @@ def find_headings(
 def _best_headings(sheet: Sheet, vocabulary: Vocabulary, tables: list[str]) -> Headings | None:
     """Take the row of headings that tells most columns of one of the tables; None without any."""
     rows = candidates(sheet)
-    found = [
+    found = (
         _match(table, number, row, above, vocabulary.columns_of(table))
         for table in tables
         for number, row, above in rows
-    ]
-    matched = [headings for headings in found if headings.cells]
-    if not matched:
+    )
+    best = max((headings for headings in found if headings.cells), key=_rank, default=None)
+    if best is None:
         return None
-    best = max(matched, key=_rank)
     told = vocabulary.every_row_of(best.table, sheet.address)
     return replace(best, held={name: told[name] for name in told if name not in best.cells})
 
@@ -291,18 +289,14 @@ def named_columns(row: HeadRow, above: HeadRow | None) -> dict[str, list[str]]:
 
 def _rank(headings: Headings) -> tuple[int, int, bool, int]:
     """Prefer most columns found, then fewest unknown, then one row, then the upper."""
-    return (
-        len(headings.cells),
-        -len(headings.unknown),
-        not headings.is_double,
-        -headings.row_number,
-    )
+    found, unknown = len(headings.cells), len(headings.unknown)
+    return found, -unknown, not headings.is_double, -headings.row_number
 
 
 def _is_told_by_headings(headings: Headings) -> bool:
-    needed = needed_columns(headings.table)
+    needed = len(needed_columns(headings.table))
     lacking = lacking_columns(headings.table, {*headings.cells, *headings.held})
-    return len(needed) - len(lacking) >= LEAST_MATCHED_SHARE * len(needed)
+    return needed - len(lacking) >= LEAST_MATCHED_SHARE * needed
 
 
 def _refuse_headless(sheet: Sheet, named: str | None) -> None:
@@ -322,11 +316,8 @@ def _in_words(sheet: Sheet, headings: Headings, lacking: list[str]) -> str:
     place = sheet.row(headings.row_number)
     if not lacking:
         return say("headings.twice", place=place, heading=headings.repeated[0])
-    near = {name: near_heading(headings.table, name, headings.unknown) for name in lacking}
-    hints = [
-        say("headings.maybe", column=name, near=text) if text else name
-        for name, text in near.items()
-    ]
+    near = ((name, near_heading(headings.table, name, headings.unknown)) for name in lacking)
+    hints = [say("headings.maybe", column=name, near=one) if one else name for name, one in near]
     unknown = ", ".join(headings.unknown)
     return say(
         "headings.lacking",

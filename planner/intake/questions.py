@@ -196,9 +196,8 @@ class Asker:
         headings = tuple(one.heading for one in guess.columns)
         place, label, table = guess.sheet.place, guess.sheet.label, str(guess.table)
         both = f"{first}, {table}"
-        question = Question(
-            "same_sheet", place, label, table, both, guess.likeness, (both,), headings
-        )
+        told = place, label, table, both, guess.likeness
+        question = Question("same_sheet", *told, (both,), headings)
         return bool(self.answer(question, is_sure=guess.is_sure))
 
     def _settled_columns(self, again: SheetGuess) -> SheetGuess:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import IntakeError
-from planner.intake.cells import country
-from planner.intake.confirming import with_fitting_round, with_readings
+from planner.intake.cells import country, days_named
+from planner.intake.confirming import with_doubtful, with_readings
 from planner.intake.contracts import (
     SHIFTED,
     check_contract,
@@ -23,13 +23,13 @@ from planner.intake.headings import find_all_headings
 from planner.intake.problems import no_problems
 from planner.intake.rows import Context, Rows, read_rows
 from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_sheets
-from planner.intake.vocabulary import vocabulary
+from planner.intake.vocabulary import SHEET_SIGN, vocabulary
 from planner.intake.words import with_names
 from planner.messages import in_english, say, speak
 from planner.program.giveaway import label_start
 from planner.progress import Progress, silent
 from planner.shells import pasted
-from planner.tables import ALIKE_AND_TWO, MADE_KEYS, TABLES, made_key
+from planner.tables import ALIKE_AND_TWO, HELD_ROUND, MADE_KEYS, TABLES, made_key
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -46,6 +46,11 @@ SHOWN_HEADINGS = 15
 
 SHOWN_LETTERS = 60
 """Letters of each that are named."""
+
+
+ROUND, DAY, ROUNDS = "wave_id", "answer_date", "waves"
+LATE_DAYS = 60
+"""Days after a round's end within which answers still come in (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -174,8 +179,8 @@ def _checked(
             sheets = [rows for rows in file.sheets if rows.table == table]
             if not sheets:
                 continue
-            named = [with_fitting_round(with_names(rows, there), there) for rows in sheets]
-            keyed = [with_unread(_with_made_key(rows)) for rows in named]
+            named = [_with_fitting_round(with_names(rows, there), there) for rows in sheets]
+            keyed = [with_unread(_with_made_key(_with_held_days(rows))) for rows in named]
             for rows in settle_repeats(keyed):
                 linked = check_links(check_contract(rows), taken, known)
                 done = _with_one_fault_when_moved(linked)
@@ -184,6 +189,56 @@ def _checked(
     return tuple(
         _with_totals(file, tuple(sheets)) for file, sheets in zip(read, checked, strict=True)
     )
+
+
+def _with_fitting_round(rows: Rows, there: Callable[[str], list[pl.DataFrame]]) -> Rows:
+    """Ask for the round of a sheet whose answers are not of the days of the remembered one.
+
+    The program file names a round by file and sheet; a file of the same name comes the next year.
+    """
+    held = rows.headings.held.get(ROUND)
+    if held is None or DAY not in rows.written:
+        return rows
+    names = (ROUND, "opens_date", "closes_date")
+    days = rows.typed.select("row_number", ROUND, DAY).drop_nulls()
+    rounds = (
+        frame.filter(pl.col(ROUND) == days[ROUND][0]).select(names)
+        for frame in reversed(there(ROUNDS) if days.height else [])
+        if {*names} <= {*frame.columns}
+    )
+    of_round = next((one for one in rounds if one.height), None)
+    if of_round is None:
+        return rows
+    _, opens, closes = of_round.row(0)
+    other = ~days[DAY].is_between(opens, closes + dt.timedelta(days=LATE_DAYS))
+    if other.sum() * 2 <= days.height:
+        return rows
+    values = days.select("row_number", pl.col(ROUND).alias("value"))
+    return with_doubtful(rows, ROUND, values, HELD_ROUND, _advice(rows, opens, closes))
+
+
+def _advice(rows: Rows, opens: dt.date, closes: dt.date) -> str:
+    """Say what to write where a sheet holds a new round, or the remembered one after all."""
+    key = f"{rows.source.address}{SHEET_SIGN} {ROUND}"
+    command = ["planner", "look", rows.file, "--every-row", f"{key}={say('reading.new_round')}"]
+    told = {"command": pasted(command), "name": f"{rows.table}.{ROUND}.{HELD_ROUND}"}
+    return say("reading.other_round", opens=opens, closes=closes, **told)
+
+
+def _with_held_days(rows: Rows) -> Rows:
+    """Ask whether the day that the program file gives a sheet is still its day a year later.
+
+    It is asked for once a later day that the sheet's name may mean has come.
+    """
+    country, years, today = rows.context.country, rows.context.years, rows.context.loaded_on
+    days, _ = days_named(rows.source.label, country, years)
+    for column in rows.headings.held:
+        if rows.typed.schema[column] == pl.Date and rows.typed.height:
+            held = rows.typed[column][0]
+            if any(held < day <= (today or day) for day in days):
+                same = rows.typed.select("row_number", pl.col(column).alias("value"))
+                rows = with_doubtful(rows, column, same, "held_day")
+    return rows
 
 
 def _with_made_key(rows: Rows) -> Rows:

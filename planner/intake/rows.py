@@ -164,7 +164,10 @@ def read_rows(sheet: Sheet, headings: Headings, context: Context) -> Rows:
             *completing_notes(headings, sheet.place),
             *straight,
             *passed.notes,
-            *_every_row_notes(sheet, held),
+            *(
+                say("rows.every_row", place=sheet.place, column=column, value=value)
+                for column, value in held.items()
+            ),
         ),
         readings=pl.DataFrame(schema=READINGS_SCHEMA),
         totals=totals,
@@ -224,13 +227,6 @@ def _with_every_row(
     return typed.with_columns(
         pl.lit(read[name][0], dtype=read[name].dtype).alias(name) for name in held
     )
-
-
-def _every_row_notes(sheet: Sheet, held: Mapping[str, str]) -> list[str]:
-    return [
-        say("rows.every_row", place=sheet.place, column=column, value=value)
-        for column, value in held.items()
-    ]
 
 
 def _in_column_unit(number: pl.Expr, unit: Unit | None) -> pl.Expr:

@@ -89,8 +89,8 @@ def _english_reasons() -> list[tuple[str, re.Pattern[str]]]:
         (key, re.sub(r"\\{(\w+)\\}", r"(?P<\1>.+)", re.escape(in_english(key, **AS_THEY_ARE))))
         for key in keys("reason.")
     ]
-    ordered = sorted(forms, key=lambda pair: pair[0] != NOT_KEPT)
-    return [(key, re.compile(form)) for key, form in ordered]
+    forms.sort(key=lambda pair: pair[0] != NOT_KEPT)
+    return [(key, re.compile(form)) for key, form in forms]
 
 
 NOT_KEPT = "reason.not_kept"
@@ -294,9 +294,8 @@ def _factor(declared: dy.Float64 | dy.Int64, word: str) -> float | None:
 
 def _is_within(declared: dy.Float64 | dy.Int64, number: float) -> bool:
     """Tell whether the column may hold a number that is to be advised."""
-    is_low = declared.min is not None and number < declared.min
-    is_high = declared.max is not None and number > declared.max
-    return not is_low and not is_high
+    is_above = declared.min is None or number >= declared.min
+    return is_above and (declared.max is None or number <= declared.max)
 
 
 def _figure(text: str, country: Country) -> float:

@@ -73,7 +73,16 @@ if TYPE_CHECKING:
 HELD_ROUND = "held_round"
 DOUBTFUL = (
     *("brackets", "trailing_minus", "decimal_sign", "date_serial", "cross", "grams"),
-    *("hundredths", "near_name", "far_date", "thousands", "from_above", "first_choice", HELD_ROUND),
+    *(
+        "hundredths",
+        "near_name",
+        "far_date",
+        "thousands",
+        "from_above",
+        "first_choice",
+        "held_day",
+        HELD_ROUND,
+    ),
 )
 """Ways of reading that could be wrong, which the officer confirms once for each column."""
 

@@ -83,6 +83,28 @@ def test_a_sheet_for_each_day_needs_no_column_of_days(folder):
     assert good == [[WEDNESDAY], [dt.date(2026, 6, 4)]]
 
 
+def test_the_day_of_last_years_sheet_of_the_same_name_waits_for_a_yes(folder):
+    text = "household_id,model_id,worms_kg,bedding_kg\nH1,two_tray,0.25,1\n"
+    (folder / "3 Jun.csv").write_text(text, encoding="utf-8")
+    path = folder / PROGRAM_FILE
+    held = '[every_row.handovers]\n"3 Jun.csv: handover_date" = "2026-06-03"\n[columns.handovers]\n'
+    held += 'household_id = "household_id"\n'
+    path.write_text(f"{path.read_text('utf-8')}\n{held}", encoding="utf-8")
+    program = read_program(path)
+    following = program.reporting_years[0].model_copy(update={"reporting_year": "2027-28"})
+    program = program.model_copy(update={"reporting_years": (*program.reporting_years, following)})
+
+    def proposed(day):
+        known = {"households": pl.DataFrame({"household_id": ["H1"]})}
+        empty = pl.DataFrame(schema={"handover_id": pl.String, "event_id": pl.String})
+        files = [folder / "3 Jun.csv"]
+        (read,) = read_files(files, program, lambda one: known.get(one, empty), loaded_on=day)
+        return [one.name for one in read.proposals()]
+
+    assert proposed(dt.date(2027, 6, 2)) == []
+    assert proposed(dt.date(2027, 6, 3)) == ["handovers.handover_date.held_day"]
+
+
 def test_a_day_of_another_weekday_is_asked_for(folder):
     text = "Household no,Model,Worms (kg),Bedding (kg)\nH1,two_tray,0.25,1\n"
     looked, _, _ = looked_and_read(folder, {"Mon 3 Jun": text})
