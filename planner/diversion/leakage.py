@@ -82,19 +82,16 @@ class Leakage:
         return (
             residual_kg * landfilled_share,
             not_anyway * landfilled_share,
-            self.net_of_leaks_kg(fed_kg, residual_kg) * landfilled_share,
+            (not_anyway - fed_kg * self.thrown_away_share[rows]) * landfilled_share,
         )
-
-    def net_of_leaks_kg(self, fed_kg: Numbers, residual_kg: Numbers) -> Numbers:
-        """Take both leaks off what went to the residual bin before, landfilled or treated."""
-        rows = (slice(None), *[np.newaxis] * (fed_kg.ndim - 1))
-        not_anyway = residual_kg * (1.0 - self.composted_anyway_share[rows])
-        return np.asarray(not_anyway - fed_kg * self.thrown_away_share[rows])
 
     def kept_out_kg(
         self, fed_kg: Numbers, residual_kg: Numbers, landfilled_share: float
     ) -> Numbers:
-        """Kept out of landfill, the end of the chain; arguments as for `steps_kg`."""
+        """Kept out of landfill, the end of the chain; arguments as for `steps_kg`.
+
+        With a landfilled share of 1, what leaks leave of what went to the residual bin before.
+        """
         return self.steps_kg(fed_kg, residual_kg, landfilled_share)[2]
 
 

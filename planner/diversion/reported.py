@@ -11,7 +11,6 @@ import scipy
 
 from planner.arrays import Flags, Numbers
 from planner.errors import EstimateError
-from planner.messages import say
 from planner.survey.feed import reports_of
 from planner.survey.interval_likelihood import Intervals, fit_log_times
 
@@ -104,7 +103,7 @@ def on_grid(reports: Numbers, grid: float) -> Flags:
     return np.asarray(np.abs(steps - np.round(steps)) < ON_GRID / grid)
 
 
-def heaping(reports: Numbers, weights: Weights, grid: float, within: float) -> Heaping:
+def heaping(reports: Numbers, weights: Weights, grid: float, within: float) -> Heaping | None:
     """Count the reports on round numbers among those written to a finer step.
 
     Like Whipple's index of ages that end in 0 or 5. Reports of nothing are left out, and so
@@ -119,10 +118,10 @@ def heaping(reports: Numbers, weights: Weights, grid: float, within: float) -> H
     grid, within
         Distance of round numbers, and of the numbers among which they are counted.
 
-    Raises
-    ------
-    EstimateError
-        Fewer than ten reports are left.
+    Returns
+    -------
+    Heaping or None
+        None where fewer than ten reports are left.
 
     References
     ----------
@@ -138,7 +137,7 @@ def heaping(reports: Numbers, weights: Weights, grid: float, within: float) -> H
     on_grid_rows = (reports > 0.0) & on_grid(reports, within)
     count = int(on_grid_rows.sum())
     if count < LEAST_REPORTS:
-        raise EstimateError(say("estimate.heaping", count=count, least=LEAST_REPORTS))
+        return None
     own = weights[:, on_grid_rows]
     share = own @ on_grid(reports[on_grid_rows], grid) / own.sum(axis=1)
     return Heaping(share, within / grid, count)
@@ -220,14 +219,13 @@ def reported_feed(
 
 
 def _heaping(raw: Reports, weights: Weights) -> dict[str, Heaping]:
-    found = {}
-    for name, grid in GRIDS.items():
-        amounts = raw.kg if name.endswith("_kg") else raw.litres
-        try:
-            found[name] = heaping(amounts, weights, grid, WRITTEN_WITHIN[name])
-        except EstimateError:
-            continue
-    return found
+    found = {
+        name: heaping(
+            raw.kg if name.endswith("_kg") else raw.litres, weights, grid, WRITTEN_WITHIN[name]
+        )
+        for name, grid in GRIDS.items()
+    }
+    return {name: one for name, one in found.items() if one is not None}
 
 
 def _rounding_change(raw: Reports, weights: Numbers) -> dict[str, float]:

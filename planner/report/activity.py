@@ -32,7 +32,7 @@ def activity_of(
 ) -> Activity:
     """Arrange a year's estimates by month for the account, with query supplies_by_month."""
     routes = diversion.fed_by_route_kg
-    residual = diversion.leakage.net_of_leaks_kg(diversion.fed_kg, routes[:, RESIDUAL])
+    residual = diversion.leakage.kept_out_kg(diversion.fed_kg, routes[:, RESIDUAL], 1.0)
     landfilled = program.landfill.landfilled_share_of_residual_waste
     months = diversion.cohorts.months
     return Activity(

@@ -118,7 +118,7 @@ def test_the_year_before_tells_what_a_bin_costs_beside_its_price_and_what_is_fix
     assert _ledger(year) == (5.0, 5000.0)
     year.areas = pl.DataFrame({"bins_given_in_year": [0]})
     assert _ledger(year) == (None, 5000.0)
-    assert _ledger(SimpleNamespace(costs=rows.clear(), bins_in_year=80)) == (None, None)
+    assert _ledger(SimpleNamespace(costs=rows.clear())) == (None, None)
 
 
 def test_copayments_count_over_the_year_before_and_earlier_bins_by_their_month():
