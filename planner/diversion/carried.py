@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from planner.arrays import Integers, Numbers
-from planner.diversion.cohorts import cohorts, months_between
+from planner.diversion.cohorts import cohorts, months_between, weeks_of
 from planner.diversion.planned import equal_rows, feed_share_ahead, one_bin, still_in_residual_bin
 from planner.tables import RESIDUAL_BIN
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR, MONTHS_PER_YEAR
@@ -140,13 +140,12 @@ def _of_months(
 ) -> tuple[Numbers, Numbers, Numbers]:
     """Bins in use, kilograms fed, and kilograms that would go to the residual bin."""
     given = diversion.cohorts
-    since = (months[0].year - given.months[0].year) * MONTHS_PER_YEAR
-    since += months[0].month - given.months[0].month
+    since = len(months_between(given.months[0], months[0]))
     months_since = np.arange(len(months))[:, None] - np.arange(len(given.months), dtype=float)
     age = given.age_in_middle(since + months_since)
     calendar = np.broadcast_to(np.array([m.month - 1 for m in months])[:, None], age.shape)
     share = capacity(age.ravel(), calendar.ravel()).reshape(-1, *age.shape)
-    scale = diversion.benchmark.by_month(months) * _weeks(months)
+    scale = diversion.benchmark.by_month(months) * weeks_of(months)
     alive, alive_at_end = lives.alive(age), lives.alive(age + 1.0 / 2.0)
     in_use = fed = residual = np.zeros(scale.shape)
     for code, curve in enumerate(diversion.estimates.retained.curves):
@@ -164,12 +163,6 @@ def _of_months(
             kept = np.einsum("dmc,kmc,kdc->dm", still, alive, weighed)
             residual = residual + feed * kept * course
     return in_use, fed, residual
-
-
-def _weeks(months: list[dt.date]) -> Numbers:
-    after = months_between(months[-1], months[-1].replace(year=months[-1].year + 1))[1]
-    days = np.diff([month.toordinal() for month in [*months, after]])
-    return days / DAYS_PER_WEEK
 
 
 @dataclass(frozen=True)

@@ -56,8 +56,7 @@ class Cohorts:
     @property
     def weeks(self) -> Numbers:
         """Length of each month in weeks, shape (months,)."""
-        days = [calendar.monthrange(month.year, month.month)[1] for month in self.months]
-        return np.array(days) / DAYS_PER_WEEK
+        return weeks_of(self.months)
 
     @property
     def calendar_months(self) -> Integers:
@@ -163,6 +162,12 @@ def _mean_by_month(
     counted = np.bincount(month, count, months_count)
     summed = np.bincount(month, count * value, months_count)
     return quotient(summed, counted, otherwise=usual)
+
+
+def weeks_of(months: Sequence[dt.date]) -> Numbers:
+    """Length of each month in weeks, shape (months,)."""
+    days = [calendar.monthrange(month.year, month.month)[1] for month in months]
+    return np.array(days) / DAYS_PER_WEEK
 
 
 def months_between(first: dt.date, before: dt.date) -> list[dt.date]:

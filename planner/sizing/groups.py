@@ -10,6 +10,7 @@ import numpy as np
 import polars as pl
 
 from planner.arrays import Flags, Integers, Numbers, places_of, quotient
+from planner.diversion.cohorts import months_between
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.tables import DWELLINGS
@@ -224,9 +225,7 @@ def registered_share(
     """
     by_month = np.zeros(MONTHS_PER_YEAR)
     for month, count in registrations.iter_rows():
-        by_month[
-            (month.year - from_date.year) * MONTHS_PER_YEAR + month.month - from_date.month
-        ] = count
+        by_month[len(months_between(from_date, month))] = count
     if by_month.sum() < LEAST_REGISTRATIONS:
         left = np.exp2(-np.arange(MONTHS_PER_YEAR + 1) / halving_months)
         return np.asarray((1.0 - left) / (1.0 - left[-1]))
@@ -237,12 +236,8 @@ def share_by_round(
     registered: Numbers, start: dt.date, handover_months: Sequence[dt.date]
 ) -> Numbers:
     """Share of the year's registrations that are in by the middle of each round's month."""
-    place = [
-        (month.year - start.year) * MONTHS_PER_YEAR + month.month - start.month
-        for month in handover_months
-    ]
-    ends = np.arange(MONTHS_PER_YEAR + 1)
-    return np.interp(np.array(place) + MIDDLE_OF_MONTH, ends, registered)
+    places = np.array([len(months_between(start, month)) for month in handover_months])
+    return np.interp(places + MIDDLE_OF_MONTH, np.arange(MONTHS_PER_YEAR + 1), registered)
 
 
 def response_to_copayment(copayment: float, halving_copayment: Numbers) -> Numbers:

@@ -11,8 +11,8 @@ import polars as pl
 import pytest
 
 from planner.diversion.benchmark import YOUNG_MONTHS, RunInFit
-from planner.diversion.carried import _months_to_come, _weeks, another_year, carry_forward
-from planner.diversion.cohorts import cohorts
+from planner.diversion.carried import _months_to_come, another_year, carry_forward
+from planner.diversion.cohorts import cohorts, weeks_of
 from planner.diversion.gross_to_net import gross_to_net
 from planner.diversion.leakage import Leakage
 from planner.diversion.town_year import FACTOR_IDS
@@ -131,9 +131,9 @@ def test_months_run_on_for_the_last_bins_and_not_for_the_first_alone():
 
 
 def test_a_month_to_come_has_the_weeks_of_its_days():
-    assert _weeks([dt.date(2028, 2, 1)]) * 7 == pytest.approx([29])
+    assert weeks_of([dt.date(2028, 2, 1)]) * 7 == pytest.approx([29])
     year_s_end = [dt.date(2026, 11, 1), dt.date(2026, 12, 1)]
-    assert _weeks(year_s_end) * 7 == pytest.approx([30, 31])
+    assert weeks_of(year_s_end) * 7 == pytest.approx([30, 31])
 
 
 def test_what_is_kept_out_follows_the_retention_curve(carried):
