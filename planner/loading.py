@@ -11,16 +11,17 @@ import polars as pl
 from planner.errors import LostCountError
 from planner.intake.control import amounts_of, totals_frame
 from planner.intake.layout import AMOUNTS
-from planner.intake.problems import write_refused
+from planner.intake.problems import refused_list
 from planner.intake.reading import FileIntake, read_files
 from planner.intake.readings import Proposal
-from planner.intake.refused_copy import Refused, origins, write_refused_copy
+from planner.intake.refused_copy import Refused, origins, refused_copy
 from planner.intake.rows import Rows
 from planner.intake.wording import said
 from planner.messages import say
-from planner.paths import PROGRAM_FILE, REFUSED_FOLDER
+from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY, PROGRAM_FILE, REFUSED_FOLDER
 from planner.program import open_program
 from planner.progress import Progress, silent
+from planner.store.files import write_whole
 from planner.store.opening import Store, open_store
 from planner.store.queries import read_query
 from planner.store.writing import Writer, writing
@@ -238,10 +239,11 @@ def _set_out(loaded: LoadedFile, locale: str) -> LoadedFile:
         if not loaded.is_known and copy.exists():
             # of a load of this number that was cut off, or replaced by a backup
             copy.replace(copy.with_stem(f"{copy.stem}_of_another_load"))
+        copy.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
         if not listed.exists() or loaded.load_id is not None:
-            write_refused(listed, loaded.problems)
+            write_whole(listed, refused_list(loaded.problems), mode=OWNER_ONLY)
         if not copy.exists():
-            write_refused_copy(copy, list(loaded.refused), load_id, locale)
+            write_whole(copy, refused_copy(loaded.refused, load_id, locale), mode=OWNER_ONLY)
     except OSError as error:
         why = {"folder": str(copy.parent), "why": error.strerror or ""}
         note = say("load.not_set_out", file=loaded.file, **why)

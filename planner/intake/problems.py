@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import polars as pl
 
 from planner.cells import csv_text
 from planner.intake.wording import KINDS, NOT_KEPT, said, shown_reasons
 from planner.messages import in_english, say
-from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY
 from planner.tables import TABLES
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
 
 SCHEMA = {
     "table_name": pl.String,
@@ -52,19 +45,15 @@ def problems(
     expected: str | pl.Expr,
     heading: str = "",
 ) -> pl.DataFrame:
-    """Make problems of one column.
+    """Make problems of one column; a value of contacts is blanked.
 
     Parameters
     ----------
-    place
-        ``table_name``, ``file`` and ``sheet``.
-    rows
-        ``row_number``, ``record_key`` and ``value``; a value of contacts is blanked.
+    place, rows
+        ``table_name``, ``file`` and ``sheet``; ``row_number``, ``record_key`` and ``value``.
     reason, expected
         Few words for the reason, in English as it is stored; what to write instead, in the
         officer's language.
-    heading
-        What the officer calls the column, where a heading does.
     """
     why = pl.lit(reason) if isinstance(reason, str) else reason
     wanted = pl.lit(expected) if isinstance(expected, str) else expected
@@ -222,25 +211,9 @@ def worded(problems: pl.DataFrame) -> pl.DataFrame:
     return problems.with_columns(said_so.alias("told"), named.alias("named"))
 
 
-def write_refused(path: Path, problems: pl.DataFrame) -> None:
-    """Write every problem to a CSV file that a spreadsheet opens right and cannot run."""
+def refused_list(problems: pl.DataFrame) -> bytes:
+    """Write every problem as a CSV file that a spreadsheet opens right and cannot run."""
     names = ("file", "sheet", "row_number", "column_name", "value", "reason", "expected")
     shown = worded(problems).with_columns(reason="told", column_name="named").select(names)
     shown = shown.rename({name: say(f"list.{name}") for name in names})
-    with written_aside(path) as aside:
-        aside.write_text(csv_text(shown), encoding="utf-8-sig", newline="")
-
-
-@contextmanager
-def written_aside(path: Path) -> Iterator[Path]:
-    """Name a file to write beside the one that is meant, and put it there when whole."""
-    aside = path.with_name(f"{path.name}.part")
-    path.parent.mkdir(mode=FOLDER_OF_ITS_OWNER, exist_ok=True)
-    try:
-        # rows of officers hold personal details wherever they were written
-        aside.unlink(missing_ok=True)
-        aside.touch(mode=OWNER_ONLY)
-        yield aside
-        aside.replace(path)
-    finally:
-        aside.unlink(missing_ok=True)
+    return csv_text(shown).encode("utf-8-sig")

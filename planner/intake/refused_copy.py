@@ -18,16 +18,15 @@ from planner.cells import held_text, put_record
 from planner.intake.cells import MOVED, TWICE, UNCLEAR, country, parsed
 from planner.intake.contracts import CONTRADICTION, SHIFTED
 from planner.intake.headings import REFUSAL_HEADING
-from planner.intake.problems import causes_and_waiting, worded, written_aside
+from planner.intake.problems import causes_and_waiting, worded
 from planner.intake.template import number_format
 from planner.intake.vocabulary import columns_of_sheet
 from planner.messages import in_each_language, in_english, say
 from planner.tables import TABLES
-from planner.workbooks import sheet_name
+from planner.workbooks import file_bytes, sheet_name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
+    from collections.abc import Iterator, Sequence
 
     from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
@@ -138,17 +137,12 @@ _COMMENT_WIDTH, _COMMENT_HEIGHT = 320, 120
 _ORIGIN = r"^(?P<load_id>L\d+)(?:, sheet (?P<sheet>.*))?, row (?P<row_number>\d{1,9})$"
 
 
-def write_refused_copy(path: Path, refused: list[Refused], load_id: str, locale: str) -> None:
+def refused_copy(refused: Sequence[Refused], load_id: str, locale: str) -> bytes:
     """Write the refused rows under their own headings, the offending cells marked.
 
     Numbers and dates that were read are written as such, so that they mean the same in
     the workbook; what was not read is written as it was found. Nothing is written that a
     spreadsheet would run.
-
-    Parameters
-    ----------
-    path
-        Workbook to write; its folder is made. It is there whole or not at all.
     """
     book = Workbook(write_only=True)
     titles: set[str] = set()
@@ -157,8 +151,7 @@ def write_refused_copy(path: Path, refused: list[Refused], load_id: str, locale:
         rows = tables[0].rows
         sheet = book.create_sheet(sheet_name(rows.source.label or rows.table, titles))
         _write_sheet(sheet, tables, load_id, locale)
-    with written_aside(path) as aside:
-        book.save(aside)
+    return file_bytes(book)
 
 
 def origins(rows: Rows) -> pl.DataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import zipfile
@@ -65,6 +66,10 @@ def copy_of(folder, load_id="L0001"):
 def test_the_copy_holds_the_refused_rows_alone_under_the_officers_headings(folder):
     text = COSTS + "1,1/3/2025,bins,5,Jo\n2,31/2/2025,bins,7.5,Jo\n3,2/3/2025,binns,8,Al\n"
     load(folder, csv(folder, "ledger costs.csv", text))
+    if os.name == "posix":  # they may hold personal details
+        written = [folder / REFUSED_FOLDER, *(folder / REFUSED_FOLDER).iterdir()]
+        assert len(written) == 3
+        assert [path.stat().st_mode & 0o077 for path in written] == [0, 0, 0]
     sheet = openpyxl.load_workbook(copy_of(folder))["ledger costs"]
     headings, *rows = sheet.iter_rows(min_row=2, values_only=True)
     assert headings == (

@@ -12,7 +12,7 @@ from planner.errors import IntakeError, ProgramError
 from planner.intake.guessing import guess_sheet
 from planner.intake.questions import NOTHING, Answers
 from planner.intake.reading import context_of, read_files
-from planner.intake.refused_copy import Refused, write_refused_copy
+from planner.intake.refused_copy import Refused, refused_copy
 from planner.intake.sheets import read_sheets
 from planner.looking import look_at_files
 from planner.paths import PROGRAM_FILE, TEMPLATES
@@ -202,7 +202,7 @@ def test_a_sheet_of_one_round_needs_no_column_for_it(folder):
     assert good == [("Spring 2025", "H1"), ("R2", "H1"), ("R2", "H2")]
     # the copy of the refused row is another file, and still of that round
     refused = Refused(intake.sheets[0], intake.sheets[0].problems)
-    write_refused_copy(folder / "copy.xlsx", [refused], "L0001", "en_GB")
+    (folder / "copy.xlsx").write_bytes(refused_copy([refused], "L0001", "en_GB"))
     head, row = list(openpyxl.load_workbook(folder / "copy.xlsx").active.values)[1:3]
     assert dict(zip(head, row, strict=True))["wave_id"] == "Spring 2025"
     # a round that nobody lists is refused, as it is where a column names it

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 
 from planner.errors import IntakeError
-from planner.intake.refused_copy import TWICE, Refused, write_refused_copy
+from planner.intake.refused_copy import TWICE, Refused, refused_copy
 from planner.tables import MADE_KEYS, TABLES
 from tests.unit.intake.conftest import nothing_known
 from tests.unit.intake.told import sentences
@@ -57,7 +57,7 @@ def test_two_bins_of_a_day_are_marked_at_their_household_in_the_copy_to_fix(read
     rows = "H1,4/3/2026,two_tray,0.45,0.5\nH1,4/3/2026,two_tray,0.25,0.5\n"
     (found,) = read({"handovers.csv": GIVEN + rows}, known_households)[0].sheets
     copy = tmp_path / "copy.xlsx"
-    write_refused_copy(copy, [Refused(found, found.problems)], "L0001", "en_GB")
+    copy.write_bytes(refused_copy([Refused(found, found.problems)], "L0001", "en_GB"))
     *_, last = openpyxl.load_workbook(copy).active.values
     (marked,) = [cell for cell in last if str(cell).endswith(" H1")]
     assert marked.startswith(TWICE)

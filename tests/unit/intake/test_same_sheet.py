@@ -9,7 +9,7 @@ from planner.errors import ProgramError
 from planner.intake.guessing import guess_sheet
 from planner.intake.questions import Answers, Asker
 from planner.intake.reading import context_of, read_files
-from planner.intake.refused_copy import Refused, write_refused_copy
+from planner.intake.refused_copy import Refused, refused_copy
 from planner.intake.same_sheet import parted
 from planner.intake.sheets import read_sheets
 from planner.tables import TABLES
@@ -157,7 +157,7 @@ def test_a_wrong_cell_is_marked_once_and_the_copy_is_one_sheet(tmp_path, told):
     refused = [
         Refused(rows, rows.problems) for rows in intake.sheets if not rows.problems.is_empty()
     ]
-    write_refused_copy(tmp_path / "copy.xlsx", refused, "L0001", "en_GB")
+    (tmp_path / "copy.xlsx").write_bytes(refused_copy(refused, "L0001", "en_GB"))
     book = openpyxl.load_workbook(tmp_path / "copy.xlsx")
     (sheet,) = book.worksheets
     assert sheet.max_row == 3

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-import os
 import shutil
 import zipfile
 from pathlib import Path
@@ -15,8 +14,6 @@ import polars as pl
 import pytest
 
 from planner.errors import StoreError
-from planner.intake.problems import SCHEMA as PROBLEMS
-from planner.intake.problems import write_refused
 from planner.paths import (
     BACKUP_FOLDER,
     CONTACTS_FILE,
@@ -404,12 +401,3 @@ def test_a_moved_folder_reaches_its_backups_at_their_old_place(encrypted, tmp_pa
     assert moved / BACKUP_FOLDER / inside.name in erased.backups
     assert erased.unreachable == ()
     assert holding(moved, tmp_path, FORBIDDEN) == set()
-
-
-def test_refused_rows_are_their_owners_alone(tmp_path):
-    problem = dict.fromkeys(PROBLEMS, "x") | {"row_number": 1}
-    path = tmp_path / "refused" / "L0001.csv"
-    write_refused(path, pl.DataFrame([problem], schema=PROBLEMS))
-    if os.name == "posix":
-        assert path.stat().st_mode & 0o077 == 0
-        assert path.parent.stat().st_mode & 0o077 == 0
