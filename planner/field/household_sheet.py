@@ -127,29 +127,18 @@ LETTER_COLUMNS = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class LetterWords:
-    """What every letter says, and its sheet's language and council."""
-
-    sheet: SheetWords
-    texts: dict[str, str]
-
-
-def letter_words(sheet: SheetWords) -> LetterWords:
+def letter_words(sheet: SheetWords) -> dict[str, str]:
     """Say what the same letter says to everyone."""
     say = sheet.messages.say
     before, _, after = say("letter.greeting", name="\n").partition("\n")
     texts = {name: say(f"letter.{name}") for name in ("subject", "thanks", "next", "sign")}
-    return LetterWords(
-        sheet,
-        {
-            **texts,
-            "greeting_before": before,
-            "greeting_after": after,
-            "council": sheet.council,
-            "help_contact": sheet.texts["help_contact"],
-        },
-    )
+    return {
+        **texts,
+        "greeting_before": before,
+        "greeting_after": after,
+        "council": sheet.council,
+        "help_contact": sheet.texts["help_contact"],
+    }
 
 
 def letters_of(

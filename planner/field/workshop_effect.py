@@ -43,12 +43,7 @@ class WorkshopEffect:
     expected_count: float
     # hazard of those who came over that of others, with its exact 95% interval; None where too few
     # stops are to be expected
-    ratio: float | None
-    low: float | None
-    high: float | None
-    # how strongly something not recorded would have to go with both coming and keeping to explain
-    # the ratio away, as a risk ratio
-    e_value: float | None
+    ratio: tuple[float, float, float] | None = None
 
 
 def read_workshop_effect(folder: Path, on_date: dt.date) -> WorkshopEffect:
@@ -92,9 +87,7 @@ def compare(spells: pl.DataFrame, workshops_count: int, attended_count: int) -> 
     known = spells.filter(pl.col("has_stopped").is_not_null())
     stopped = known["has_stopped"].to_numpy().astype(float)
     taught = known["is_taught"].to_numpy()
-    nothing = WorkshopEffect(
-        workshops_count, attended_count, int(stopped[taught].sum()), 0.0, None, None, None, None
-    )
+    nothing = WorkshopEffect(workshops_count, attended_count, int(stopped[taught].sum()), 0.0)
     if stopped[~taught].sum() < LEAST_STOPPED:
         return nothing
     design = stopping_design(known, ADJUSTED_FOR)
@@ -107,8 +100,7 @@ def compare(spells: pl.DataFrame, workshops_count: int, attended_count: int) -> 
     counted = replace(nothing, expected_count=mine)
     if mine < LEAST_EXPECTED:
         return counted
-    ratio, low, high = rate_ratio(seen, (mine, float(seen[1])))
-    return replace(counted, ratio=ratio, low=low, high=high, e_value=e_value(ratio))
+    return replace(counted, ratio=rate_ratio(seen, (mine, float(seen[1]))))
 
 
 def rate_ratio(
@@ -133,6 +125,8 @@ def rate_ratio(
 def e_value(ratio: float) -> float:
     """How strong a hidden cause must be, as a risk ratio, to explain a ratio away.
 
+    So strongly would something not recorded have to go with both coming and keeping.
+
     Examples
     --------
     >>> round(e_value(3.9), 2)
@@ -150,10 +144,9 @@ def workshop_lines(found: WorkshopEffect) -> Iterator[str]:
     came = {"households": found.attended_count, "workshops": found.workshops_count}
     yield say("taught.came", **came)
     expected = spoken().number(found.expected_count, 1)
-    if found.ratio is None or found.low is None or found.high is None or found.e_value is None:
+    if found.ratio is None:
         yield say("taught.too_few", stopped=found.stopped_count, expected=expected)
         return
-    limits = spoken().with_interval(found.ratio, found.low, found.high)
-    ratio = say("taught.ratio", **limits)
+    ratio = say("taught.ratio", **spoken().with_interval(*found.ratio))
     yield say("taught.stopped", stopped=found.stopped_count, expected=expected, ratio=ratio)
-    yield say("taught.keen", times=spoken().number(found.e_value, 1))
+    yield say("taught.keen", times=spoken().number(e_value(found.ratio[0]), 1))

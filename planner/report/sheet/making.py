@@ -20,7 +20,6 @@ from planner.factors import FactorTable
 from planner.field.household_sheet import (
     PICTURES,
     TEXTS,
-    LetterWords,
     SheetWords,
     letter_words,
     letters_of,
@@ -86,8 +85,8 @@ def write_sheets(
     }
     merged, private = None, folder / PRIVATE_FOLDER / "thank-you-letters.xlsx"
     if asked.letters:
-        letter = letter_document(letter_words(words))
-        content[stem.with_name(f"thank-you-letter-{language}.docx")] = letter
+        letter = stem.with_name(f"thank-you-letter-{language}.docx")
+        content[letter] = letter_document(words)
         merged = _letters(folder, words)
     files = (*content, *([private] if asked.letters else []))
     refuse_there(files, "file.there_add_force", ReportError, forced=asked.force)
@@ -200,9 +199,10 @@ def sheet_document(words: SheetWords, template: Path | None = None) -> bytes:
     return content
 
 
-def letter_document(letter: LetterWords) -> bytes:
+def letter_document(words: SheetWords) -> bytes:
     """Set the thank-you letter as a Word document with merge fields."""
-    filling = _filling(letter.sheet, letter.texts, letter.texts["subject"], {})
+    texts = letter_words(words)
+    filling = _filling(words, texts, texts["subject"], {})
     (content,) = filled(LETTER_TEMPLATE, filling)
     return content
 

@@ -13,7 +13,7 @@ from docx.oxml.ns import qn
 
 from planner.errors import ReportError
 from planner.factors import read_factors
-from planner.field.household_sheet import PICTURES, TEXTS, letter_words, letters_of, sheet_words
+from planner.field.household_sheet import PICTURES, TEXTS, letters_of, sheet_words
 from planner.figures import FigureRegister
 from planner.paths import SAMPLE_PROGRAMS, TEMPLATES
 from planner.program import read_program
@@ -196,7 +196,7 @@ def test_a_result_that_may_be_nothing_is_not_told():
 
 def test_the_letter_holds_a_merge_field_for_each_column_it_uses_and_no_name():
     words = words_in("fr_FR")
-    content = letter_document(letter_words(words))
+    content = letter_document(words)
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         body = archive.read("word/document.xml").decode()
     fields = set(re.findall(r"MERGEFIELD (\w+)", body))
