@@ -8,21 +8,13 @@ from __future__ import annotations
 
 from typing import Any
 
-INK = "#20292B"
-"""Text and axes."""
-
-MUTED = "#5F6B6E"
-"""Notes, units and what stands behind."""
-
-MAIN = "#1D5B63"
-"""What the reader should see first."""
-
+INK = "#20292B"  # text and axes
+MUTED = "#5F6B6E"  # notes, units and what stands behind
+MAIN = "#1D5B63"  # what the reader should see first
 FILL = "#5C979E"
 """Bars of the reporting year: light enough for an interval drawn over them in ink."""
 
-BAND = "#B9D0D2"
-"""Intervals and months before the reporting year."""
-
+BAND = "#B9D0D2"  # intervals and months before the reporting year
 BAND_80, BAND_50 = "#8DB4B8", "#5C979E"
 """Darker bands inside an interval: eight and five chances in ten."""
 
@@ -35,15 +27,9 @@ A pale band is told from paper, and a band from the next, by the line between th
 contrast of 3:1 to both (WCAG 2.1, 1.4.11), in grey as well.
 """
 
-ACCENT = "#9A4F0F"
-"""Targets."""
-
-RULE = "#C8CFD0"
-"""Thin lines of tables and grids."""
-
-SHADE = "#EEF2F2"
-"""Ground of heading rows."""
-
+ACCENT = "#9A4F0F"  # targets
+RULE = "#C8CFD0"  # thin lines of tables and grids
+SHADE = "#EEF2F2"  # ground of heading rows
 BODY_POINTS = 10
 TITLE_POINTS = 16
 SECTION_POINTS = 12

@@ -31,10 +31,6 @@ from planner.report.inputs import of_key
 from planner.report.wording import labelled
 from planner.units import KG_PER_T
 
-QUANTILES = (50, 80)
-"""Middle shares of the draws that a graded band shows inside the 95% interval [%]."""
-
-
 PLANNED_AHEAD = {
     "next_plan_bins": "plan_bins",
     "next_plan_cost": "plan_cost",
@@ -99,7 +95,7 @@ def _over(
 def _add_target(out: Writer) -> None:
     """Add the chance that a closed year reached its target, and the middle ranges."""
     tonnes = (out.year.diversion.kept_out_kg / KG_PER_T)[:, out.months].sum(axis=1)
-    for percent in QUANTILES:
+    for percent in (50, 80):
         tail = (1.0 - percent / 100.0) / 2.0
         low, high = (float(one) for one in np.quantile(tonnes[1:], (tail, 1.0 - tail)))
         out.put("middle_range_t[{percent}]", (float(tonnes[0]), low, high), percent=percent)

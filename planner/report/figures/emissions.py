@@ -28,7 +28,6 @@ from planner.figures import interval
 from planner.messages import paper, said
 from planner.program import Emissions
 from planner.report.activity import with_most_leakage
-from planner.report.disclosure.parts import HIDDEN
 from planner.report.figures import CATALOGUE, LISTS
 from planner.report.inputs import of_factors, of_rows
 from planner.report.wording import lower_first
@@ -142,10 +141,9 @@ def _add_months(out: Writer) -> None:
     for place, day in enumerate(months):
         month = f"{day:%Y-%m}"
         shown_id = f"kept_out_of_landfill_t_in_month[{month}]"
-        is_hidden = shown_id in out.register and out.register[shown_id].value is None
-        found = None if is_hidden else by_month[:, place]
+        hides = shown_id in out.register and out.register[shown_id].value is None
         declared = "landfill_methane_avoided_in_month_t_co2e[{month}]"
-        out.put(declared, found, why=HIDDEN, month=month)
+        out.put(declared, by_month[:, place], hides=hides, month=month)
 
 
 BY_CHANCE = 8.0

@@ -16,7 +16,6 @@ from planner.figures import FigureRegister
 from planner.messages import said
 from planner.program import label_of_date
 from planner.report.disclosure.parts import (
-    HIDDEN,
     hidden_by_change,
     hidden_parts,
     is_small,
@@ -69,24 +68,21 @@ def add_giveaway(
     hidden |= _hidden_households(out.counted, reports, issued)
     areas, label = out.counted.counts.areas, out.counted.reporting_year.reporting_year
 
-    def count(name: str, value: float, *, is_hidden: bool, **words: str) -> None:
-        out.put(name, None if is_hidden else value, words, why=HIDDEN)
-
     for name, column in (
         ("bins_given", "bins_given_in_year"),
         ("bins_given_to_date", "bins_given_to_date"),
         ("households_served", "households_served_in_year"),
         ("households_served_to_date", "households_served_to_date"),
     ):
-        is_hidden = name in hidden or f"{name}[{label}]" in hidden
-        count(name, float(areas[column].sum()), is_hidden=is_hidden)
+        hides = name in hidden or f"{name}[{label}]" in hidden
+        out.put(name, float(areas[column].sum()), hides=hides)
     for month, bins in bins_by_month(out.counted).items():
-        is_hidden = f"bins_given_in_month[{month}]" in hidden
-        count("bins_given_in_month[{month}]", bins, is_hidden=is_hidden, month=month)
+        hides = f"bins_given_in_month[{month}]" in hidden
+        out.put("bins_given_in_month[{month}]", bins, hides=hides, month=month)
     by_area = areas.select("area_id", "area_name", "bins_given_in_year")
     for area_id, area, bins in by_area.iter_rows():
-        is_hidden = area_id in hidden_ids
-        count("bins_given[{area_id}]", bins, is_hidden=is_hidden, area_id=area_id, area=area)
+        hides = area_id in hidden_ids
+        out.put("bins_given[{area_id}]", bins, hides=hides, area_id=area_id, area=area)
 
 
 def add_quantities(out: Writer) -> None:
@@ -97,8 +93,8 @@ def add_quantities(out: Writer) -> None:
         charged = out.year.activity.supplies.charged(basis)
         words = {"basis": basis, "basis_words": said(f"basis.{basis}")}
         for name, column in QUANTITIES.items():
-            found = None if is_hidden else charged[column]
-            out.put(f"account_quantity[{{basis}}.{name}]", found, words, why=HIDDEN)
+            declared = f"account_quantity[{{basis}}.{name}]"
+            out.put(declared, charged[column], words, hides=is_hidden)
 
 
 def add_targets(out: Writer) -> None:
@@ -164,18 +160,18 @@ def add_problems(out: Writer, issued: Iterable[FigureRegister] = ()) -> None:
     if not whole:
         return
     totals = [total for one in before if (total := shown_total(one, PROBLEMS)) is not None]
-    is_hidden = is_small(households, out.threshold) or any(
+    hides = is_small(households, out.threshold) or any(
         is_small(abs(whole - total), out.threshold) for total in totals
     )
-    out.put(PROBLEMS, None if is_hidden else whole, why=HIDDEN)
+    out.put(PROBLEMS, whole, hides=hides)
     for grouping in BY:
         mine = rows.filter(pl.col("grouping") == grouping)
         hidden = _hidden_problems(mine, before, out.threshold)
         for part, count in mine.select("part", "problems_count").iter_rows():
-            found = None if f"{grouping}: {part}" in hidden else count
             words = {"grouping": grouping, "grouping_words": said(f"grouping.{grouping}")}
             words |= {"part": part, "part_words": part_words(grouping, part)}
-            out.put("problems_told[{grouping}: {part}]", found, words, why=HIDDEN)
+            hides = f"{grouping}: {part}" in hidden
+            out.put("problems_told[{grouping}: {part}]", count, words, hides=hides)
 
 
 def part_words(grouping: str, part: str) -> str:

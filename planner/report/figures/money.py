@@ -100,7 +100,7 @@ def _add_copayments_of(out: Writer, suffix: str, sums: Copayments, *, hides: boo
     why = HIDDEN if hides else NO_LEDGER
     in_ledger = sums.in_ledger if has_ledger else None
     out.put(f"copayments_in_ledger{suffix}", in_ledger, why=NO_LEDGER)
-    out.put(f"copayments_at_handover{suffix}", None if hides else sums.at_handover, why=HIDDEN)
+    out.put(f"copayments_at_handover{suffix}", sums.at_handover, hides=hides)
     gap = sums.difference if has_ledger and not hides else None
     out.put(f"copayments_difference{suffix}", gap, why=why, said=_difference_words(sums))
 

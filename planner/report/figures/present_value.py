@@ -19,7 +19,7 @@ from planner.report.appraising import (
     labels,
     tonnes_by_year,
 )
-from planner.report.disclosure.parts import HIDDEN, is_small
+from planner.report.disclosure.parts import is_small
 from planner.report.figures.money import NO_LEDGER
 from planner.report.figures.writer import Writer, number_if_known
 from planner.report.inputs import of_factors, of_key
@@ -81,7 +81,7 @@ def _add_by_year(out: Writer, appraisal: Appraisal) -> None:
             ("from_residual_bin_t_by_year[{label}]", residual_t[:, place]),
             ("avoided_disposal_cost_by_year[{label}]", appraisal.avoided[:, place]),
         ):
-            out.put(name, None if is_hidden else draws, why=HIDDEN, label=label, said=period)
+            out.put(name, draws, hides=is_hidden, label=label, said=period)
 
 
 def _add_service_life(out: Writer, appraisal: Appraisal) -> None:

@@ -10,7 +10,7 @@ from planner.arrays import Numbers, quotient
 from planner.figures import INTERVAL_PERCENT
 from planner.messages import paper, said
 from planner.program import label_of_date
-from planner.report.disclosure.parts import HIDDEN, hidden_parts, hides_part, is_small
+from planner.report.disclosure.parts import hidden_parts, hides_part, is_small
 from planner.report.wording import listing
 from planner.survey.retention import active_months
 from planner.survey.stopping_season import NO_SEASON, SeasonBelief
@@ -102,8 +102,8 @@ def _add_observed(out: Writer) -> None:
         answers = said("said.the_answers") if hides_a_round else said("said.answers_of_band", count)
         words = {"first": first, "last": last, "answers": answers}
         words["mean_months"] = paper().number(observed.mean_months[place], 1)
-        share = None if place in hidden else observed.in_use_share[:, place]
-        out.put("retention_observed[{first}-{last}]", share, words, why=HIDDEN)
+        share = observed.in_use_share[:, place]
+        out.put("retention_observed[{first}-{last}]", share, words, hides=place in hidden)
 
 
 def _add_nonparametric(out: Writer) -> None:
@@ -148,9 +148,8 @@ def _add_bin_months(out: Writer) -> None:
     out.put("bin_months_in_use_to_date", by_cohort.sum(axis=1))
     for place, day in enumerate(given.months):
         month = f"{day:%Y-%m}"
-        is_hidden = out.register[f"bins_given_in_month[{month}]"].value is None
-        found = None if is_hidden else by_cohort[:, place]
-        out.put("bin_months_in_use[{month}]", found, why=HIDDEN, month=month)
+        hides = out.register[f"bins_given_in_month[{month}]"].value is None
+        out.put("bin_months_in_use[{month}]", by_cohort[:, place], hides=hides, month=month)
 
 
 def add_bins_by_year(out: Writer) -> None:
@@ -175,8 +174,8 @@ def add_bins_by_year(out: Writer) -> None:
     )
     in_use = in_use * out.year.diversion.still_held_share
     for place, name in enumerate(names):
-        found = None if place in hidden else in_use[:, labels == name].sum(axis=1)
-        out.put("bins_in_use_by_year_given[{label}]", found, why=HIDDEN, label=name)
+        found = in_use[:, labels == name].sum(axis=1)
+        out.put("bins_in_use_by_year_given[{label}]", found, hides=place in hidden, label=name)
 
 
 def headlines(measured: TownYear, year: Year) -> dict[str, Numbers]:

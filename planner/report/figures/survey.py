@@ -138,12 +138,12 @@ def add_response(out: Writer) -> None:
 
 def _add_model(out: Writer, wave: WaveWeights) -> None:
     for place, row in enumerate(wave.terms.to_dicts()):
-        is_hidden = hides_part(row["answered_count"], row["asked_count"], out.threshold)
+        hides = hides_part(row["answered_count"], row["asked_count"], out.threshold)
         key = _NO_KEY.sub("_", row["category"].lower())
         out.put(
             "response_odds_ratio[{wave_id}|{known}: {category}]",
-            None if is_hidden else wave.odds_ratio[:, place],
-            why=HIDDEN,
+            wave.odds_ratio[:, place],
+            hides=hides,
             wave_id=wave.wave_id,
             known=KNOWN_BEFORE[row["covariate"]],
             language=said(f"known.{row['covariate']}"),

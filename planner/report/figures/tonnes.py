@@ -169,8 +169,7 @@ def _add_months(out: Writer) -> None:
         ),
     ):
         for place, month in enumerate(bins_by_month(out.year)):
-            found = None if month in hides else draws[:, place]
-            out.put(f"{name}[{{month}}]", found, why=HIDDEN, month=month)
+            out.put(f"{name}[{{month}}]", draws[:, place], hides=month in hides, month=month)
 
 
 def _tonnes(kg: Numbers) -> Numbers:

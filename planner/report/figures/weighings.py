@@ -60,9 +60,8 @@ def _add_weeks(out: Writer) -> None:
         ("season", level.season_weeks_count, season.households_count if season else 0),
     ):
         counts = (households_count, weeks_count)
-        is_hidden = any(is_small(count, out.threshold) for count in counts)
-        weeks = None if is_hidden else float(weeks_count)
-        out.put(f"diary_weeks[{use}]", weeks, why=HIDDEN, window_days=DIARY_WINDOW_DAYS)
+        hides, days = any(is_small(one, out.threshold) for one in counts), DIARY_WINDOW_DAYS
+        out.put(f"diary_weeks[{use}]", float(weeks_count), hides=hides, window_days=days)
     if level.weight > 0.0 and not is_small(level.households_count, out.threshold):
         out.put("diary_to_surveyed_feed", level.ratio, weight=paper().share(level.weight))
 
@@ -83,10 +82,9 @@ def _add_season(out: Writer) -> None:
 def _add_recall(out: Writer) -> None:
     recall = out.year.diversion.recall
     asked = recall.before_count + recall.recalled_count
-    is_hidden = hides_part(recall.recalled_count, asked, out.threshold)
-    share = None if is_hidden else recall.recalled_share
+    hides = hides_part(recall.recalled_count, asked, out.threshold)
     counts = {"recalled": recall.recalled_count, "asked": asked}
-    out.put("baseline_recalled_share", share, counts, why=HIDDEN)
+    out.put("baseline_recalled_share", recall.recalled_share, counts, hides=hides)
     words = said("said.recall_believed")
     if recall.data_share > 0.0:
         words = said("said.recall_measured", share=paper().share(recall.data_share))

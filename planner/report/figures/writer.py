@@ -97,6 +97,7 @@ class Writer:
         found: Found,
         shared: Mapping[str, object] | None = None,
         *,
+        hides: bool = False,
         why: str = "",
         also: Iterable[Input] = (),
         **more: object,
@@ -107,9 +108,11 @@ class Writer:
         ----------
         declared_id
             Id as it was declared.
+        hides
+            Whether it is not shown, since it would tell of a few; it names no inputs then.
         why
             Why there is no value, in place of the method: a key of the words, as
-            ``why.no_ledger``, or a sentence. What is hidden names no inputs.
+            ``why.no_ledger``, or a sentence.
         also
             Inputs beyond those declared.
         shared, more
@@ -119,6 +122,8 @@ class Writer:
         one = self.catalogue[declared_id]
         words = {**self._of_dates(), **self._standing(one.rests_on), **(shared or {}), **more}
         currency = self.counted.program.council.currency if "{currency}" in one.unit else ""
+        if hides:
+            found, why = None, HIDDEN
         is_hidden = found is None and why == HIDDEN
         inputs = () if is_hidden else (*self._inputs(one.rests_on, words), *also)
         figure_id, label = one.id.format(**words), _said(one.label_key, words)

@@ -198,7 +198,6 @@ SCENES: dict[str, Scene] = {
 
 SIDE = 10.0
 INCHES = 2.0
-DOTS_PER_INCH = 200
 PEN = 3.2
 THIN = 2.0
 
@@ -223,9 +222,7 @@ def drawn(scene: Scene, file_format: str) -> bytes:
         scene(axes)
         out = io.BytesIO()
         undated = {"Date": None} if file_format == "svg" else {"Software": None}
-        figure.savefig(
-            out, format=file_format, dpi=DOTS_PER_INCH, metadata=undated, transparent=True
-        )
+        figure.savefig(out, format=file_format, dpi=200, metadata=undated, transparent=True)
     return out.getvalue()
 
 

@@ -16,9 +16,6 @@ from planner.rounding import CENTS
 
 DIFFERENCE = "0.0E+00"
 
-MOST_PLACES = 3
-"""A column of tonnes goes to the kilogram, no further."""
-
 
 def number_format(unit: str, places: int, wording: Wording) -> str:
     r"""Format code for a figure's unit; the reader's program puts its own separators in.
@@ -111,7 +108,7 @@ def to_cents(value: float, unit: str, wording: Wording) -> float:
 def column_places(figures: Iterable[Figure]) -> int:
     """Decimals for a column of like figures: the middle of what their intervals allow."""
     places = [decimals(figure) for figure in figures if figure.value is not None]
-    return min(MOST_PLACES, max(0, statistics.median_low(places))) if places else 0
+    return min(3, max(0, statistics.median_low(places))) if places else 0
 
 
 def columns_of_figures(

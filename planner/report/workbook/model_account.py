@@ -14,9 +14,7 @@ from planner.report.workbook.model_months import ModelMonths
 from planner.report.workbook.page import Book, Page
 
 NAME = "sheet.model.account"
-WIDTHS = (44, *[12] * 9)
 TONNES = "#,##0.0000"
-PLAIN = "#,##0.0"
 QUANTITIES = ("new_plastic", "recycled_plastic", "bedding", "worms", "moved", "trips")
 FREIGHT = "+".join(
     f"{leg}_km*({leg}_freight_kg_co2e_per_t_km+{leg}_freight_supply_kg_co2e_per_t_km)"
@@ -60,7 +58,7 @@ def add_model_account(
     landfill: Mapping[str, Sequence[str]],
 ) -> str:
     """Write the sheet from those before; give the address of the net over 100 years."""
-    page = book.page(NAME, WIDTHS, landscape=True)
+    page = book.page(NAME, (44, *[12] * 9), landscape=True)
     page.title(said("model.account.title", year=register.reporting_year))
     page.note("model.account.note")
     cells = _add_quantities(page, register, months)
@@ -105,7 +103,7 @@ def _add_quantities(
         row = first + len(rows)
         figures = [register[f"account_quantity[{basis}.{name}]"] for basis in BASES]
         words = said(f"model.account.{name}")
-        rows.append([words, *(Number(figure.value, PLAIN, not_shown) for figure in figures)])
+        rows.append([words, *(Number(figure.value, "#,##0.0", not_shown) for figure in figures)])
         for basis, column, figure in zip(BASES, "BCD", figures, strict=True):
             if figure.value is not None:
                 cells[basis, name] = f"${column}${row}"

@@ -34,9 +34,7 @@ HEADINGS = (
 FIRST_AGE = len(HEADINGS) + 1
 """Column of the bins that are given in the month itself; each further column is a month older."""
 
-WIDTHS = (26, 13, 13, 14, 12, 14)
-AGE_WIDTH = 8
-PER_CENT, MIX = "0.0%", "0.0000"
+PER_CENT = "0.0%"
 
 
 def add_model_cohorts(book: Book, register: FigureRegister) -> dict[str, str]:
@@ -48,9 +46,9 @@ def add_model_cohorts(book: Book, register: FigureRegister) -> dict[str, str]:
     )
     weeks: dict[str, str] = {}
     # the columns of ages are to be looked at on the screen; paper takes what they add up to
-    page = book.page(NAME, WIDTHS)
+    page = book.page(NAME, (26, 13, 13, 14, 12, 14))
     for age in range(len(months)):
-        page.sheet.column_dimensions[_letter(age)].width = AGE_WIDTH
+        page.sheet.column_dimensions[_letter(age)].width = 8
     page.title("model.cohorts.title")
     page.note("model.cohorts.note")
     page.row += 1
@@ -127,7 +125,7 @@ def _month_row(
         cells += [not_shown, not_shown]
     elif in_use > 0.0:
         mix = found / (in_use * weeks)
-        cells += [Number(mix, MIX), Formula(f"D{row}*C{row}*E{row}", found, "#,##0.0")]
+        cells += [Number(mix, "0.0000"), Formula(f"D{row}*C{row}*E{row}", found, "#,##0.0")]
     else:
         cells += [None, Number(found, "#,##0.0")]
     for age in range(place + 1):

@@ -24,7 +24,6 @@ from planner.report.workbook.page import Book, Page
 from planner.units import KG_PER_T
 
 NAME = "sheet.model.months"
-WIDTHS = (13, 14, 14, 16, 11, 14, 16, 16, 15, 13, 13)
 OF_SHARES = ("model.months.share_ratio", "model.months.share", "model.months.residual")
 COMPARED = ("model.kept_out", "model.months.reported", "model.months.difference")
 OF_FEED = ("model.bin_weeks", "model.months.feed_ratio", "model.months.feed", "book.months.fed")
@@ -36,10 +35,7 @@ WEEKS, FEED, SHARE, REPORTED = (
     "kept_out_of_landfill_t_in_month",
 )
 TONNES = "#,##0.000"
-KILOGRAMS = "0.000"
 WHOLE = "#,##0.0"
-PER_CENT = "0.0%"
-KEPT_OUT_COLUMN = 9
 RATIO = "0.000"
 FED = "fed_t_in_month"
 FED_TOTALS = ("fed_t", "fed_to_date_t")
@@ -96,7 +92,7 @@ def add_model_months(
     weeks_cells: Mapping[str, str],
 ) -> ModelMonths:
     """Write the sheet; `weeks_cells` are addresses of the weeks of bins in use by month."""
-    page = book.page(NAME, WIDTHS, landscape=True)
+    page = book.page(NAME, (13, 14, 14, 16, 11, 14, 16, 16, 15, 13, 13), landscape=True)
     page.title(said("model.months.title", year=register.reporting_year))
     cells = {"usual_feed": USUAL_FEED, "usual_share": USUAL_SHARE, "anyway_share": ANYWAY_SHARE}
     cells |= {"thrown_share": THROWN_SHARE, "landfilled_share": LANDFILLED_SHARE}
@@ -127,7 +123,7 @@ def add_model_months(
     sums = page.row + 1
     _add_totals(page, register, {"model.in_the_year": begins[1], "book.months.to_date": begins[0]})
     last = first + len(rows) - 1
-    page.native_chart("model.months.chart", "model.tonnes", KEPT_OUT_COLUMN, (first, last))
+    page.native_chart("model.months.chart", "model.tonnes", 9, (first, last))
     return ModelMonths(
         every=tuple(register.parts(REPORTED)),
         year_start=year_start,
@@ -171,10 +167,10 @@ def _month(
         Day(first_day(month), MONTH_FORMAT),
         Formula(weeks_cell, weeks, WHOLE) if weeks_cell else Number(weeks, WHOLE),
         Number(feed / assumed[USUAL_FEED], RATIO),
-        Formula(f"{USUAL_FEED}*C{row}", feed, KILOGRAMS),
+        Formula(f"{USUAL_FEED}*C{row}", feed, "0.000"),
         Formula(f"B{row}*D{row}/1000", tonnes, TONNES),
         Number(share / assumed[USUAL_SHARE], RATIO),
-        Formula(f"{USUAL_SHARE}*F{row}", share, PER_CENT),
+        Formula(f"{USUAL_SHARE}*F{row}", share, "0.0%"),
         Formula(f"E{row}*G{row}", tonnes * share, TONNES),
         *compared(kept_out, kept_t, reported, TONNES, "I", row),
     ]

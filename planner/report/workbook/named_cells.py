@@ -24,8 +24,6 @@ HEADINGS = (
     "model.assumed.cell",
 )
 LIVE = {name: f"sheet.model.{name}" for name in ("months", "landfill", "account", "money")}
-WIDTHS = (46, 14, 24, 60, 34)
-PLAIN = "General"
 LANDFILLED_SHARE = "landfilled_share"
 ANYWAY_SHARE, THROWN_SHARE = "composted_anyway_share", "thrown_away_share"
 USUAL_FEED, USUAL_SHARE = "feed_kg_per_bin_week", "residual_bin_share"
@@ -45,7 +43,7 @@ class Assumption:
     value: float
     unit: str
     source: str  # publication and place, or the key of the program file; likewise
-    number_format: str = PLAIN  # how it is displayed
+    number_format: str = "General"  # how it is displayed
     formula: str = ""  # how it follows from others, where it does
 
     @property
@@ -61,7 +59,7 @@ def add_assumptions(
 ) -> dict[str, float]:
     """Write the assumptions by subject, name their cells, and give their values by name."""
     values: dict[str, float] = {}
-    page = book.page(NAME, WIDTHS, landscape=True)
+    page = book.page(NAME, (46, 14, 24, 60, 34), landscape=True)
     page.title("model.assumed.title")
     page.note(said("model.assumed.note", **{name: said(key) for name, key in LIVE.items()}))
     for subject, assumptions in groups:

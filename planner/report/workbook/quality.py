@@ -54,7 +54,6 @@ AUDITS = {
     "food_kg_per_household_week": "book.audit.food",
     "residual_kg_per_household_week": "book.audit.residual",
 }
-WIDTHS = (30, 14, 22, 26, 13, 13, 12, 12)
 AMOUNTS = {
     "file": "book.file",
     "sheet": "book.sheet",
@@ -95,7 +94,7 @@ NOT_SHOWN = "number.not_shown"
 
 def add_quality(book: Book, register: FigureRegister, program: Program, quality: Quality) -> None:
     """Write the sheet of data quality."""
-    page = book.page("sheet.quality", WIDTHS, landscape=True)
+    page = book.page("sheet.quality", (30, 14, 22, 26, 13, 13, 12, 12), landscape=True)
     page.title(said("book.quality.title", year=register.reporting_year))
     page.note(said("book.quality.version", version=register.version))
     hides = partial(hidden_words, least=program.privacy.small_cell_threshold)
@@ -203,14 +202,12 @@ def _of_a_sheet(counts: Mapping[str, int], least: int) -> dict[str, str]:
 
 
 SPREAD = ("book.value", "book.low", "book.high", "book.unit")
-FACTOR_WIDTHS = (34, 9, 9, 9, 18, 12, 54, 22, 34)
-FIGURE_WIDTHS = (36, 40, 10, 10, 10, 11, 46, 44)
 PLAIN = "General"
 
 
 def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable) -> None:
     """Write the published factors that the figures rest on, then the program's settings."""
-    page = book.page("sheet.factors", FACTOR_WIDTHS, landscape=True)
+    page = book.page("sheet.factors", (34, 9, 9, 9, 18, 12, 54, 22, 34), landscape=True)
     page.title(said("book.factors.title", year=register.reporting_year))
     page.note("book.factors.note")
     page.row += 1
@@ -228,7 +225,7 @@ def add_factors(book: Book, register: FigureRegister, factor_table: FactorTable)
 
 def add_figures(book: Book, register: FigureRegister) -> None:
     """Write every figure with its method and what it rests on."""
-    page = book.page("sheet.figures", FIGURE_WIDTHS, landscape=True)
+    page = book.page("sheet.figures", (36, 40, 10, 10, 10, 11, 46, 44), landscape=True)
     page.title(said("book.figures.title", year=register.reporting_year))
     page.note("book.figures.note")
     page.print_no_further()

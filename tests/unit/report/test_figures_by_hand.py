@@ -28,10 +28,10 @@ class Out:
         self.register = FigureRegister("Town", "2025-26", "1")
         self.found = {}
 
-    def put(self, name, found, words=None, **more):
+    def put(self, name, found, words=None, *, hides=False, **more):
         for key, word in {**(words or {}), **more}.items():
             name = name.replace("{" + key + "}", str(word))
-        self.found[name] = found
+        self.found[name] = None if hides else found
 
     def known(self, **values):
         for name, value in values.items():
