@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import dataframely as dy
 import polars as pl
 
-from planner.intake.readings import SCHEMA, Proposal, read_again
+from planner.intake.readings import SCHEMA, TICKS, Proposal, read_again
 from planner.intake.wording import said
 from planner.messages import in_english, say
 from planner.tables import (
@@ -31,6 +31,9 @@ if TYPE_CHECKING:
     from planner.intake.rows import Rows
 
 SHOWN_EXAMPLES = 3
+
+BOXES = ("x", "1", "1.0")
+"""What stands in a box that is ticked, beside signs; who writes yes writes no as well."""
 
 NEAR_NAME = "near_name"
 MAIN_ROUTE = "prior_main_route"
@@ -171,11 +174,14 @@ def _with_groups(rows: Rows) -> Rows:
 
 
 def _with_empty_ticks(rows: Rows, column: str) -> Rows:
-    """Read an empty cell as no in a column in which yes alone is marked."""
-    is_empty = rows.text[column].is_null()
-    is_marked = is_empty.any() and bool(rows.typed[column].any()) and rows.typed[column].all()
-    empty = rows.typed.filter(is_empty).select("row_number", pl.lit(value=False).alias("value"))
-    return with_doubtful(rows, column, empty, "tick") if is_marked else rows
+    """Read an empty cell as no in a column of boxes, in which yes alone is ticked."""
+    marks = rows.text[column].drop_nulls().str.to_lowercase()
+    ticks = [*BOXES, *(mark for mark, is_yes in TICKS.items() if is_yes)]
+    is_ticked = marks.len() > 0 and bool(marks.is_in(ticks).all())
+    empty = rows.typed.filter(rows.text[column].is_null()).select(
+        "row_number", pl.lit(value=False).alias("value")
+    )
+    return with_doubtful(rows, column, empty, "tick") if is_ticked else rows
 
 
 def _with_grams(rows: Rows, column: str, most_kg: float) -> Rows:

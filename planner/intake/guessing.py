@@ -252,7 +252,8 @@ def _weighed(
     is_named = (by_name >= _SAME_NAME) & ~is_other_unit
     likeness = np.where(is_named, np.maximum(likeness, LIKELY), likeness)
     is_marked = [are_marks(below[cell], context) for cell in head.ways]
-    likeness[np.ix_(is_marked, [not isinstance(one, dy.Bool) for one in declared.values()])] = 0.0
+    holds_no_mark = [not isinstance(one, dy.Bool | dy.Enum) for one in declared.values()]
+    likeness[np.ix_(is_marked, holds_no_mark)] = 0.0
     return _with_what_is_plain(likeness, table, head, context)
 
 

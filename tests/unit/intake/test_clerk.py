@@ -165,7 +165,12 @@ AREAS += "kerbside_service,is_priority\n"
 
 
 @pytest.mark.parametrize(
-    ("marks", "priority"), [(("x", ""), [True, False]), (("x", "no", ""), [True, False])]
+    ("marks", "priority"),
+    [
+        (("x", ""), [True, False]),
+        (("x", "no", ""), [True, False]),
+        (("yes", "yes", ""), [True, True]),
+    ],
 )
 def test_an_empty_box_is_no_where_yes_alone_is_ticked(read, marks, priority):
     rows = "".join(f"A{n},North,1,1,1,1,residual_only,{one}\n" for n, one in enumerate(marks))
