@@ -99,12 +99,8 @@ class BuyOrBreed:
         """Price of buying them all, before freight and losses [currency]."""
         return self.needed_kg * self.price_per_kg
 
-    @property
-    def verdict(self) -> str:
+    def verdict(self, best: Seeding) -> str:
         """Whether breeding costs less or more than buying, or the same as far as is known."""
-        best = self.cheapest
-        if best is None:
-            return "none"
         low, high = best.cost_within(self.needs)
         if low <= self.buying_cost <= high:
             return "same"

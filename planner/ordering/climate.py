@@ -86,19 +86,8 @@ def climate_options(
 ) -> tuple[ClimateOption, ...]:
     """Set out what can be done about heat and frost, and what each way costs.
 
-    Parameters
-    ----------
-    plan
-        A plan with a solution.
-    packings
-        Limits by packing, plain under "".
-    outdoors_warmest_c
-        Warmest hour in which worms are handed over outdoors [°C].
-
-    Returns
-    -------
-    tuple of ClimateOption
-        Empty where neither heat nor frost matters.
+    Nothing where neither heat nor frost matters. The plan has a solution, and limits stand by
+    packing, those of plain packing under "".
     """
     return (
         *_plain_packing(plan, effort),

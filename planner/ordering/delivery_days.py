@@ -203,7 +203,11 @@ def postpone_deliveries(problem: PurchaseProblem, solution: Solution) -> Solutio
     place = {(line.offer, line.slot): n for n, line in enumerate(problem.lines) if not line.lock}
     for slot in sorted(pallets, key=lambda one: problem.slots[one].delivery_date, reverse=True):
         offers = [offer for offer, where in bought if where == slot]
-        if any(_stays(problem.offers[offer]) for offer in offers):
+        if any(
+            problem.offers[offer].is_live
+            or problem.offers[offer].weekly_limit_packs_count is not None
+            for offer in offers
+        ):
             continue
         for other in _later_slots(problem, slot, set(pallets)):
             moved = {
@@ -217,10 +221,6 @@ def postpone_deliveries(problem: PurchaseProblem, solution: Solution) -> Solutio
     purchases = [replace(one, line=place[key]) for key, one in bought.items() if key in place]
     ordered = sorted(purchases, key=lambda one: (problem.lines[one.line].slot, one.line))
     return replace(solution, problem=problem, purchases=tuple(ordered), pallets_count=pallets)
-
-
-def _stays(offer: Offer) -> bool:
-    return offer.is_live or offer.weekly_limit_packs_count is not None
 
 
 def _later_slots(problem: PurchaseProblem, slot: int, taken: set[int]) -> list[int]:

@@ -116,14 +116,7 @@ def live_show_ups(
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Households for whom worms must be alive at each event; what is left over is not kept.
 
-    Parameters
-    ----------
-    booked_count
-        Households booked, shape (events,).
-    show_up_share
-        Probability that one comes.
-    event_level, overall_level
-        Levels of service; events are independent, so the overall level is a product.
+    Events are independent, so the overall level of service is a product.
 
     Returns
     -------
@@ -152,23 +145,14 @@ def sent_kg_for(
     survival: NDArray[np.float64],
     likeness: float = 0.0,
 ) -> float:
-    """Least mass to send so that, after losses, all who come have their starter.
+    """Least mass to send so that, after losses, all who come have their starter [kg].
 
     Parameters
     ----------
-    booked_count, show_up_share
-        Households booked, and the probability that one comes.
-    worms_kg_per_bin
-        Starter [kg].
     level
         Probability with which it must be enough.
     survival
         Equally likely shares of the mass that arrive alive, shape (nodes,).
-
-    Returns
-    -------
-    float
-        Mass to send [kg].
 
     Notes
     -----

@@ -46,14 +46,9 @@ def read_offers(
 ) -> dict[str, Offer]:
     """Read the offers that serve what is needed.
 
-    Parameters
-    ----------
-    items
-        Bin models and bedding materials that are needed.
-    species
-        Species of worms that the council takes; others are left out, mixed ones too.
-    packings
-        Limits of each packing, and of plain packing under "", where an offer names none.
+    Items are bin models and bedding materials. Worms of species that the council does not take
+    are left out, mixed ones too. Limits of packings, those of plain packing under "", hold where
+    an offer names none.
     """
     known = {folded(name): name for name in items}
     taken = {folded(name) for name in species}

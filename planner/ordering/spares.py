@@ -38,7 +38,7 @@ class Schedule:
 def demand_pmf(
     booked_count: ArrayLike, taking_share: float, likeness: float = 0.0
 ) -> NDArray[np.float64]:
-    """Probability of each total number taken at several independent events.
+    """Probability that 0, 1, 2 and so on up to all booked are taken at independent events.
 
     Parameters
     ----------
@@ -48,11 +48,6 @@ def demand_pmf(
         Probability that a booked household comes and takes the item.
     likeness
         Correlation of two households of one event.
-
-    Returns
-    -------
-    ndarray
-        Probability of 0, 1, 2 and so on up to all booked.
 
     Notes
     -----
@@ -149,18 +144,13 @@ def overall_probability(
     ----------
     bought_count
         Bins bought by each event in all, shape (events,), never falling.
-    usable_share
-        Probability that a bin is usable.
-    booked_count, taking_share
-        Households booked at each event, and the probability that one takes the item.
     in_stock_count
         Usable bins in store before the first event.
 
-    Returns
-    -------
-    float
-        Exact for independent events: the law of the stock after each event is carried
-        on, and what falls below nothing is lost from it.
+    Notes
+    -----
+    Exact for independent events: the law of the stock after each event is carried on, and
+    what falls below nothing is lost from it.
 
     Examples
     --------
@@ -192,13 +182,6 @@ def schedule(
 
     All events are given one common level, at least `event_level`, and raised until no
     event runs short with a probability of at least `overall_level`.
-
-    Parameters
-    ----------
-    booked_count
-        Households booked at each event, in order of time, shape (events,).
-    event_level, overall_level
-        Levels of service, below 1.
 
     Examples
     --------

@@ -124,7 +124,7 @@ def decision(found: BuyOrBreed, wording: Wording) -> str:
     low, high = (wording.money(limit) for limit in best.cost_within(found.needs))
     return words.say(
         "nursery.decision",
-        verdict=words.say(f"nursery.verdict.{found.verdict}"),
+        verdict=words.say(f"nursery.verdict.{found.verdict(best)}"),
         cost=wording.money(best.cost),
         low=low,
         high=high,

@@ -222,8 +222,6 @@ def _certainty(page: Page, order: Order) -> None:
 
 
 def _service_costs(page: Page, order: Order) -> None:
-    if not order.plan.service_costs:
-        return
     page.section("order.approval.service_costs")
     rows: list[list[Cell]] = [
         [sure_words(one.overall_level, order.plan, order.wording),

@@ -99,7 +99,8 @@ def test_a_difference_within_the_limits_of_the_draws_is_told_as_none():
     low, high = one.cheapest.cost_within(one.needs)
     assert low < one.cheapest.cost < high
     for cost, word in ((low * 0.99, "more"), (low * 1.01, "same"), (high * 1.01, "less")):
-        assert replace(one, price_per_kg=cost / one.needed_kg).verdict == word
+        made = replace(one, price_per_kg=cost / one.needed_kg)
+        assert made.verdict(made.cheapest) == word
 
 
 def test_the_limits_of_a_cost_hold_those_of_other_draws():
