@@ -227,7 +227,13 @@ class FigureRegister:
         return self._parts.get(figure_id, {}).copy()
 
     def leaves(self, figure_id: str) -> Iterator[Input]:
-        """Go through all that a figure rests on in the end and that is no figure itself."""
+        """Go through all that a figure rests on in the end and that is no figure itself.
+
+        Raises
+        ------
+        ReportError
+            No figure has this id.
+        """
         waiting, seen = [figure_id], {figure_id}
         while waiting:
             for item in self[waiting.pop()].inputs:

@@ -78,7 +78,15 @@ def find_funder(program: Program, name: str) -> Funder:
 
 
 def read_grant(store: Store, program: Program, funder: Funder, as_of: dt.date | None) -> Grant:
-    """Count what the records hold of a grant's period."""
+    """Count what the records hold of a grant's period.
+
+    Raises
+    ------
+    ProgramError
+        An area is not known, or the program file lacks a reporting year.
+    ReportError
+        Nothing is recorded in the period.
+    """
     first, after = funder.first_day, funder.last_day + ONE_DAY
     latest = as_of or store.query("latest_record").item()
     recorded = recorded_whole_before(latest) if isinstance(latest, dt.date) else first

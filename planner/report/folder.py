@@ -70,7 +70,13 @@ def write_report(
 
 
 def other_registers(folder: Path, reporting_year: str) -> tuple[FigureRegister, ...]:
-    """Read the figures of the reports of other years, of each year the latest last."""
+    """Read the figures of the reports of other years, of each year the latest last.
+
+    Raises
+    ------
+    ReportError
+        A file of figures is not one.
+    """
     finish_report(folder)
     places = (f"[!.]*/{VERSION}*/{FIGURES_FILE}", f"[!.]*/{FIGURES_FILE}", FIGURES_FILE)
     files = [path for place in places for path in sorted(folder.glob(place))]

@@ -77,7 +77,13 @@ class Issue:
 
 
 def read_issues(folder: Path) -> tuple[Issue, ...]:
-    """Read the manifests of all issues of a program, the first first."""
+    """Read the manifests of all issues of a program, the first first.
+
+    Raises
+    ------
+    ReportError
+        A manifest is not one.
+    """
     paths = sorted((folder / ISSUED_FOLDER).glob(f"[0-9]*/{ISSUE_FILE}"))
     return tuple(_read(path) for path in paths)
 

@@ -33,7 +33,15 @@ MUCH_BEYOND_MONTHS = 3.0
 def choose_year(
     store: Store, program: Program, label: str | None, as_of: dt.date | None = None
 ) -> str:
-    """Name the reporting year asked for, or the newest of which a month is recorded whole."""
+    """Name the reporting year asked for, or the newest of which a month is recorded whole.
+
+    Raises
+    ------
+    ProgramError
+        The program file has no such year.
+    ReportError
+        Nothing is recorded yet, or nothing in any year of the program file.
+    """
     labels = [year.reporting_year for year in program.reporting_years]
     known = ", ".join(labels)
     if label is not None:

@@ -64,6 +64,11 @@ def finish_report(folder: Path) -> bool:
     """Finish putting a report in its place, where that was cut off; tell whether it was.
 
     Every step can be taken again: what is moved already is no longer there to be moved.
+
+    Raises
+    ------
+    ReportError
+        A file cannot be replaced; the report is complete and waits.
     """
     ready = folder / READY
     if not ready.is_dir():

@@ -117,6 +117,11 @@ def count_year(store: Store, program: Program, label: str, as_of: dt.date | None
     as_of
         Day up to which everything is recorded; that of the newest record unless said. Its
         month counts from a week before the month's end.
+
+    Raises
+    ------
+    ReportError
+        No month of the year is recorded whole by that day.
     """
     from_date, end_date = program.months(label)
     before_date = recorded_before(store, label, from_date, end_date, as_of)
@@ -214,6 +219,11 @@ def estimate_year(program: Program, label: str, counts: Counts, table: FactorTab
     """Estimate a reporting year from what was counted; one that still runs is carried to its end.
 
     The council's own factors take the place of those of the `table`.
+
+    Raises
+    ------
+    EstimateError, FactorError
+        The records or the factor tables do not carry an estimate.
     """
     measured = measure_year(program, label, counts, table)
     diversion, drawn = measured.diversion, measured.drawn
@@ -252,6 +262,11 @@ def measure_year(
     factor_seed
         Seed of the published factors' draws; the program's unless given. Councils that are
         to be added up share it, so that one draw holds the same factors for all of them.
+
+    Raises
+    ------
+    EstimateError, FactorError
+        The records or the factor tables do not carry an estimate.
     """
     method = program.method
     seed = method.seed if factor_seed is None else factor_seed

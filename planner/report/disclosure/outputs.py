@@ -52,7 +52,13 @@ class Output:
 
 
 def read_outputs(folder: Path) -> tuple[Output, ...]:
-    """Read what is remembered of the outputs that may have left the office, the first first."""
+    """Read what is remembered of the outputs that may have left the office, the first first.
+
+    Raises
+    ------
+    ReportError
+        A file is not what was written.
+    """
     there = [place for place in _places(folder) if not (place / NEVER_LEFT_FILE).exists()]
     return tuple(_read(place / OUTPUT_FILE) for place in there)
 

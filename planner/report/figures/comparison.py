@@ -153,7 +153,13 @@ def add_own_factors(out: Writer) -> None:
 
 
 def planned_register(folder: Path, reporting_year: str) -> FigureRegister | None:
-    """Find the figures of the plan that was made for a year; None where there was none."""
+    """Find the figures of the plan that was made for a year; None where there was none.
+
+    Raises
+    ------
+    ReportError
+        A file of figures is not one.
+    """
     for path in (folder / FIGURES_FILE, folder / reporting_year / FIGURES_FILE):
         register = register_in(path)
         if register is not None and register.reporting_year == reporting_year:

@@ -52,7 +52,13 @@ class Order:
 
     @classmethod
     def of(cls, plan: OrderPlan, program: Program, store: Store) -> Order:
-        """Make an order of a plan that has a solution, its lines numbered."""
+        """Make an order of a plan that has a solution, its lines numbered.
+
+        Raises
+        ------
+        ValueError
+            The plan has no solution.
+        """
         solution = cast("Solution", plan.solution)
         lines = order_lines(solution)
         lines = lines.sort("supplier_id", "delivery_date", "item_kind", "item_id").with_columns(

@@ -186,6 +186,11 @@ def sheet_document(words: SheetWords, template: Path | None = None) -> bytes:
     """Set the sheet as a Word document.
 
     A council's own template is filled in a process with limits.
+
+    Raises
+    ------
+    ReportError
+        The template is no Word document, or has a placeholder that is not known.
     """
     pictures = {name: drawn(SCENES[name], "png") for name in PICTURES}
     texts = {**words.texts, "council": words.council}
@@ -216,7 +221,13 @@ def _filling(
 
 
 def filled(path: Path, filling: Filling) -> Iterator[bytes]:
-    """Fill a template and yield the document."""
+    """Fill a template and yield the document.
+
+    Raises
+    ------
+    ReportError
+        It is no Word document, or has a placeholder that is not known.
+    """
     template = open_word(path)
     images = {
         f"picture_{name}": InlineImage(

@@ -94,7 +94,13 @@ def copy_template(target: Path, source: Path = OWN_TEMPLATE, *, force: bool = Fa
 
 
 def check_template(path: Path) -> None:
-    """Hold a council's template to the placeholders that there are, in a process with limits."""
+    """Hold a council's template to the placeholders that there are, in a process with limits.
+
+    Raises
+    ------
+    ReportError
+        As `open_template`, or it takes more memory or time than a template does.
+    """
     if not path.is_file():
         raise fault_of(path, "file.no_template", ReportError)
     guarded(path, vetted, (path,), template_fault(path))
@@ -112,7 +118,14 @@ def template_fault(path: Path) -> Callable[[str], ReportError]:
 
 
 def open_template(path: Path) -> DocxTemplate:
-    """Open a template and hold its placeholders to those that there are."""
+    """Open a template and hold its placeholders to those that there are.
+
+    Raises
+    ------
+    ReportError
+        The file is no Word document, holds macros, or has a placeholder that is not known
+        or stands where it cannot be filled; the message names each.
+    """
     template = open_word(path)
     with filling_faults(path, "template.unread_as", mark="{{ title }}"):
         names = template.get_undeclared_template_variables(environment())

@@ -79,6 +79,11 @@ def write_word(
     ----------
     section_keys
         Keys of the sections that make up "everything", in order.
+
+    Raises
+    ------
+    ReportError
+        The template cannot be filled.
     """
     source = template or OWN_TEMPLATE
     given = (source, document, [figure.id for figure in register], tuple(section_keys))
