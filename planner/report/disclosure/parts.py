@@ -91,9 +91,7 @@ def hidden_parts(parts: Sequence[int], threshold: int) -> frozenset[int]:
         sums=np.array([[*np.ones(len(parts)), -1.0]]),
         stays=frozenset({WHOLE}),
     )
-    whole = {WHOLE} if is_small(total, threshold) else set()
-    hidden = suppress(table, small | whole, threshold)
-    return frozenset(int(group) for group in hidden - {WHOLE})
+    return frozenset(map(int, suppress(table, small, threshold)))
 
 
 class Span(NamedTuple):
