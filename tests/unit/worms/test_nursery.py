@@ -187,6 +187,9 @@ def test_a_bed_as_hot_as_worms_bear_counts_as_too_hot():
 def test_the_plan_meets_its_needs_and_a_twentieth_less_does_not():
     found = nursery().plan(dt.date(2026, 9, 1), NEEDS)
     assert found.chance >= 0.9
+    # of all draws, and of no fewer
+    assert found.chance < 1.0
+    assert found.chance * DRAWS == pytest.approx(round(found.chance * DRAWS))
     season = nursery().season(dt.date(2026, 9, 1), NEEDS)
     assert nursery()._chance(season, found.seed_kg * 0.95) < 0.9
     assert np.all(found.ready_kg[0] >= [need.worms_kg for need in NEEDS])
