@@ -248,9 +248,8 @@ def _alone_advice(
         return ""
     if isinstance(declared, dy.Int64) and number != round(number):
         return ""
-    is_bare = re.fullmatch(r"\d+[.,]\d+", marked["figure"]) is not None
-    is_alone = is_bare and not marked["before"] and not marked["after"]
-    key = "advice.number" if is_alone else "advice.number_alone"
+    is_bare = re.fullmatch(r"\d+[.,]\d+", marked["figure"]) and not signs.strip()
+    key = "advice.number" if is_bare else "advice.number_alone"
     is_within = _is_within(declared, number * _times(heading))
     return say(key, number=country.written(number)) if is_within else ""
 
