@@ -7,7 +7,7 @@ import re
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
-from functools import lru_cache, wraps
+from functools import lru_cache, reduce, wraps
 from gettext import c2py
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec
@@ -17,7 +17,7 @@ from planner.errors import LONGEST_NEAR, ProgramError
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from babel import Locale
 
@@ -305,6 +305,23 @@ def did_you_mean(name: str, known: Iterable[str], most: int = 1, least: float = 
     """
     near = difflib.get_close_matches(name[:LONGEST_NEAR], list(known), most, least)
     return say("advice.near", near=", ".join(near)) if near else ""
+
+
+def or_known(hint: str, known: Iterable[str]) -> str:
+    """Name all there are where there is no hint at one of them."""
+    return hint or say("number.there_are", names=", ".join(known))
+
+
+def all_of(names: Iterable[str]) -> str:
+    """Join names with "and"."""
+    return reduce(lambda one, other: say("number.and", one=one, other=other), names)
+
+
+def some_of(names: Sequence[object], most: int) -> str:
+    """Join the first names, and count the rest."""
+    named = ", ".join(map(str, names[:most]))
+    rest = len(names) - most
+    return say("number.and_more", names=named, count=rest) if rest > 0 else named
 
 
 def in_each_language(key: str) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from planner.cli.options import (
     command,
     day_asked,
     show,
+    show_notes,
     tell,
     wording_of,
 )
@@ -67,8 +68,7 @@ def sheet(
         if not written.results_count:
             report = command("report", program=program)
             tell(say("sheets.to_tell", command=report))
-    for note in written.notes:
-        tell(say("console.note", note=note))
+    show_notes(written.notes, tell)
 
 
 def feed(
@@ -133,13 +133,14 @@ def followup(
     force: Force = False,
 ) -> None:
     """Find who is due a call, and write the workbook to call from."""
-    from planner.field.calling import list_calls
+    from planner.field.calling import how_sure_lines, list_calls
 
     asked = CallRequest(day_asked(day), calls, at_risk, rest, retry, tries)
     found = list_calls(program, asked, dry_run=dry_run, force=force)
     _print_reasons(found, wording_of(program))
     _print_barriers(found)
-    _print_sureness(found)
+    for line in how_sure_lines(found, spoken()):
+        show(line)
     if not found.is_written:
         tell(say("console.nothing_written"))
         return
@@ -170,13 +171,6 @@ def _print_barriers(found: CallingList) -> None:
         days = request.rest_days if barrier == "reached" else request.retry_days
         why = say(f"barrier.{barrier}", days=days, tries=request.tries)
         tell(say("calling.left_out", count=count, why=why))
-
-
-def _print_sureness(found: CallingList) -> None:
-    from planner.field.calling import how_sure_lines
-
-    for line in how_sure_lines(found, spoken()):
-        show(line)
 
 
 def cases(

@@ -16,6 +16,7 @@ from planner.cli.options import (
     begun_table,
     print_table,
     show,
+    show_notes,
     tell,
 )
 from planner.cli.reporting import HEADLINE_IDS
@@ -57,8 +58,7 @@ def figure(
 
     quote = press_quote(program, figure_id, year)
     show(quote.sentence)
-    for note in quote.notes:
-        tell(say("console.note", note=note))
+    show_notes(quote.notes, tell)
     advise(say("console.next_figure"), "explain", figure_id, program=program)
 
 

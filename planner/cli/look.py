@@ -18,6 +18,7 @@ from planner.cli.options import (
     command,
     print_table,
     show,
+    show_notes,
     tell,
 )
 from planner.errors import IntakeError
@@ -125,7 +126,7 @@ def _print_sheet(guess: SheetGuess) -> None:
         show(say("look.left_out", place=guess.sheet.place))
         return
     rows = guess.sheet.cells.height - guess.row_number
-    about = {"place": guess.sheet.place, "table": guess.table, "rows": say("look.rows", rows)}
+    about = {"place": guess.sheet.place, "table": guess.table, "rows": say("input.rows", rows)}
     likeness = spoken().share(guess.likeness)
     key = "look.sheet_further" if guess.is_further else "look.sheet"
     show(say(key, **about, row=guess.row_number, likeness=likeness))
@@ -153,8 +154,7 @@ def _how_sure(one: ColumnGuess) -> str:
 
 
 def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bool) -> None:
-    for note in looked.notes:
-        tell(say("load.note", note=note))
+    show_notes(looked.notes, tell)
     count = sum(len(words) for part in looked.words.values() for words in part.values())
     show(say("look.would_be_written" if dry_run else "look.written", count))
     for question in looked.open_questions:

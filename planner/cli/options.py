@@ -18,7 +18,7 @@ from planner.paths import PROGRAM_FILE
 from planner.shells import pasted
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from rich.table import Column, Table
 
@@ -141,10 +141,10 @@ def advise(words: str, *line: str | Path, program: Path | None = None) -> None:
     tell(f"{words}\n  {command(*line, program=program)}")
 
 
-def show_notes(notes: Iterable[str]) -> None:
-    """Print notes on a result."""
+def show_notes(notes: Iterable[str], how: Callable[[str], None] = show) -> None:
+    """Print notes on a result, or tell them apart from it."""
     for note in notes:
-        show(say("console.note", note=note))
+        how(say("console.note", note=note))
 
 
 def list_files(files: Iterable[Path]) -> None:

@@ -66,9 +66,9 @@ def _print_scenarios(result: SizeResult, wording: Wording) -> None:
 
     register = result.register
     numbers = [say(f"size.{heading}") for heading in ("bins", "tonnes", "minus", "cost")]
-    table = begun_table([say("size.plan")], numbers, title=say("size.others"))
+    table = begun_table([say("size.plan")], numbers, title=say("plan.scenarios.title"))
     table.add_row(
-        say("size.this_plan"),
+        say("plan.scenarios.this"),
         wording.amount(register["plan_bins"]),
         wording.figure(register["plan_kept_out_t"]),
         "",

@@ -64,7 +64,7 @@ def print_headlines(result: ReportResult) -> None:
     register = result.register
     table = begun_table(
         [say("console.figure_and_id")],
-        [say("console.value"), say("console.interval")],
+        [say("book.value"), say("console.interval")],
         title=f"{register.council}, {register.reporting_year}",
     )
     ahead = [figure.id for figure in register if figure.id.startswith(AHEAD)]
@@ -123,8 +123,7 @@ def progress(
     files, stays = write_pace(program, year, as_of=date_of(as_of), progress=tell)
     for path in files:
         typer.echo(path)
-    for sentence in stays:
-        tell(say("console.note", note=sentence))
+    show_notes(stays, tell)
     tell(say("console.next_progress_stays" if stays else "console.next_progress"))
 
 

@@ -21,6 +21,7 @@ from planner.cli.options import (
     command,
     print_table,
     show,
+    show_notes,
     tell,
     wording_of,
 )
@@ -92,8 +93,7 @@ def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
     from planner.intake.refused_copy import COPIED_ROWS
     from planner.tables import reading_notes
 
-    for note in (*loaded.notes, *reading_notes(loaded.readings, loaded.file)):
-        tell(say("load.note", note=note))
+    show_notes((*loaded.notes, *reading_notes(loaded.readings, loaded.file)), tell)
     show(say("load.file", file=loaded.file, standing=_standing(loaded, kept=kept)))
     _print_counts(loaded)
     if loaded.problems.is_empty():
@@ -110,7 +110,7 @@ def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
         show(say("load.copy", path=str(loaded.copy_file)))
         show(say("load.list", path=str(loaded.refused_file)))
     if found.rows_count > COPIED_ROWS:
-        tell(say("load.note", note=say("load.copy_holds", count=COPIED_ROWS)))
+        show_notes([say("load.copy_holds", count=COPIED_ROWS)], tell)
 
 
 def _standing(loaded: LoadedFile, *, kept: bool) -> str:

@@ -15,7 +15,7 @@ from openpyxl.utils import get_column_letter
 from planner.cells import put_record
 from planner.errors import IntakeError
 from planner.intake.sheets import read_sheets
-from planner.messages import in_each_language, say
+from planner.messages import in_each_language, say, some_of
 from planner.store.files import write_owned
 from planner.store.queries import read_query, record_key
 from planner.tables import TABLES
@@ -214,9 +214,7 @@ def _check_registered(decided: pl.DataFrame, households: pl.DataFrame) -> None:
     unknown = named.filter(~named.is_in(households["household_id"].implode())).sort()
     if unknown.is_empty():
         return
-    names = ", ".join(unknown.head(_NAMED))
-    if len(unknown) > _NAMED:
-        names = say("duplicates.and_more", names=names, count=len(unknown) - _NAMED)
+    names = some_of(unknown.to_list(), _NAMED)
     raise IntakeError(say("duplicates.fail.unknown", len(unknown), names=names))
 
 

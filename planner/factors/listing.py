@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from planner.errors import FactorError
 from planner.factors.own import CROSSCHECKS
-from planner.messages import did_you_mean, say, spoken
+from planner.messages import did_you_mean, or_known, say, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -146,7 +146,7 @@ def _must_be_known(kind: str, name: str, known: Sequence[str]) -> None:
     names = sorted({one for one in known if one})
     if name and name not in names:
         found = say("factor_list.unknown", option=f"--{kind}", name=name)
-        there = say("factor_list.there_are", names=", ".join(names))
+        there = or_known("", names)
         message = " ".join(part for part in (found, did_you_mean(name, names), there) if part)
         raise FactorError(message)
 

@@ -11,7 +11,7 @@ import polars as pl
 
 from planner import paths
 from planner.errors import FactorError
-from planner.messages import did_you_mean, say
+from planner.messages import did_you_mean, or_known, say
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -146,8 +146,7 @@ def _read_sources(path: Path) -> dict[str, Source]:
 
 
 def _unknown(kind: str, name: str, known: Mapping[str, object]) -> str:
-    there = say("factor_list.there_are", names=", ".join(sorted(known)))
-    hint = did_you_mean(name, known) or there
+    hint = or_known(did_you_mean(name, known), sorted(known))
     return f"{say(f'factor_list.no_{kind}', name=repr(name))} {hint}"
 
 

@@ -180,7 +180,7 @@ def driver_sheet(planned: Deliveries, kit: Kit, program: Program) -> Workbook:
     words = messages_for(program.council.country_locale)
     sheet = book.create_sheet(GUIDE_SHEETS[words.language], 0)
     said = words.day(planned.day.event_date, "full")
-    stops = words.say("round.stops", planned.stops.height)
+    stops = words.say("driving.stops", planned.stops.height)
     bins = words.say("round.bins_count", planned.places.height)
     km = words.decimal(planned.total_km, "#,##0")
     put_record(sheet.cell(1, 1), words.say("round.title", when=said, stops=stops, bins=bins, km=km))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache, reduce
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import dataframely as dy
@@ -15,7 +15,7 @@ from planner.intake.rows import Rows
 from planner.intake.vocabulary import MODEL_COLUMN
 from planner.intake.wording import advice, not_read_reason, or_empty, said
 from planner.intake.words import items_by_fold, near_names
-from planner.messages import in_english, say
+from planner.messages import all_of, in_english, say
 from planner.tables import (
     ITEM,
     ITEM_KIND,
@@ -193,8 +193,7 @@ def _settle(rows: Rows, marked: pl.DataFrame) -> Rows:
         .then(said("contracts.row_of_sheet", row=row, sheet=sheet))
         .otherwise(said("contracts.row", row=row))
     )
-    called = map(rows.headings.called, key)
-    named = reduce(lambda one, other: say("contracts.and", one=one, other=other), called)
+    named = all_of(map(rows.headings.called, key))
     wanted = said(sentence, key=named, place=place, own=own)
     kept = rows.problems.join(repeats, on="row_number", how="anti")
     contradictions = rows.refused(found, column, in_english(CONTRADICTION), wanted)

@@ -15,7 +15,7 @@ from planner.intake.confirming import with_readings
 from planner.intake.layout import AMOUNTS
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.rows import typed_cells
-from planner.messages import say, spoken
+from planner.messages import say, some_of, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -101,10 +101,7 @@ class ControlTotal:
 
     def _held_by(self, fate: str) -> str:
         rows = self.lines.filter(pl.col("fate") == fate)["row_number"].to_list()
-        named = ", ".join(str(row) for row in rows[:MOST_ROWS_NAMED])
-        if len(rows) > MOST_ROWS_NAMED:
-            named = say("control.more", rows=named, count=len(rows) - MOST_ROWS_NAMED)
-        amount = spoken().decimal(self.amount(fate))
+        named, amount = some_of(rows, MOST_ROWS_NAMED), spoken().decimal(self.amount(fate))
         return say(f"control.{fate}", len(rows), rows=named, amount=amount)
 
 

@@ -279,7 +279,7 @@ class Asker:
             guessed, likeness = near_word(word, meanings)
             told = guess.sheet.place, word, column, guessed or NOTHING, likeness
             choices = tuple(dict.fromkeys(meanings.values()))
-            question = Question("word", *told, choices, (say("look.rows", count),), meanings)
+            question = Question("word", *told, choices, (say("input.rows", count),), meanings)
             if answer := self.answer(question):
                 settled[word] = answer
 

@@ -13,7 +13,7 @@ import polars as pl
 
 from planner.errors import ProgramError
 from planner.factors import read_factors
-from planner.messages import FIRST_LANGUAGE, did_you_mean, say
+from planner.messages import FIRST_LANGUAGE, did_you_mean, or_known, say
 from planner.tables import ITEM, ITEM_KINDS, NAMES, ON_ONE_SHEET, TABLES, codes, references
 from planner.tables.purchases import PRICE_BREAK_KIND
 
@@ -296,5 +296,4 @@ def _synonym_faults(program: Program) -> list[str]:
 
 
 def _near(name: str, known: Iterable[str]) -> str:
-    there = say("vocabulary.there_are", names=", ".join(known))
-    return did_you_mean(name.lower(), known, least=HINT_LIKENESS) or there
+    return or_known(did_you_mean(name.lower(), known, least=HINT_LIKENESS), known)

@@ -11,7 +11,7 @@ from babel.numbers import is_currency
 
 from planner.arrays import Numbers
 from planner.errors import PoolError
-from planner.messages import FIRST_LANGUAGE, say
+from planner.messages import FIRST_LANGUAGE, say, some_of
 from planner.pooling.contract import SEED, TOTALS
 from planner.pooling.partial import pool_rates
 from planner.survey.streams import random_stream
@@ -138,7 +138,7 @@ def check_alike(exports: Sequence[Export], *, any_year: bool = False) -> None:
     if not any_year:
         problems += _differing(abouts, lambda one: one.from_date[:7], "pooled.fail.other_year")
         if running := [one.council for one in abouts if one.is_running]:
-            problems.append(say("pooled.fail.running", names=_named(running)))
+            problems.append(say("pooled.fail.running", names=some_of(running, MOST_NAMED)))
     if problems:
         message = "\n".join([say("pooled.fail.not_yet"), *(f"  {one}" for one in problems)])
         raise PoolError(message)
@@ -203,7 +203,7 @@ def _differing(abouts: Sequence[About], of: Callable[[About], str], key: str) ->
     usual = max(sorted(counted), key=lambda value: counted[value])
     problems = []
     for value in sorted(set(counted) - {usual}):
-        councils = _named([one.council for one in abouts if of(one) == value])
+        councils = some_of([one.council for one in abouts if of(one) == value], MOST_NAMED)
         problems.append(say(key, names=councils, found=value, usual=usual))
     return problems
 
@@ -219,12 +219,10 @@ def _of_factors(abouts: Sequence[About]) -> list[str]:
     for one in abouts:
         other = [name for name, found in one.factors.items() if tuple(found) != usual[name]]
         if other:
-            told = {"council": one.council, "names": _named(other), "version": one.version}
+            told = {
+                "council": one.council,
+                "names": some_of(other, MOST_NAMED),
+                "version": one.version,
+            }
             problems.append(say("pooled.fail.other_factors", **told))
     return problems
-
-
-def _named(names: Sequence[str]) -> str:
-    shown = ", ".join(names[:MOST_NAMED])
-    more = len(names) - MOST_NAMED
-    return say("pooled.and_more", names=shown, count=more) if more > 0 else shown

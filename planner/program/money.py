@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import datetime as dt
 from dataclasses import dataclass
-from functools import cache, reduce
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from planner.messages import paper, say, spoken
+from planner.messages import all_of, paper, say, spoken
 from planner.program.council import Block, Money, Text
 
 if TYPE_CHECKING:
@@ -139,10 +139,9 @@ def paid_twice(funders: Sequence[Funder]) -> str:
             if (total := sum(one.share for one in both)) > 1.0 + SHARE_TOLERANCE:
                 share = spoken().share
                 names = [f"{one.name} ({share(one.share)})" for one in both]
-                named = reduce(lambda one, other: say("setting.and", one=one, other=other), names)
                 where = say("setting.paid_in_area", area=area) if area else ""
-                filled = {"names": named, "total": share(total), "where": where, "day": str(day)}
-                return say("setting.paid_twice", **filled)
+                filled = {"names": all_of(names), "total": share(total), "where": where}
+                return say("setting.paid_twice", **filled, day=str(day))
     return ""
 
 

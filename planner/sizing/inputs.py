@@ -11,7 +11,7 @@ from planner.arrays import Numbers
 from planner.diversion.feed_share import FACTOR_IDS as WORM_FACTOR_IDS
 from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.errors import ProgramError
-from planner.messages import did_you_mean, said, say
+from planner.messages import did_you_mean, or_known, said, say
 from planner.sizing.beliefs import Belief, beta_belief, beta_parameters, label_of, moments
 from planner.sizing.context import AGES_MONTHS
 from planner.sizing.groups import LEAST_REGISTRATIONS
@@ -270,5 +270,5 @@ def _check_names(sizing: Sizing, drawn: list[str], known: Mapping[str, Belief]) 
     for block, name in asked:
         if name in names:
             continue
-        hint = did_you_mean(name, names) or say("plan.there_are", names=", ".join(names))
+        hint = or_known(did_you_mean(name, names), names)
         raise ProgramError(say("plan.fail.no_number", block=block, name=name, hint=hint))

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import polars as pl
 
 from planner.errors import StoreError
-from planner.messages import did_you_mean, say, spoken
+from planner.messages import all_of, did_you_mean, say, some_of, spoken
 from planner.paths import KEY_FILE, STORE_FILE
 from planner.store.connection import Connection, change, fetch, offer_rows
 from planner.store.contacts import undo_unfinished
@@ -191,13 +191,8 @@ def _check_untouched(store: Store, load_id: str) -> None:
     if later.is_empty():
         return
     loads = ", ".join(later["later_load_id"].unique().sort())
-    named = ", ".join(
-        say("undoing.by", table=table, key=key, load=by)
-        for table, key, by in later.head(_NAMED).iter_rows()
-    )
-    if later.height > _NAMED:
-        named = say("undoing.more", named=named, count=later.height - _NAMED)
-    given = {"load": load_id, "named": named, "loads": loads}
+    changed = [say("undoing.by", table=table, key=key, load=by) for table, key, by in later.rows()]
+    given = {"load": load_id, "named": some_of(changed, _NAMED), "loads": loads}
     raise StoreError(say("undoing.changed_later", later.height, **given))
 
 
@@ -269,8 +264,7 @@ def _end(store: Store, *, keep: bool) -> None:
 
 def _key_help(table: str) -> str:
     key = TABLES[table].primary_key()
-    columns = say("undoing.and").join(key)
-    return say("undoing.key_in_order" if len(key) > 1 else "undoing.key", columns=columns)
+    return say("undoing.key_in_order" if len(key) > 1 else "undoing.key", columns=all_of(key))
 
 
 @contextmanager
