@@ -5,8 +5,6 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from planner.errors import StoreError
-from planner.messages import say
 from planner.paths import BACKUP_FOLDER, BACKUP_LIST_FILE, RECEIPT_FOLDER, STORE_FILE
 from planner.store.files import NEW, fault_of, write_whole
 
@@ -23,8 +21,7 @@ def newest_backup(folder: Path) -> Path:
     """
     found = sorted((folder / BACKUP_FOLDER).glob(_NAMED))
     if not found:
-        message = say("saved.none", path=str(folder / BACKUP_FOLDER))
-        raise StoreError(message, path=str(folder))
+        raise fault_of(folder / BACKUP_FOLDER, "saved.none")
     return found[-1]
 
 

@@ -19,8 +19,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.errors import ARCHIVE_FAULTS, StoreError
-from planner.messages import say
+from planner.errors import ARCHIVE_FAULTS, PlannerError
 from planner.paths import (
     BACKUP_FOLDER,
     CONTACTS_FILE,
@@ -28,7 +27,7 @@ from planner.paths import (
     STORE_FILE,
 )
 from planner.store.backup_list import clear_unfinished, remember_backup
-from planner.store.connection import connect, fetch, in_words
+from planner.store.connection import connect, disk_fault, fetch
 from planner.store.contacts import MIGRATIONS as CONTACT_MIGRATIONS
 from planner.store.files import NEW, fault_of, put_in_place
 from planner.store.issued import is_of_issue, issued_files
@@ -168,8 +167,7 @@ def stage_in(folder: Path) -> tempfile.TemporaryDirectory[str]:
     try:
         return tempfile.TemporaryDirectory(prefix=STAGE_PREFIX, dir=folder)
     except OSError as error:
-        message = in_words(folder, str(error.strerror))
-        raise StoreError(message, path=str(folder)) from None
+        raise disk_fault(folder, str(error.strerror)) from None
 
 
 def check_opens(stage: Path, folder: Path, named: Path) -> None:
@@ -228,8 +226,7 @@ def _unpack(path: Path, stage: Path) -> None:
                 if checksum(Path(archive.extract(name, stage))) != digest:
                     raise _damaged(path)
     except OSError as error:
-        message = in_words(stage.parent, str(error.strerror))
-        raise StoreError(message, path=str(path)) from None
+        raise disk_fault(stage.parent, str(error.strerror)) from None
 
 
 def _small(archive: zipfile.ZipFile, name: str) -> bytes:
@@ -255,6 +252,5 @@ def _readable(path: Path) -> Iterator[None]:
         raise _damaged(path) from None
 
 
-def _damaged(path: Path) -> StoreError:
-    message = say("saved.unsound", path=str(path))
-    return StoreError(message, path=str(path))
+def _damaged(path: Path) -> PlannerError:
+    return fault_of(path, "saved.unsound")

@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 import polars as pl
 
-from planner.errors import StoreError
+from planner.errors import PlannerError, StoreError
 from planner.messages import say
-from planner.store.files import fault_of
+from planner.store.files import fault_of, on_failure
 from planner.store.queries import read_query
 
 if TYPE_CHECKING:
@@ -106,14 +106,11 @@ def connect_encrypted(path: Path, key: Key, *, read_only: bool) -> Connection:
         The file cannot be opened; the text of the error may hold the key.
     """
     connection = duckdb.connect(config=settings(path, read_only=read_only))
-    try:
+    with on_failure(connection.close):
         if not read_only:
             load_extension(connection)
         attach(connection, path, "store", key, read_only=read_only)
         connection.execute(read_query("use_attached").text)
-    except BaseException:
-        connection.close()
-        raise
     return connection
 
 
@@ -192,34 +189,27 @@ def connect(
         written, it is no DuckDB file, or the key is not its key.
     """
     if read_only and not path.exists():
-        raise no_records(path)
+        raise fault_of(path, "store.no_records")
     try:
         if key is not None:
             return connect_encrypted(path, key, read_only=read_only)
         return duckdb.connect(path, read_only=read_only, config=settings(path, read_only=read_only))
     except duckdb.Error as error:
-        message = in_words(named or path, str(error), key)
+        fault = disk_fault(named or path, str(error), key)
     # apart from the error, whose own words may hold the key
-    raise StoreError(message, path=str(named or path))
+    raise fault
 
 
-def no_records(path: Path) -> StoreError:
-    """Say that a folder holds no records."""
-    return StoreError(say("store.no_records", path=str(path)), path=str(path))
-
-
-def in_words(path: Path, found: str, key: Key | None = None) -> str:
+def disk_fault(path: Path, found: str, key: Key | None = None) -> PlannerError:
     """Say in the officer's words why a file cannot be opened or written."""
     holder = _HOLDER.search(found)
     if holder or "set lock" in found or "being used by another process" in found:
         who = f" ({say('store.process', id=holder[1])})" if holder else ""
-        return say("store.in_use", path=str(path), who=who)
+        return fault_of(path, "store.in_use", who=who)
     if "Wrong encryption key" in found and key is not None:
-        return say("store.other_key", path=str(path), origin=key.origin)
-    for name, signs in _SIGNS.items():
-        if any(sign in found for sign in signs):
-            return say(f"store.{name}", path=str(path))
-    return say("store.closed", path=str(path))
+        return fault_of(path, "store.other_key", origin=key.origin)
+    told = (name for name, signs in _SIGNS.items() if any(sign in found for sign in signs))
+    return fault_of(path, f"store.{next(told, 'closed')}")
 
 
 def is_fault_of_file(error: duckdb.Error) -> bool:
@@ -242,8 +232,7 @@ def disk_errors(path: Path) -> Iterator[None]:
     except duckdb.Error as error:
         if not is_fault_of_file(error):
             raise
-        message = in_words(path, str(error))
-        raise StoreError(message, path=str(path)) from None
+        raise disk_fault(path, str(error)) from None
 
 
 _FETCHED = "fetched_rows"

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store.connection import Connection, change, connect, disk_errors, fetch, is_encrypted
 from planner.store.drafts import Draft, rewrite, take_in_log
-from planner.store.files import fault_of
+from planner.store.files import fault_of, on_failure
 from planner.store.keys import key_of, make_key
 from planner.store.migrations import check_version, migrate, utc_now
 from planner.store.queries import parts, read_query
@@ -48,13 +48,9 @@ def open_contacts(folder: Path, store_id: str) -> Connection | None:
     if not path.exists():
         return None
     connection = connect(path, read_only=True, key=key_of(folder, path))
-    try:
-        with disk_errors(path):
-            check_version(connection, MIGRATIONS, path)
-            _check_identity(connection, store_id, path)
-    except BaseException:
-        connection.close()
-        raise
+    with on_failure(connection.close), disk_errors(path):
+        check_version(connection, MIGRATIONS, path)
+        _check_identity(connection, store_id, path)
     return connection
 
 
@@ -70,14 +66,10 @@ def draft_contacts(folder: Path, store_id: str, *, encrypt: bool = True) -> Draf
     """
     path = folder / CONTACTS_FILE
     draft = Draft(path, make_key(folder) if encrypt and not path.exists() else key_of(folder, path))
-    try:
-        with disk_errors(path):
-            if migrate(draft.connection, MIGRATIONS, path, utc_now()):
-                change(draft.connection, read_query("write_identity").text, {"store_id": store_id})
-            _check_identity(draft.connection, store_id, path)
-    except BaseException:
-        draft.discard()
-        raise
+    with on_failure(draft.discard), disk_errors(path):
+        if migrate(draft.connection, MIGRATIONS, path, utc_now()):
+            change(draft.connection, read_query("write_identity").text, {"store_id": store_id})
+        _check_identity(draft.connection, store_id, path)
     return draft
 
 

@@ -18,18 +18,17 @@ from typing import TYPE_CHECKING
 
 import duckdb
 
-from planner.errors import StoreError
 from planner.store.connection import (
     Connection,
     attach,
     change,
     connect,
+    disk_fault,
     fetch,
-    in_words,
     load_extension,
     settings,
 )
-from planner.store.files import NEW, fault_of, put_in_place
+from planner.store.files import NEW, fault_of, on_failure, put_in_place
 from planner.store.queries import read_query
 
 if TYPE_CHECKING:
@@ -62,19 +61,15 @@ class Draft:
         self._path = path
         self._draft = path.with_name(path.name + DRAFT)
         check_own(path)
-        try:
-            remove_draft(path)
-            if path.exists():
-                shutil.copy(path, self._draft)
-            self._head = _head_of(self._draft)
+        with on_failure(self._remove):
+            try:
+                remove_draft(path)
+                if path.exists():
+                    shutil.copy(path, self._draft)
+                self._head = _head_of(self._draft)
+            except OSError as error:
+                raise disk_fault(path, str(error.strerror)) from None
             self.connection = connect(self._draft, read_only=False, key=key, named=path)
-        except OSError as error:
-            self._remove()
-            message = in_words(path, str(error.strerror))
-            raise StoreError(message, path=str(path)) from None
-        except BaseException:
-            self._remove()
-            raise
 
     def publish(self) -> None:
         """Put the draft in the place of the file, if anything was committed in it.
@@ -91,10 +86,9 @@ class Draft:
             self.connection.close()
             self._put_in_place()
         except (OSError, duckdb.Error) as error:
-            message = in_words(self._path, str(error))
             self.discard()
             # the database's own words may hold the key
-            raise StoreError(message, path=str(self._path)) from None
+            raise disk_fault(self._path, str(error)) from None
 
     def discard(self) -> None:
         """Forget the draft; the file stays as it was."""
@@ -104,8 +98,7 @@ class Draft:
 
     def _put_in_place(self) -> None:
         if log_of(self._draft).exists():
-            message = in_words(self._path, "No space left")
-            raise StoreError(message, path=str(self._path))
+            raise disk_fault(self._path, "No space left")
         if _head_of(self._draft) == self._head:
             self._remove()
             return
@@ -127,11 +120,8 @@ def drafted(path: Path, key: Key | None) -> Iterator[Connection]:
         The file stays as it was.
     """
     draft = Draft(path, key)
-    try:
+    with on_failure(draft.discard):
         yield draft.connection
-    except BaseException:
-        draft.discard()
-        raise
     draft.publish()
 
 
@@ -184,8 +174,7 @@ def take_in_log(path: Path, key: Key | None) -> None:
         return
     connect(path, read_only=False, key=key).close()
     if log_of(path).exists():
-        message = in_words(path, "No space left")
-        raise StoreError(message, path=str(path))
+        raise disk_fault(path, "No space left")
 
 
 def log_of(path: Path) -> Path:
@@ -215,16 +204,12 @@ def rewrite(path: Path, key: Key | None, new_key: Key | None) -> None:
     check_own(path)
     fresh = path.with_name(path.name + NEW)
     remove_left_over(path)
-    try:
-        _copy(path, fresh, key, new_key)
-    except duckdb.Error as error:
-        message = in_words(path, str(error))
-        remove_left_over(path)
-        # the database's own words may hold the key
-        raise StoreError(message, path=str(path)) from None
-    except BaseException:
-        remove_left_over(path)
-        raise
+    with on_failure(lambda: remove_left_over(path)):
+        try:
+            _copy(path, fresh, key, new_key)
+        except duckdb.Error as error:
+            # the database's own words may hold the key
+            raise disk_fault(path, str(error)) from None
     put_in_place(fresh, path)
 
 

@@ -15,14 +15,13 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import StoreError
-from planner.messages import say
 from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, REPLACED_FOLDERS, STORE_FILE
 from planner.store.backup_list import backups_of_original, known_backups
 from planner.store.backups import pack, seal_on, time_of_backup, unpacked
 from planner.store.blanking import blank_records, clean_copies
 from planner.store.connection import Connection, change, connect, fetch, offer_rows
 from planner.store.drafts import drafted, rewrite
-from planner.store.files import NEW, put_in_place, write_whole
+from planner.store.files import NEW, disk_faults, put_in_place, write_whole
 from planner.store.keys import key_of, read_key
 from planner.store.matching import Details
 from planner.store.queries import read_query
@@ -125,7 +124,7 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
     """
     households = pending["household_id"].to_list()
     survey, details = _survey(folder, households)
-    try:
+    with disk_faults(folder, "erasing.goes_on", by_file=True):
         clean_copies(folder, details)
         for path in survey.backups:
             _scrub_backup(folder, path, households, details)
@@ -134,10 +133,6 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
             shutil.rmtree(place)
         survey = _searched(folder, survey, details, [])
         receipt = _write_receipt(folder, survey, pending, finished_at)
-    except OSError as error:
-        named = str(error.filename or folder)
-        message = say("erasing.goes_on", path=named, why=str(error.strerror))
-        raise StoreError(message, path=str(folder)) from None
     path = folder / STORE_FILE
     with drafted(path, key_of(folder, path)) as program:
         given = {"households": households, "finished_at": finished_at}

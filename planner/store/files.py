@@ -18,7 +18,7 @@ from planner.messages import say
 from planner.paths import FOLDER_OF_ITS_OWNER, LOCK_FILE, OWNER_ONLY
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from typing import BinaryIO
 
 _FULL_FLUSH = 51
@@ -71,6 +71,16 @@ def disk_faults(
     except OSError as error:
         named = str((by_file and error.filename) or path)
         raise kind(say(key, path=named, why=str(error.strerror)), path=str(path)) from error
+
+
+@contextmanager
+def on_failure(undo: Callable[[], object]) -> Iterator[None]:
+    """Undo what was begun where the block raises, be it by a key that was pressed."""
+    try:
+        yield
+    except BaseException:
+        undo()
+        raise
 
 
 def write_owned(path: Path, content: bytes, *, mode: int = OWNER_ONLY) -> None:

@@ -94,7 +94,7 @@ def restore_backup(
     if seal is not Seal.HOLDS and not unsealed:
         if seal is Seal.UNKNOWN:
             needed_key(folder, path)
-        raise _not_sealed(path, seal)
+        raise fault_of(path, "saved.unproved", seal=say(f"seal.{seal.value}"))
     check_backup(path, folder)
     lacks = _lacking(folder, path)
     if not keep:
@@ -113,11 +113,6 @@ def restore_backup(
     changed = changed_settings(settings, _settings(folder)) if settings else []
     erased_again = _bring_up_to_date(folder, before or kept)
     return Restored(made_at, before, kept, erased_again, tuple(changed), lacks, seal)
-
-
-def _not_sealed(path: Path, seal: Seal) -> StoreError:
-    message = say("saved.unproved", path=str(path), seal=say(f"seal.{seal.value}"))
-    return StoreError(message, path=str(path))
 
 
 def _lacking(folder: Path, path: Path) -> tuple[str, ...]:

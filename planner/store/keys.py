@@ -122,8 +122,7 @@ def recovery_sheet(folder: Path) -> str:
     """
     key = read_key(folder)
     if key is None:
-        message = say("keyfile.no_key_yet", path=str(key_path(folder)))
-        raise StoreError(message, path=str(folder))
+        raise fault_of(key_path(folder), "keyfile.no_key_yet")
     _refuse_another_key(folder, key)
     groups = [key.secret[start : start + 4] for start in range(0, len(key.secret), 4)]
     lines = [groups[start : start + 4] for start in range(0, len(groups), 4)]
@@ -176,7 +175,7 @@ def needed_key(folder: Path, path: Path) -> Key:
     key = read_key(folder)
     if key is None:
         lies = {"key": str(key_path(folder)), "variable": KEY_FILE_VARIABLE}
-        raise StoreError(say("keyfile.not_there", path=str(path), **lies), path=str(path))
+        raise fault_of(path, "keyfile.not_there", **lies)
     return key
 
 

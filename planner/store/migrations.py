@@ -6,7 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from planner.store.connection import Connection, change, fetch
-from planner.store.files import fault_of
+from planner.store.files import fault_of, on_failure
 from planner.store.queries import Query, folder_queries, read_query
 
 if TYPE_CHECKING:
@@ -65,13 +65,10 @@ def migrate(connection: Connection, folder: str, path: Path, applied_at: dt.date
     if not pending:
         return False
     connection.begin()
-    try:
+    with on_failure(connection.rollback):
         for migration in pending:
             _apply(connection, migration, applied_at)
         connection.commit()
-    except BaseException:
-        connection.rollback()
-        raise
     return is_new
 
 

@@ -18,7 +18,6 @@ from planner.store.connection import (
     fetch,
     is_encrypted,
     load_extension,
-    no_records,
 )
 from planner.store.contacts import (
     committed_contacts,
@@ -29,7 +28,7 @@ from planner.store.contacts import (
 )
 from planner.store.drafts import Draft, rewrite, take_in_log
 from planner.store.erasing import Erased, finish_erasures, pending_erasures
-from planner.store.files import fault_of, folder_lock
+from planner.store.files import fault_of, folder_lock, on_failure
 from planner.store.keys import key_of, key_warning, make_key, read_key
 from planner.store.migrations import check_version, migrate, utc_now
 from planner.store.queries import folder_queries, parts, read_query
@@ -196,12 +195,9 @@ class Store:
         StoreError
             A draft cannot be written to its end; its file stays as it was.
         """
-        try:
+        with on_failure(self.discard):
             while self._drafts:
                 self._drafts.pop().publish()
-        except BaseException:
-            self.discard()
-            raise
         self._close_connections()
 
     def discard(self) -> None:
@@ -264,7 +260,7 @@ def open_store(
     """
     path = folder / STORE_FILE
     if not make and not path.exists() and not is_restore_pending(folder):
-        raise no_records(path)
+        raise fault_of(path, "store.no_records")
     with ExitStack() as stack:
         notices: list[str] = []
         if not read_only:
@@ -275,13 +271,10 @@ def open_store(
             notices = _make_ready(folder, records=encrypt_records, contacts=encrypt_contacts)
         store = _opened(folder) if read_only else _drafted(folder, encrypt=encrypt_records)
         store.notices, store.encrypts_contacts = notices, encrypt_contacts
-        try:
+        with on_failure(store.discard):
             if not read_only:
                 store.settle()
             yield store
-        except BaseException:
-            store.discard()
-            raise
         store.close()
 
 
@@ -322,16 +315,13 @@ def _opened(folder: Path) -> Store:
     while True:
         mark = _mark(path)
         store = Store(folder, connect(path, read_only=True, key=key_of(folder, path)), None)
-        try:
+        with on_failure(store.close):
             if check_version(store.program, MIGRATIONS, path):
                 store.close()
                 with open_store(folder):  # which brings it up to date
                     continue
             store.contacts = open_contacts(folder, store.identity())
             _name_stage_views(store.program)
-        except BaseException:
-            store.close()
-            raise
         if _mark(path) == mark:
             return store
         # a command has put new files in place between the two
@@ -349,14 +339,11 @@ def _drafted(folder: Path, *, encrypt: bool) -> Store:
     """Begin drafts of both files, brought up to date."""
     draft = _draft_records(folder, encrypt=encrypt)
     store = Store(folder, draft.connection, None, [draft])
-    try:
+    with on_failure(store.discard):
         if (folder / CONTACTS_FILE).exists():
             with disk_errors(folder / CONTACTS_FILE):
                 undo_unfinished(store.writable_contacts(), store.load_ids())
         _name_stage_views(store.program)
-    except BaseException:
-        store.discard()
-        raise
     return store
 
 
@@ -364,11 +351,8 @@ def _draft_records(folder: Path, *, encrypt: bool) -> Draft:
     path = folder / STORE_FILE
     is_to_encrypt = encrypt and not path.exists()
     draft = Draft(path, make_key(folder) if is_to_encrypt else key_of(folder, path))
-    try:
+    with on_failure(draft.discard):
         has_changed = _bring_up_to_date(draft.connection, path)
-    except BaseException:
-        draft.discard()
-        raise
     if not has_changed:
         return draft
     # new records stand in their place before contacts are marked as theirs

@@ -18,7 +18,7 @@ import duckdb
 from planner.errors import StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, STORE_FILE
-from planner.store.connection import Connection, connect, count_changed, fetch, in_words
+from planner.store.connection import Connection, connect, count_changed, disk_fault, fetch
 from planner.store.files import fault_of
 from planner.store.keys import key_of
 from planner.store.queries import read_query
@@ -92,9 +92,9 @@ def check_whole(stage: Path, folder: Path, named: Path) -> None:
             with connect(path, read_only=False, key=key, named=named) as connection:
                 _read_all(connection, named)
         except duckdb.Error as error:
-            message = say("saved.part", why=in_words(named, str(error)), name=name)
             # the database's own words may hold the key
-            raise StoreError(message, path=str(named)) from None
+            why = disk_fault(named, str(error)).said
+            raise StoreError(say("saved.part", why=why, name=name), path=str(named)) from None
 
 
 def _read_all(connection: Connection, named: Path) -> None:

@@ -7,8 +7,6 @@ import shutil
 from fnmatch import fnmatch
 from pathlib import Path
 
-from planner.errors import StoreError
-from planner.messages import say
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, REPLACED_FOLDERS, STORE_FILE
 from planner.store.backup_list import clear_unfinished
 from planner.store.backups import STAGE_PREFIX
@@ -46,12 +44,8 @@ def finish_restore(folder: Path) -> bool:
     stage = folder / RESTORE_FOLDER
     if not is_restore_pending(folder):
         return False
-    try:
+    with disk_faults(folder, "store.not_moved", by_file=True):
         _put_in_place(folder, stage)
-    except OSError as error:
-        place = str(error.filename or folder)
-        message = say("store.not_moved", path=place, why=str(error.strerror))
-        raise StoreError(message, path=str(folder)) from None
     shutil.rmtree(stage, ignore_errors=True)
     return True
 

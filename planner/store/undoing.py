@@ -20,6 +20,7 @@ from planner.messages import all_of, did_you_mean, say, some_of, spoken
 from planner.paths import KEY_FILE, STORE_FILE
 from planner.store.connection import Connection, change, fetch, offer_rows
 from planner.store.contacts import undo_unfinished
+from planner.store.files import on_failure
 from planner.store.opening import open_store
 from planner.store.queries import link_parts, parts, read_query, record_key
 from planner.store.writing import writing
@@ -74,7 +75,7 @@ def _undo(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool) -> 
     file = _standing(store, load_id)
     _check_untouched(store, load_id)
     store.program.begin()
-    try:
+    with on_failure(store.program.rollback):
         before = orphan_counts(store, without=None)
         households_count = _fewest_households(store, load_id)
         counts = pl.DataFrame([_revert(store, load_id, table) for table in _PROGRAM_TABLES])
@@ -83,9 +84,6 @@ def _undo(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool) -> 
             say("undoing.load", load=load_id), before, orphan_counts(store, without=load_id)
         )
         contacts = _contact_counts(store, load_id)
-    except BaseException:
-        store.program.rollback()
-        raise
     _end(store, keep=keep)
     changed = pl.concat([counts, contacts]).filter(pl.any_horizontal(pl.col(pl.Int64) > 0))
     return Undone(load_id, file, changed)

@@ -10,6 +10,7 @@ import polars as pl
 from planner.errors import IntakeError
 from planner.messages import say
 from planner.store.connection import Connection, change, count_changed, fetch, offer_rows
+from planner.store.files import on_failure
 from planner.store.migrations import utc_now
 from planner.store.queries import parts, read_query, record_key
 from planner.tables import RULES, TABLES
@@ -177,11 +178,8 @@ def writing(
         Commit when the block ends without an error; False undoes everything all the same.
     """
     writer = Writer(store, written_at or utc_now())
-    try:
+    with on_failure(writer.undo):
         yield writer
-    except BaseException:
-        writer.undo()
-        raise
     if keep:
         writer.keep()
     else:

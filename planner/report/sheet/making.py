@@ -85,6 +85,8 @@ def write_sheets(
     }
     merged, private = None, folder / PRIVATE_FOLDER / "thank-you-letters.xlsx"
     if asked.letters:
+        # letters go out long after the sheet, which stays as it is
+        content = {path: text for path, text in content.items() if asked.force or not path.exists()}
         letter = stem.with_name(f"thank-you-letter-{language}.docx")
         content[letter] = letter_document(words)
         merged = _letters(folder, words)
