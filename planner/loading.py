@@ -18,7 +18,13 @@ from planner.intake.refused_copy import Refused, origins, refused_copy
 from planner.intake.rows import Rows
 from planner.intake.wording import said
 from planner.messages import say
-from planner.paths import FOLDER_OF_ITS_OWNER, OWNER_ONLY, PROGRAM_FILE, REFUSED_FOLDER
+from planner.paths import (
+    FOLDER_OF_ITS_OWNER,
+    OWNER_ONLY,
+    PROGRAM_FILE,
+    REFUSED_FOLDER,
+    refused_copy,
+)
 from planner.program import open_program
 from planner.progress import Progress, silent
 from planner.store.files import write_whole
@@ -31,8 +37,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 SHOWN_EXAMPLES = 3
-LONGEST_STEM = 100
-"""Letters of a file's name that the copy of its refused rows keeps."""
 
 
 @dataclass(frozen=True)
@@ -125,7 +129,6 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
     if load_id is not None:
         writer.note(load_id, read_query("record_readings"), readings)
     named = load_id or str(store.query("loads_of_content", sha256=intake.sha256)["load_id"][0])
-    folder, stem = folder / REFUSED_FOLDER, Path(intake.file).stem[:LONGEST_STEM]
     refused = [Refused(rows, _in_sheet(problems, rows)) for rows in intake.sheets]
     has_problems = not problems.is_empty()
     return LoadedFile(
@@ -134,8 +137,8 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
         is_known=is_known,
         counts=counts,
         problems=problems,
-        refused_file=folder / f"{named}.csv" if has_problems else None,
-        copy_file=folder / f"{named}_{stem}.xlsx" if has_problems else None,
+        refused_file=folder / REFUSED_FOLDER / f"{named}.csv" if has_problems else None,
+        copy_file=folder / refused_copy(named, intake.file) if has_problems else None,
         refused=tuple(one for one in refused if not one.problems.is_empty()),
         notes=intake.notes,
         readings=readings,

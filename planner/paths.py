@@ -68,6 +68,15 @@ def file_stem(code: str) -> str:
     return _UNSAFE.sub("_", code)
 
 
+_LONGEST_STEM = 100
+"""Letters of a file's name that the copy of its refused rows keeps."""
+
+
+def refused_copy(load_id: str, file: str) -> Path:
+    """Name the copy of a load's refused rows, in the program folder."""
+    return Path(REFUSED_FOLDER) / f"{load_id}_{Path(file).stem[:_LONGEST_STEM]}.xlsx"
+
+
 COPY_FOLDERS = (REFUSED_FOLDER, PRIVATE_FOLDER)
 """Folders in which the planner writes copies of rows that may hold personal details."""
 

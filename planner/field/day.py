@@ -84,10 +84,7 @@ def day_papers(
         contacts, handed = store.records("contacts"), store.records("handovers")
     if places.is_empty():
         raise ProgramError(say("booking.nobody", event=event_id, day=day.event_date))
-    models = tuple(one.model_id for one in program.bin_models)
-    # a model is set aside where one was asked for, or where there is one alone
-    sole = models[0] if len(models) == 1 else None
-    places = places.with_columns(pl.col("model_id").fill_null(pl.lit(sole, pl.String)))
+    places = with_sole_model(places, program)
     unanswered = places.filter(pl.col("state").cast(pl.String) == "offered").height
     found = DayPapers(event_id, day.event_date, places, unanswered, ())
     if dry_run:
@@ -116,6 +113,13 @@ def day_papers(
         write_owned(open_folder / name, paper, mode=READABLE)
         files.append((open_folder / name, what))
     return replace(found, files=tuple(files))
+
+
+def with_sole_model(places: pl.DataFrame, program: Program) -> pl.DataFrame:
+    """Set a model aside where none was asked for and there is one alone."""
+    models = [one.model_id for one in program.bin_models]
+    sole = pl.lit(models[0] if len(models) == 1 else None, pl.String)
+    return places.with_columns(pl.col("model_id").fill_null(sole))
 
 
 def find_day(events: pl.DataFrame, event_id: str) -> Day:

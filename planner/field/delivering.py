@@ -14,7 +14,7 @@ import numpy as np
 import polars as pl
 
 from planner.errors import ProgramError
-from planner.field.day import Day, find_day, kit_of
+from planner.field.day import Day, find_day, kit_of, with_sole_model
 from planner.field.draw import BROUGHT
 from planner.field.routes import given_distances, great_circle_km, plan_routes
 from planner.field.run_sheet import driver_sheet
@@ -85,7 +85,7 @@ def deliver(
         raise ProgramError(say("rounds.no_block"))
     with open_store(folder, read_only=True) as store:
         day = find_day(store.records("events"), event_id or _next_round(store))
-        places = store.query("places_of_event", event_id=day.event_id)
+        places = with_sole_model(store.query("places_of_event", event_id=day.event_id), program)
         contacts, drop_points = store.records("contacts"), store.records("drop_points")
         kit = kit_of(program, worms_kg, store.records("handovers"))
     path = folder / PRIVATE_FOLDER / f"driver_{file_stem(day.event_id)}.xlsx"

@@ -140,7 +140,7 @@ def _open_blocks(folder: Path, due: Due) -> tuple[Block, ...]:
     if due.refused is None or due.refused.is_empty():
         return (*points([say("pack.none_refused")]), *known)
     words = spoken()
-    rows = [(file, name, words.number(count)) for file, name, count in due.refused.iter_rows()]
+    rows = [(file, name, words.number(count)) for _, file, name, count in due.refused.iter_rows()]
     return (
         table("refused", say("pack.refused"), _headings("file", "table", "rows"), rows),
         *known,

@@ -12,7 +12,7 @@ import polars as pl
 from planner.errors import StoreError
 from planner.factors import read_factors, with_own
 from planner.messages import say
-from planner.paths import STORE_FILE
+from planner.paths import STORE_FILE, refused_copy
 from planner.program import Program
 from planner.report.due import (
     BACKUP_DAYS,
@@ -89,26 +89,26 @@ def refused_rows(store: Store, window: Window) -> Iterator[DueItem]:
     """List files of which rows are refused and not fixed yet."""
     files = (
         open_refusals(store)
-        .group_by("file", maintain_order=True)
+        .group_by("load_id", "file", maintain_order=True)
         .agg(pl.col("rows_count").sum(), pl.col("table_name").str.join(", "))
     )
-    for file, rows, tables in files.iter_rows():
+    for load_id, file, rows, tables in files.iter_rows():
         yield DueItem(
             window.first,
             say("due.refused", rows, file=file, tables=tables),
-            f"load {shlex.quote(file)}",
-            f"refused-{file}",
+            f"load {shlex.quote(str(refused_copy(load_id, file)))}",
+            f"refused-{load_id}",
             is_late=True,
         )
 
 
 def open_refusals(store: Store) -> pl.DataFrame:
-    """Count the rows that are refused and not fixed, by file and table."""
+    """Count the rows that are refused and not fixed, by load, file and table."""
     refusals = store.query("refusals").filter(pl.col("resolved_by_load_id").is_null())
     return (
-        refusals.group_by("file", "table_name")
+        refusals.group_by("load_id", "file", "table_name")
         .agg(pl.struct("sheet", "row_number").n_unique().cast(pl.Int64).alias("rows_count"))
-        .sort("file", "table_name")
+        .sort("load_id", "table_name")
     )
 
 

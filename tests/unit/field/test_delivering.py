@@ -87,6 +87,8 @@ def test_all_bins_are_brought_in_loads_that_fit_and_on_the_shortest_way(town):
     loads = found.stops.group_by("vehicle", "trip").agg(pl.col("bins_count").sum())
     assert loads["bins_count"].max() <= 3
     assert found.stops["bins_count"].sum() == found.places.height == 7
+    # the town gives one model alone: the driver's sheet loads as it stands
+    assert set(found.places["model_id"]) == {"caja_dos"}
     # four bins at the library (0.04° off) and three on the way, three to a load: three loads, of
     # which two must go to the library and the third at least to H1: 0.01 x 2 + 0.04 x 2 x 2
     degree = 6371.0088 * 3.141592653589793 / 180.0

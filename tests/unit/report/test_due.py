@@ -186,13 +186,14 @@ def test_details_kept_long_enough_fall_due_the_day_after():
 def test_refused_rows_are_counted_once_each_and_fixed_ones_not():
     refusals = pl.DataFrame(
         {
-            "file": ["a b.xlsx"] * 3, "table_name": ["answers"] * 3, "sheet": ["s"] * 3,
+            "load_id": ["L1"] * 3, "file": ["a b.xlsx"] * 3,
+            "table_name": ["answers"] * 3, "sheet": ["s"] * 3,
             "row_number": [2, 2, 3], "resolved_by_load_id": [None, None, "L2"],
         }
     )  # fmt: skip
     (item,) = gathering.refused_rows(Records(refusals=refusals), window(D(2026, 1, 1)))
     assert item.what.startswith("Fix 1 refused row in a b.xlsx")
-    assert item.command == "load 'a b.xlsx'"
+    assert item.command == "load 'refused/L1_a b.xlsx'"
 
 
 @pytest.fixture(scope="module")
