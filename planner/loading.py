@@ -23,7 +23,7 @@ from planner.paths import (
     OWNER_ONLY,
     PROGRAM_FILE,
     REFUSED_FOLDER,
-    refused_copy,
+    copy_of_refused,
 )
 from planner.program import open_program
 from planner.progress import Progress, silent
@@ -138,7 +138,7 @@ def _load_file(store: Store, writer: Writer, intake: FileIntake, folder: Path) -
         counts=counts,
         problems=problems,
         refused_file=folder / REFUSED_FOLDER / f"{named}.csv" if has_problems else None,
-        copy_file=folder / refused_copy(named, intake.file) if has_problems else None,
+        copy_file=folder / copy_of_refused(named, intake.file) if has_problems else None,
         refused=tuple(one for one in refused if not one.problems.is_empty()),
         notes=intake.notes,
         readings=readings,

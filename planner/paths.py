@@ -72,7 +72,7 @@ _LONGEST_STEM = 100
 """Letters of a file's name that the copy of its refused rows keeps."""
 
 
-def refused_copy(load_id: str, file: str) -> Path:
+def copy_of_refused(load_id: str, file: str) -> Path:
     """Name the copy of a load's refused rows, in the program folder."""
     return Path(REFUSED_FOLDER) / f"{load_id}_{Path(file).stem[:_LONGEST_STEM]}.xlsx"
 

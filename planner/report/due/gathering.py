@@ -12,7 +12,7 @@ import polars as pl
 from planner.errors import StoreError
 from planner.factors import read_factors, with_own
 from planner.messages import say
-from planner.paths import STORE_FILE, refused_copy
+from planner.paths import STORE_FILE, copy_of_refused
 from planner.program import Program
 from planner.report.due import (
     BACKUP_DAYS,
@@ -96,7 +96,7 @@ def refused_rows(store: Store, window: Window) -> Iterator[DueItem]:
         yield DueItem(
             window.first,
             say("due.refused", rows, file=file, tables=tables),
-            f"load {shlex.quote(str(refused_copy(load_id, file)))}",
+            f"load {shlex.quote(str(copy_of_refused(load_id, file)))}",
             f"refused-{load_id}",
             is_late=True,
         )
