@@ -122,7 +122,7 @@ def _out_of_limits(one: OwnRow) -> str:
 def _no_such_row(one: OwnRow, known: list[Factor]) -> str:
     asked = ", ".join(part for part in (one.applies_to, one.edition) if part)
     there = "; ".join(row_words(factor.applies_to, factor.edition) for factor in known)
-    return f"{say('factor.own.no_row', asked=asked)} {say('factor_list.there_are', names=there)}"
+    return f"{say('factor.own.no_row', asked=asked)} {say('number.there_are', names=there)}"
 
 
 def _plain(unit: str) -> str:
