@@ -314,7 +314,7 @@ def or_known(hint: str, known: Iterable[str]) -> str:
 
 def all_of(names: Iterable[str]) -> str:
     """Join names with "and"."""
-    return reduce(lambda one, other: say("number.and", one=one, other=other), names)
+    return reduce(lambda one, other: say("number.and", first=one, last=other), names)
 
 
 def some_of(names: Sequence[object], most: int) -> str:
