@@ -325,7 +325,7 @@ def test_a_forecast_of_heat_moves_the_order_or_says_what_clashes(folder):
     (folder / "forecast.csv").write_text(hot, encoding="utf-8")
     words = ("order", *FROM, "--forecast", str(folder / "forecast.csv"))
     out = planner(folder, *words, code=NEEDS_MENDING)
-    assert "E1 on 20 Jun 2026 goes without" in out
+    assert "E1 on 20 Jun 2026 gets none of the" in out
     assert "sending worms outside the shipping window" in out
     accepted = planner(folder, *words, "--accept-changes")
     assert "Goods and freight" in accepted

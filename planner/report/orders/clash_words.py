@@ -98,6 +98,8 @@ def _alone(clashes: Clashes, wording: Wording) -> list[str]:
 def change_words(change: Change, problem: PurchaseProblem, wording: Wording) -> str:
     """Say one change in a sentence."""
     words = _WORDS[change.family](change, problem, wording)
+    if "needed" in words and words["kilos"] == words["needed"]:
+        return said("order.clash.no_live_worms", **words)
     return said(f"order.clash.{change.family}", **words)
 
 

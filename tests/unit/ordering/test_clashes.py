@@ -311,7 +311,7 @@ def test_worms_are_not_sent_into_the_heat_rather_an_event_goes_without():
     given = replace(given, lines=hot)
     change, words = only_change(given)
     assert change.family == "live_need"
-    assert "goes without 4.0 of its 4.0 kg" in words
+    assert "gets none of the 4.0 kg of live worms" in words
     alone = find_clashes(given, EXACT).alone
     assert set(alone) == {"held", "live_need"}
     assert "held for heat or frost is 90%" in change_words(alone["held"][0], given, ENGLISH)
