@@ -40,6 +40,25 @@ CASES = [
         },
     ),
     Case(
+        "changed_households",
+        "with late records of a table those of the first day after the earlier report count",
+        {
+            "households": [{"household_id": "H1"}, {"household_id": "H2"}],
+            "handovers": [
+                {"handover_id": "1", "household_id": "H1", "handover_date": EVE},
+                {"handover_id": "2", "household_id": "H2", "handover_date": DAY},
+            ],
+        },
+        ("table_name", "households_count"),
+        [("handovers", 2), ("the days between the two", 1)],
+        {
+            "load_ids": ["L9999"],
+            "before_date": DAY,
+            "until_date": NEXT_DAY,
+            "tables": ["handovers"],
+        },
+    ),
+    Case(
         "upcoming_events",
         "a place is held while it is offered or accepted, and no longer once its household came",
         {
