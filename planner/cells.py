@@ -84,11 +84,11 @@ def safe_text(text: str) -> str:
     >>> safe_text("=1+1"), safe_text("Mill Lane")
     ("'=1+1", 'Mill Lane')
     """
-    clean = held_text(text)
-    return f"'{clean}" if is_run(clean) else clean
+    clean = writable_text(text)
+    return f"'{clean}" if is_run_by_spreadsheet(clean) else clean
 
 
-def held_text(text: str) -> str:
+def writable_text(text: str) -> str:
     """Text as far as a cell can hold it."""
     clean = NOT_IN_A_FILE.sub("", text)
     return clean if len(clean) <= LONGEST_TEXT else f"{clean[:LONGEST_TEXT]}…"
@@ -115,7 +115,7 @@ def named_signs(signs: Iterable[str]) -> str:
     return ", ".join(f"U+{ord(sign):04X}" for sign in dict.fromkeys(signs))
 
 
-def is_run(text: str) -> bool:
+def is_run_by_spreadsheet(text: str) -> bool:
     """Tell whether a spreadsheet program would run a text."""
     return re.match(RUN_BY_A_SPREADSHEET, text) is not None
 
@@ -137,7 +137,7 @@ def put_record(cell: SheetCell | WriteOnlyCell, content: object) -> None:
     is text and that a quote stands before it.
     """
     if isinstance(content, str):
-        put_text(cell, held_text(content))
+        put_text(cell, writable_text(content))
         return
     cell.value = content
     if isinstance(content, dt.date):
@@ -148,7 +148,7 @@ def put_text(cell: SheetCell | WriteOnlyCell, text: str) -> None:
     """Fill a cell with text that stays text, whatever it begins with."""
     cell.value = text
     cell.data_type = "s"
-    cell.quotePrefix = is_run(text)
+    cell.quotePrefix = is_run_by_spreadsheet(text)
 
 
 def csv_text(rows: pl.DataFrame) -> str:

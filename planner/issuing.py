@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from planner.at_first_use import at_first_use
 from planner.errors import ReportError
 from planner.messages import say
-from planner.progress import Progress, silent
-from planner.report.issues import altered, begin_issue, freeze, newest_of, note_issues
+from planner.progress import Progress, no_progress
+from planner.report.issues import altered_issues, begin_issue, freeze, newest_of, note_issues
 from planner.reporting import draft_report, write_draft
 from planner.store.migrations import utc_now
 from planner.store.opening import open_store
@@ -53,7 +53,7 @@ def issue(
     as_of: dt.date | None = None,
     template: Path | None = None,
     restate: bool = False,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> IssueResult:
     """Give a report out on a day: write it with its number and freeze it with all it rests on.
 
@@ -91,7 +91,7 @@ def _changes(
     folder: Path, draft: Draft, issues: tuple[Issue, ...], before: Issue, progress: Progress
 ) -> pl.DataFrame:
     """Find what a draft says otherwise than the issue it would take the place of."""
-    wrong = altered(folder, issues, draft.noted_issues)
+    wrong = altered_issues(folder, issues, draft.noted_issues)
     if before.number in wrong:
         raise ReportError(say("issuing.until_then", why=wrong[before.number]))
     changed = restatement.restate(folder, before, draft.register, utc_now(), progress)

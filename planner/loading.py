@@ -26,7 +26,7 @@ from planner.paths import (
     copy_of_refused,
 )
 from planner.program import open_program
-from planner.progress import Progress, silent
+from planner.progress import Progress, no_progress
 from planner.store.files import write_whole
 from planner.store.opening import Store, open_store
 from planner.store.queries import read_query
@@ -73,7 +73,7 @@ def load_files(
     files: Sequence[Path],
     *,
     dry_run: bool = False,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
     day: dt.date | None = None,
     accepted: frozenset[str] = frozenset(),
     confirm: Callable[[Proposal], bool] | None = None,

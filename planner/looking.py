@@ -129,7 +129,7 @@ MISSING_FILE = "records_to_complete.xlsx"
 
 
 @dataclass(frozen=True)
-class Looked:
+class LookResult:
     """What was found in the files."""
 
     sheets: tuple[SheetGuess, ...]
@@ -173,7 +173,7 @@ def look_at_files(
     ask: Callable[[Question], str | None],
     *,
     keep: bool,
-) -> Looked:
+) -> LookResult:
     """Guess what files hold, ask where that is unsure, write the words into program.toml.
 
     Parameters
@@ -222,7 +222,7 @@ def look_at_files(
     aside = [note for guess in guesses for note in _beside(guess, context, known)]
     aside += [note for guess in guesses for note in _marked(guess, context)]
     notes = [*notes, *aside, *asker.notes, *asker.unasked()]
-    return Looked(tuple(guesses), tuple(notes), words, tuple(asker.open), missing, missing_file)
+    return LookResult(tuple(guesses), tuple(notes), words, tuple(asker.open), missing, missing_file)
 
 
 def _beside(guess: SheetGuess, context: Context, known: Mapping[str, pl.DataFrame]) -> list[str]:

@@ -6,7 +6,7 @@ import ctypes
 import sys
 
 
-def give_back() -> None:
+def release_freed_memory() -> None:
     """Give back what was freed, where the C library keeps it for later.
 
     That of Linux keeps blocks of up to 32 MB, among which a few in use are scattered: with a year

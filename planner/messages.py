@@ -96,7 +96,7 @@ def one_full_stop(text: str) -> str:
     return _TWO_STOPS.sub(".", text)
 
 
-class Told(str):
+class PaperText(str):
     """Words of a paper that know how they are said, for an officer of another language."""
 
     again: Callable[[Messages], str]
@@ -108,7 +108,7 @@ class Told(str):
 
 def in_words(text: str, words: Messages) -> str:
     """Say words of a paper again in other words; those that are of one language stay."""
-    return text.again(words) if isinstance(text, Told) else text
+    return text.again(words) if isinstance(text, PaperText) else text
 
 
 _Asked = ParamSpec("_Asked")
@@ -119,7 +119,7 @@ def _told(method: Callable[_Asked, str]) -> Callable[_Asked, str]:
 
     @wraps(method)
     def telling(*asked: _Asked.args, **named: _Asked.kwargs) -> str:
-        told = Told(method(*asked, **named))
+        told = PaperText(method(*asked, **named))
         told.again = lambda words: method(words, *asked[1:], **named)  # type: ignore[arg-type]
         return told
 
@@ -217,17 +217,17 @@ def _locale(names: Iterable[str]) -> Locale:
 _SPOKEN = ContextVar("spoken", default=FIRST_LANGUAGE)
 
 
-def speak(country_locale: str) -> None:
+def set_language(country_locale: str) -> None:
     """Say all that follows in the language of a council, as "fr_FR"; English until then."""
     _SPOKEN.set(country_locale)
 
 
-def spoken_locale() -> str:
+def officer_locale() -> str:
     """Tell for which country `say` speaks."""
     return _SPOKEN.get()
 
 
-def spoken() -> Messages:
+def officer_messages() -> Messages:
     """Give the words in which a command speaks to its officer."""
     country_locale = _SPOKEN.get()
     return words_of_paper(country_locale, messages_for(country_locale).language)
@@ -235,7 +235,7 @@ def spoken() -> Messages:
 
 def say(key: str, number: int | None = None, /, **filled: Filled) -> str:
     """Say what a key stands for, as `Messages.say`, to the officer."""
-    return spoken().say(key, number, **filled)
+    return officer_messages().say(key, number, **filled)
 
 
 _OF_PAPERS = ContextVar("of_papers", default=(FIRST_LANGUAGE, FIRST_LANGUAGE))
@@ -252,7 +252,7 @@ def paper() -> Messages:
     A figure's label, a heading or a sentence of a paper is said when it is written, never when
     a module is imported: the language is known only once the program file is read.
     """
-    return _of_papers(*_OF_PAPERS.get(), spoken().language)
+    return _of_papers(*_OF_PAPERS.get(), officer_messages().language)
 
 
 @lru_cache(maxsize=32)
@@ -276,7 +276,7 @@ def _of_papers(country_locale: str, language: str, officers: str) -> Messages:
 @contextmanager
 def officers_words() -> Iterator[None]:
     """Say for a while what stands in papers as the officer speaks: at the console, not in them."""
-    of_papers = _OF_PAPERS.set((spoken_locale(), spoken().language))
+    of_papers = _OF_PAPERS.set((officer_locale(), officer_messages().language))
     try:
         yield
     finally:
@@ -290,7 +290,7 @@ def said(key: str, number: int | None = None, /, **filled: Filled) -> str:
 
 def told(make: Callable[[Messages], str]) -> str:
     """Make words of a paper from several, so that the officer can be told them too."""
-    text = Told(make(paper()))
+    text = PaperText(make(paper()))
     text.again = make
     return text
 

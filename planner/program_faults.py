@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
-from planner.messages import did_you_mean, say, spoken
+from planner.messages import did_you_mean, officer_messages, say
 from planner.units import MONTHS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -242,7 +242,7 @@ def place_in_words(loc: tuple[int | str, ...]) -> str:
             block = say(f"setting.block.{before}")
             place = say("setting.place.block", nth=_nth(part), block=block)
         elif before == _MONTHLY and part < MONTHS_PER_YEAR:
-            place += f", {spoken().month_name(part + 1)}"
+            place += f", {officer_messages().month_name(part + 1)}"
         else:
             place += f", {say('setting.place.line', nth=_nth(part))}"
     return place

@@ -7,5 +7,5 @@ from collections.abc import Callable
 Progress = Callable[[str], None]
 
 
-def silent(_: str) -> None:
+def no_progress(_: str) -> None:
     """Tell nobody."""

@@ -10,12 +10,12 @@ from planner.checks import count_checks, run_checks
 from planner.errors import NotYetError, ReportError
 from planner.factors import read_factors
 from planner.figures import register_in
-from planner.memory import give_back
+from planner.memory import release_freed_memory
 from planner.messages import paper, say
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, REPORT_FOLDER, SIZING_FOLDER
 from planner.program import open_program
 from planner.program.giveaway import next_label
-from planner.progress import Progress, silent
+from planner.progress import Progress, no_progress
 from planner.report.charts.boundaries import read_area_shapes
 from planner.report.disclosure.control import (
     ACCOUNT,
@@ -27,7 +27,7 @@ from planner.report.disclosure.control import (
 )
 from planner.report.document.contents import Contents, Quality
 from planner.report.figures.comparison import planned_register
-from planner.report.issues import altered, issued_register
+from planner.report.issues import altered_issues, issued_register
 from planner.report.notes import as_shipped, choose_year, report_notes
 from planner.report.register import register_year
 from planner.report.year import (
@@ -114,7 +114,7 @@ def draft_report(
                 store.query("amounts_of_loads"),
                 store.query("totals_of_loads"),
             )
-    give_back()
+    release_freed_memory()
     shapes = read_area_shapes(folder, program, list(counts.areas["area_id"]))
     # before an estimate, which may take a minute: figures of before that cannot be read are told
     reports, plans = folder / REPORT_FOLDER, folder / SIZING_FOLDER
@@ -153,7 +153,7 @@ def report(
     *,
     as_of: dt.date | None = None,
     template: Path | None = None,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> ReportResult:
     """Estimate a reporting year and write its figures, workbook, charts, document and page.
 
@@ -206,7 +206,7 @@ def write_draft(
 def _of_issues(folder: Path, draft: Draft, issue: Issue | None) -> list[str]:
     """Say that a draft is one, and whether what was issued is still as it was."""
     issues = draft.control.issues
-    found = list(altered(folder, issues, draft.noted_issues).values())
+    found = list(altered_issues(folder, issues, draft.noted_issues).values())
     found += draft.control.sentences(DRAFT) if issue is None else []
     label = draft.register.reporting_year
     known = [one for one in issues if one.reporting_year == label]
@@ -221,7 +221,7 @@ def write_pace(
     label: str | None = None,
     *,
     as_of: dt.date | None = None,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> tuple[tuple[Path, ...], tuple[str, ...]]:
     """Write how a year that runs is doing: a page, a document, half a page for a committee.
 
@@ -254,7 +254,7 @@ def _check_newest_year(folder: Path, as_of: dt.date | None) -> None:
 
 
 def acquit(
-    folder: Path, name: str, *, as_of: dt.date | None = None, progress: Progress = silent
+    folder: Path, name: str, *, as_of: dt.date | None = None, progress: Progress = no_progress
 ) -> tuple[Path, ...]:
     """Write what a grant, told by name or reference, paid for in its own period: for its funder."""
     program = open_program(folder / PROGRAM_FILE)
@@ -279,7 +279,7 @@ def evidence(
     label: str | None = None,
     *,
     as_of: dt.date | None = None,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> list[Path]:
     """Write what stands behind every figure of a year, for another person to work it out again."""
     evidence_pack.check_new(target)

@@ -40,9 +40,9 @@ from typing import TYPE_CHECKING
 
 from planner.at_first_use import at_first_use
 from planner.errors import ProgramError
-from planner.messages import FIRST_LANGUAGE, say, speak
+from planner.messages import FIRST_LANGUAGE, say, set_language
 from planner.paths import PROGRAM_FILE
-from planner.progress import Progress, silent
+from planner.progress import Progress, no_progress
 
 with at_first_use():
     import planner.factors
@@ -93,7 +93,7 @@ def _factors(program: Program) -> FactorTable:
 # A program begins
 
 
-def demo(folder: Path, town: str, *, progress: Progress = silent) -> ReportResult:
+def demo(folder: Path, town: str, *, progress: Progress = no_progress) -> ReportResult:
     """Copy a sample program out, load it on its last day and report its newest year."""
     spreadsheets = planner.starting.copy_sample(folder, town, progress=progress)
     day = planner.starting.last_day_of_records(_program(folder))
@@ -106,13 +106,13 @@ def demo(folder: Path, town: str, *, progress: Progress = silent) -> ReportResul
 # Spreadsheets in, and out again
 
 
-def speak_for(folder: Path) -> None:
+def set_language_for(folder: Path) -> None:
     """Speak the language of a program's council; in English where its file does not say which."""
-    speak(FIRST_LANGUAGE)
+    set_language(FIRST_LANGUAGE)
     try:
-        speak(planner.program.read_program(folder / PROGRAM_FILE).council.country_locale)
+        set_language(planner.program.read_program(folder / PROGRAM_FILE).council.country_locale)
     except ProgramError:
-        speak(planner.program.written_language(folder / PROGRAM_FILE))
+        set_language(planner.program.written_language(folder / PROGRAM_FILE))
 
 
 # Sizing, buying and breeding
@@ -134,7 +134,7 @@ def order(
     dry_run: bool = False,
     force: bool = False,
     template: Path | None = None,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> OrderResult:
     """Plan the cheapest order for the hand-over days ahead, and write it."""
     from planner.report.disclosure.control import ORDER, give_out_order
@@ -169,7 +169,9 @@ class NurseryResult:
     notes: tuple[str, ...]
 
 
-def nursery(folder: Path, asked: OrderRequest, *, progress: Progress = silent) -> NurseryResult:
+def nursery(
+    folder: Path, asked: OrderRequest, *, progress: Progress = no_progress
+) -> NurseryResult:
     """Plan a nursery for the hand-over days ahead, set it against buying, and write it."""
     from planner.report.disclosure.control import NURSERY, give_out_order
 
@@ -195,7 +197,7 @@ def day_papers(
     *,
     dry_run: bool = False,
     force: bool = False,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> planner.field.day.DayPapers:
     """Write the run sheet, the door list and the labels of one hand-over day."""
     program = _program(folder)
@@ -212,7 +214,7 @@ def routes(
     *,
     dry_run: bool = False,
     force: bool = False,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> planner.field.delivering.Deliveries:
     """Plan the round of a delivery day, the next unless named, and write the driver's papers."""
     program = _program(folder)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 _PLAIN_ON_WINDOWS = re.compile(r"[\w\-./\\:=+@~]+")
 
 
-def pasted(words: Iterable[str], platform: str = sys.platform) -> str:
+def shell_command(words: Iterable[str], platform: str = sys.platform) -> str:
     r"""Write words as one command for the shells of a system.
 
     On Windows double quotes serve both the command prompt and PowerShell, which take single
@@ -21,9 +21,9 @@ def pasted(words: Iterable[str], platform: str = sys.platform) -> str:
 
     Examples
     --------
-    >>> pasted(["planner", "load", "my files/a.xlsx"], "linux")
+    >>> shell_command(["planner", "load", "my files/a.xlsx"], "linux")
     "planner load 'my files/a.xlsx'"
-    >>> pasted(["planner", "load", "C:\\my files\\a & b.xlsx"], "win32")
+    >>> shell_command(["planner", "load", "C:\\my files\\a & b.xlsx"], "win32")
     'planner load "C:\\my files\\a & b.xlsx"'
     """
     if platform != "win32":

@@ -17,7 +17,7 @@ from planner.paths import (
     STORE_FILE,
     TEMPLATES,
 )
-from planner.progress import Progress, silent
+from planner.progress import Progress, no_progress
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,7 +32,7 @@ def start_program(
     *,
     force: bool = False,
     day: dt.date | None = None,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> tuple[Path, ...]:
     """Start a program folder: its program file, an empty intake workbook and a key file.
 

@@ -32,7 +32,7 @@ FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
 
 @dataclass(frozen=True)
-class Found:
+class IntegerSolution:
     """What a search found: the values, None where it found none."""
 
     values: Numbers | None
@@ -50,14 +50,14 @@ def quiet_solver() -> _Highs:
     return solver
 
 
-def least_whole(
+def least_integer(
     cost: ArrayLike,
     rows: Sequence[Rows],
     least: ArrayLike,
     most: ArrayLike,
     is_whole: ArrayLike = 0,
     **options: float,
-) -> Found:
+) -> IntegerSolution:
     """Find values of least cost within bounds and rows.
 
     Parameters
@@ -84,9 +84,9 @@ def least_whole(
     status, info = solver.getModelStatus(), solver.getInfo()
     message = solver.modelStatusToString(status)
     if int(info.primal_solution_status) != FEASIBLE or status in IMPOSSIBLE:
-        return Found(None, np.inf, status in IMPOSSIBLE, message)
+        return IntegerSolution(None, np.inf, status in IMPOSSIBLE, message)
     values = np.asarray(solver.getSolution().col_value, dtype=np.float64)
-    return Found(values, float(info.mip_gap), is_impossible=False, message=message)
+    return IntegerSolution(values, float(info.mip_gap), is_impossible=False, message=message)
 
 
 def _stacked(rows: Sequence[Rows], columns_count: int) -> tuple[scipy.sparse.csr_array, Numbers]:

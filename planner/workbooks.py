@@ -16,7 +16,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.writer.excel import ExcelWriter
 
-from planner.cells import held_text, put_record
+from planner.cells import put_record, writable_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -216,7 +216,7 @@ def sheet_name(wanted: str, taken: set[str]) -> str:
     >>> sheet_name("Farm: A/B", set()), sheet_name("Farm", {"farm"})
     ('Farm A B', 'Farm 2')
     """
-    clean = " ".join(_NOT_IN_SHEET_NAMES.sub(" ", held_text(wanted)).split()) or "Sheet"
+    clean = " ".join(_NOT_IN_SHEET_NAMES.sub(" ", writable_text(wanted)).split()) or "Sheet"
     name, number = clean[:LONGEST_SHEET_NAME], 1
     while name.casefold() in taken:
         number += 1

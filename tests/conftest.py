@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling
 
 # the first import of planner, before any of numpy: it sets the threads of BLAS
-from planner.messages import FIRST_LANGUAGE, speak, write_papers_in
+from planner.messages import FIRST_LANGUAGE, set_language, write_papers_in
 
 # DuckDB asks for pandas, which we do without, at every statement: a twelfth of a test of the store
 sys.modules.setdefault("pandas", None)
@@ -100,5 +100,5 @@ def pytest_collection_modifyitems(items):
 def _english_again():
     """Let no test leave its council's languages, of talk and of papers, to the next."""
     yield
-    speak(FIRST_LANGUAGE)
+    set_language(FIRST_LANGUAGE)
     write_papers_in(FIRST_LANGUAGE, FIRST_LANGUAGE)

@@ -36,7 +36,7 @@ from planner.paths import (
     STORE_FILE,
     TEMPLATES,
 )
-from planner.report.issues import altered, read_issues
+from planner.report.issues import altered_issues, read_issues
 from planner.store import migrations as migrating
 from planner.store import opening
 from planner.store.connection import connect
@@ -168,7 +168,9 @@ def look(folder: Path, states: dict[str, str], found: Findings, when: str) -> No
     figures = folder / REPORT_FOLDER / "figures.json"
     if figures.exists():
         json.loads(figures.read_text(encoding="utf-8"))
-    found.faults += [f"{when}: {words}" for words in altered(folder, read_issues(folder)).values()]
+    found.faults += [
+        f"{when}: {words}" for words in altered_issues(folder, read_issues(folder)).values()
+    ]
 
 
 class _Again(Exception):  # noqa: N818 - not an error: the command says to run it again

@@ -14,7 +14,7 @@ import polars as pl
 
 from planner.cells import csv_text
 from planner.diversion.counts import DIARY_WINDOW_DAYS
-from planner.messages import spoken
+from planner.messages import officer_messages
 from planner.paths import CHECKS_FILE, PROGRAM_FILE, REFUSED_FOLDER
 from planner.program import open_program
 from planner.store.files import write_owned
@@ -91,7 +91,7 @@ def check(folder: Path, *, as_of: dt.date | None = None) -> tuple[pl.DataFrame, 
     """
     program, day = open_program(folder / PROGRAM_FILE), as_of or utc_now().date()
     with open_store(folder, read_only=True) as store:
-        findings = run_checks(store, program, day, spoken())
+        findings = run_checks(store, program, day, officer_messages())
     path = folder / REFUSED_FOLDER / CHECKS_FILE
     write_owned(path, csv_text(findings).encode("utf-8-sig"))
     return findings, path

@@ -24,7 +24,7 @@ from planner.cli import (
     taking_in,
 )
 from planner.cli.helping import PlannerGroup, SpokenCommand, help_language
-from planner.messages import speak
+from planner.messages import set_language
 from planner.paths import PROGRAM_FILE
 
 app = typer.Typer(
@@ -65,12 +65,12 @@ def _options(
     ] = False,
 ) -> None:
     """Plan, run and account for a council's worm-bin giveaway."""
-    speak(help_language())
+    set_language(help_language())
     if context.invoked_subcommand is not None:
         return
     # in a program folder the bare command says what is due, elsewhere what there is
     if Path(PROGRAM_FILE).is_file():
-        run.speak_for(Path())
+        run.set_language_for(Path())
         keeping.due()
     else:
         typer.echo(context.get_help())

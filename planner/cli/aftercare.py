@@ -17,9 +17,9 @@ from planner.cli.options import (
     ReportedYear,
     command,
     day_asked,
+    print_note,
     show,
     show_notes,
-    tell,
     wording_of,
 )
 from planner.field.calling_request import (
@@ -30,7 +30,7 @@ from planner.field.calling_request import (
     TRIES,
     CallRequest,
 )
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 
 if TYPE_CHECKING:
     from planner.field.calling import CallingList
@@ -67,8 +67,8 @@ def sheet(
         show(say("sheets.letters", written.letters_count, path=file, results=results))
         if not written.results_count:
             report = command("report", program=program)
-            tell(say("sheets.to_tell", command=report))
-    show_notes(written.notes, tell)
+            print_note(say("sheets.to_tell", command=report))
+    show_notes(written.notes, print_note)
 
 
 def feed(
@@ -139,16 +139,16 @@ def followup(
     found = list_calls(program, asked, dry_run=dry_run, force=force)
     _print_reasons(found, wording_of(program))
     _print_barriers(found)
-    for line in how_sure_lines(found, spoken()):
+    for line in how_sure_lines(found, officer_messages()):
         show(line)
     if not found.is_written:
-        tell(say("console.nothing_written"))
+        print_note(say("console.nothing_written"))
         return
     show(say("calling.file", found.called.height, path=str(found.file)))
     if found.unnamed_count:
-        tell(say("calling.unnamed", found.unnamed_count))
+        print_note(say("calling.unnamed", found.unnamed_count))
     load = command("load", found.file, program=program)
-    tell(say("calling.next", load=load))
+    print_note(say("calling.next", load=load))
 
 
 def _print_reasons(found: CallingList, wording: Wording) -> None:
@@ -170,7 +170,7 @@ def _print_barriers(found: CallingList) -> None:
     for barrier, count in barred.iter_rows():
         days = request.rest_days if barrier == "reached" else request.retry_days
         why = say(f"barrier.{barrier}", days=days, tries=request.tries)
-        tell(say("calling.left_out", count=count, why=why))
+        print_note(say("calling.left_out", count=count, why=why))
 
 
 def cases(
@@ -190,15 +190,15 @@ def cases(
     for line in lot_lines(found.lots):
         show(line)
     if found.listed.is_empty():
-        tell(say("caring.none_open"))
+        print_note(say("caring.none_open"))
         return
     if not found.is_written:
-        tell(say("console.nothing_written"))
+        print_note(say("console.nothing_written"))
         return
     show(say("caring.file", found.listed.height, path=str(found.file)))
-    tell(say("caring.counted_in"))
+    print_note(say("caring.counted_in"))
     load = command("load", found.file, program=program)
-    tell(say("caring.next", load=load))
+    print_note(say("caring.next", load=load))
 
 
 def _print_open(found: CaseList, wording: Wording) -> None:
@@ -230,7 +230,7 @@ def sites(program: ProgramFolder = Path(), *, year: ReportedYear = None) -> None
     for line in site_lines(found):
         show(line)
     if found.sites["bins_count"].sum():
-        tell(say("caring.sites_next"))
+        print_note(say("caring.sites_next"))
 
 
 def workshops(program: ProgramFolder = Path(), *, day: Day = None) -> None:
@@ -239,4 +239,4 @@ def workshops(program: ProgramFolder = Path(), *, day: Day = None) -> None:
 
     for line in workshop_lines(read_workshop_effect(program, day_asked(day))):
         show(line)
-    tell(say("caring.workshops_next"))
+    print_note(say("caring.workshops_next"))

@@ -13,20 +13,20 @@ from planner.cli.options import (
     ProgramFolder,
     ReportedYear,
     advise,
-    begun_table,
+    print_note,
     print_table,
     show,
     show_notes,
-    tell,
+    start_table,
 )
 from planner.cli.reporting import HEADLINE_IDS
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from planner.factors import Factor
-    from planner.factors.listing import SideBySide
+    from planner.factors.listing import EditionComparison
 
 
 def explain(
@@ -39,12 +39,12 @@ def explain(
     """Say how a figure of a report, plan, order or nursery came about, down to its records."""
     if figure is None:
         typer.echo("\n".join(HEADLINE_IDS))
-        tell(say("explain.name_one"))
+        print_note(say("explain.name_one"))
         return
     show(run.explain(program, figure, year, rows))
     if rows is not None:
-        tell("\n" + say("explain.keys", file=str(rows)))
-    tell(say("explain.another"))
+        print_note("\n" + say("explain.keys", file=str(rows)))
+    print_note(say("explain.another"))
 
 
 def figure(
@@ -58,7 +58,7 @@ def figure(
 
     quote = press_quote(program, figure_id, year)
     show(quote.sentence)
-    show_notes(quote.notes, tell)
+    show_notes(quote.notes, print_note)
     advise(say("console.next_figure"), "explain", figure_id, program=program)
 
 
@@ -87,10 +87,10 @@ def factors(
 
 def _print_list(found: Iterable[Factor]) -> None:
     numbers = [say(f"factor_list.{name}") for name in ("value", "low", "high")]
-    shown = begun_table([say("factor_list.factor_and_unit")], numbers)
+    shown = start_table([say("factor_list.factor_and_unit")], numbers)
     evidence_head = say("factor_list.evidence")
     shown.add_column(evidence_head)
-    words, table = spoken(), ""
+    words, table = officer_messages(), ""
     for row in found:
         if row.table != table:
             table = row.table
@@ -102,20 +102,20 @@ def _print_list(found: Iterable[Factor]) -> None:
     print_table(shown, spare=evidence_head)
 
 
-def _print_side_by_side(compared: SideBySide) -> None:
+def _print_side_by_side(compared: EditionComparison) -> None:
     editions = [name or say("factor_list.plain") for name in compared.editions]
-    shown = begun_table([say("factor_list.factor")], editions)
+    shown = start_table([say("factor_list.factor")], editions)
     shown.add_column(say("factor_list.unit"))
     for rows in compared.rows:
         values = (_value(row) for row in rows)
-        unit = spoken().unit_words(rows[0].unit)
+        unit = officer_messages().unit_words(rows[0].unit)
         shown.add_row("/".join(part for part in rows[0].key[:2] if part), *values, unit)
     print_table(shown)
     show()
 
 
 def _value(row: Factor) -> str:
-    number = spoken().significant
+    number = officer_messages().significant
     low, high = row.limits
     spread = "\n" + say("explain.span", first=number(low), last=number(high))
     own = f" {say('factor_list.is_own')}" if row.is_own else ""
@@ -125,5 +125,5 @@ def _value(row: Factor) -> str:
 def _print_next(found: tuple[Factor, ...]) -> None:
     own = sum(row.is_own for row in found)
     if own:
-        tell(say("factor_list.own", own))
-    tell(say("factor_list.next", len(found)))
+        print_note(say("factor_list.own", own))
+    print_note(say("factor_list.next", len(found)))

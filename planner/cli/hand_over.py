@@ -18,13 +18,13 @@ from planner.cli.options import (
     ProgramFolder,
     advise,
     asked_days,
-    begun_table,
+    print_note,
     print_table,
     show,
-    tell,
+    start_table,
     wording_of,
 )
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 
 if TYPE_CHECKING:
     from planner.field.booking import Places
@@ -50,20 +50,20 @@ def events(
 
     first, last = asked_days(from_day, until)
     asked = PlacesRequest(first, last, words)
-    found = book_places(program, asked, dry_run=dry_run, force=force, progress=tell)
+    found = book_places(program, asked, dry_run=dry_run, force=force, progress=print_note)
     _print_days(found, wording_of(program))
     _print_line(found)
     _print_next(found, program, first, dry_run=dry_run)
 
 
 def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> None:
-    papers = run.day_papers(program, day, force=force, dry_run=dry_run, progress=tell)
+    papers = run.day_papers(program, day, force=force, dry_run=dry_run, progress=print_note)
     event_date = wording_of(program).day(papers.event_date)
     waiting = papers.waiting_for_answer_count
     about = {"event": papers.event_id, "day": event_date}
     show(say("places.papers", papers.places.height, **about, waiting=waiting))
     if not papers.files:
-        tell(say("console.nothing_written"))
+        print_note(say("console.nothing_written"))
         return
     for path, what in papers.files:
         show(say("number.labelled", label=str(path), value=what))
@@ -73,7 +73,7 @@ def _print_papers(program: Path, day: str, *, force: bool, dry_run: bool) -> Non
 def _print_days(found: Places, wording: Wording) -> None:
     names = ("day", "where", "places", "held", "given", "all", "chance")
     headings = [say(f"places.column.{name}") for name in names]
-    table = begun_table(headings[:2], headings[2:], pad_edge=True)
+    table = start_table(headings[:2], headings[2:], pad_edge=True)
     for row in found.days.iter_rows(named=True):
         where = row["venue"] or row["area_name"]
         kind = say("places.delivery") if row["event_kind"] == "delivery" else where
@@ -82,7 +82,7 @@ def _print_days(found: Places, wording: Wording) -> None:
         table.add_row(
             f"{row['event_id']}  {wording.day(row['event_date'])}",
             kind,
-            *(spoken().decimal(count, "#,##0") for count in counts),
+            *(officer_messages().decimal(count, "#,##0") for count in counts),
             wording.chance(row["beyond_chance"]),
         )
     print_table(table)
@@ -92,26 +92,26 @@ def _print_line(found: Places) -> None:
     law, ordered = found.law, found.line.ordered
     counts = {"days": law.days_count, "came": law.came_count, "booked": law.booked_count}
     rests_on = "places.rests_on_days" if law.days_count else "places.rests_on_program"
-    share = spoken().share(law.expected_share)
+    share = officer_messages().share(law.expected_share)
     show(say("places.expected", share=share, rests=say(rests_on, **counts)))
     waits = ordered.height - found.given.height
     show(say("places.line", ordered.height, given=found.given.height, waits=waits))
     near = found.given.filter(offered_by="telephone").height
     if near:
-        tell(say("places.near", near))
+        print_note(say("places.near", near))
     if found.line.left_out.height:
-        tell(say("places.stayed_away", found.line.left_out.height))
+        print_note(say("places.stayed_away", found.line.left_out.height))
     if found.unnamed_count:
-        tell(say("places.unnamed", found.unnamed_count))
+        print_note(say("places.unnamed", found.unnamed_count))
 
 
 def _print_next(found: Places, program: Path, first: dt.date, *, dry_run: bool) -> None:
     if dry_run:
-        tell(say("console.nothing_written"))
+        print_note(say("console.nothing_written"))
         return
     _print_called_off(found)
     if not found.files:
-        tell(say("places.none"))
+        print_note(say("places.none"))
         return
     private, to_load, audit, listed, *calendars = found.files
     show(say("places.invitations", path=str(private)))
@@ -126,7 +126,7 @@ def _print_called_off(found: Places) -> None:
     if not found.called_off_files:
         return
     count = found.called_off.places.height
-    tell(say("places.called_off", count))
+    print_note(say("places.called_off", count))
     show(say("places.called_off_letters", path=str(found.called_off_files[0])))
     calendars = found.called_off_files[-1].parent
     show(say("places.called_off_calendars", path=str(calendars)))
@@ -141,10 +141,10 @@ def routes(
     force: Force = False,
 ) -> None:
     """Plan the round of a delivery day and write the driver's papers."""
-    found = run.routes(program, day, distances, dry_run=dry_run, force=force, progress=tell)
+    found = run.routes(program, day, distances, dry_run=dry_run, force=force, progress=print_note)
     _print_round(found, wording_of(program))
     if found.file is None:
-        tell(say("console.nothing_written"))
+        print_note(say("console.nothing_written"))
         return
     show(say("driving.papers", path=str(found.file)))
     advise(say("driving.next"), "load", found.file, program=program)
@@ -172,4 +172,4 @@ def _print_round(found: Deliveries, wording: Wording) -> None:
         }
         show(say("driving.load", **of_load))
     if not found.is_measured:
-        tell(say("driving.rough"))
+        print_note(say("driving.rough"))

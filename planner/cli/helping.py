@@ -17,9 +17,9 @@ from typing import IO, TYPE_CHECKING, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
-from planner.cli.options import tell
+from planner.cli.options import print_note
 from planner.errors import LostCountError, PlannerError
-from planner.messages import FIRST_LANGUAGE, in_words, languages, spoken, subject_words
+from planner.messages import FIRST_LANGUAGE, in_words, languages, officer_messages, subject_words
 from planner.paths import PROGRAM_FILE
 from planner.starting import sample_towns
 
@@ -75,7 +75,7 @@ class PlannerGroup(_Spoken, TyperGroup):
         try:
             return saying(_words, lambda: super(PlannerGroup, self).invoke(ctx))
         except PlannerError as error:
-            tell(in_words(error.said, spoken()))
+            print_note(in_words(error.said, officer_messages()))
             is_ours = isinstance(error, LostCountError)
             raise typer.Exit(OUR_FAULT if is_ours else NEEDS_MENDING) from error
 

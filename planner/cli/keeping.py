@@ -19,11 +19,11 @@ from planner.cli.options import (
     command,
     date_of,
     from_here,
+    print_note,
     show,
-    tell,
 )
 from planner.errors import StoreError
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 from planner.paths import PROGRAM_FILE
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def restore(
     made = say(
         "backup.made_at",
         file=str(file),
-        time=spoken().moment(restored.made_at),
+        time=officer_messages().moment(restored.made_at),
         age=_age(restored.made_at),
     )
     found = {"backup": made, "seal": say(f"seal.{restored.seal.value}")}
@@ -80,9 +80,9 @@ def restore(
     if restored.backup_before is not None:
         advise(say("backup.before_kept"), "restore", restored.backup_before, program=program)
     if restored.replaced is not None:
-        tell(say("backup.before_unsound", folder=str(restored.replaced)))
+        print_note(say("backup.before_unsound", folder=str(restored.replaced)))
     if restored.erased:
-        tell(say("backup.erased_again"))
+        print_note(say("backup.erased_again"))
     advise(say("backup.next"), "loads", program=program)
 
 
@@ -156,17 +156,17 @@ def print_erased(erased: Erased, *, again: str | None) -> None:
     for path in erased.backups:
         show(say("erase.in_backup", path=str(from_here(path))))
     for path in erased.unreachable:
-        tell(say("erase.unreachable", path=str(path)))
+        print_note(say("erase.unreachable", path=str(path)))
     for path in erased.of_original:
-        tell(say("erase.of_original", path=str(path)))
+        print_note(say("erase.of_original", path=str(path)))
     for place in erased.removed:
         show(say("erase.removed", path=str(place)))
     _print_search(erased)
     if again is not None:
-        tell(f"{say('erase.dry')}\n  {again}")
+        print_note(f"{say('erase.dry')}\n  {again}")
     elif erased.receipt is not None:
         show(say("erase.receipt", path=str(erased.receipt)))
-        tell(say("erase.next"))
+        print_note(say("erase.next"))
 
 
 def _print_search(erased: Erased) -> None:
@@ -176,11 +176,11 @@ def _print_search(erased: Erased) -> None:
         places.setdefault((one.path, one.is_of_others), []).append(one.where)
     for (path, is_of_others), parts in places.items():
         place = ", ".join((str(from_here(path)), *filter(None, parts)))
-        tell(say("erase.shared" if is_of_others else "erase.still", place=place))
+        print_note(say("erase.shared" if is_of_others else "erase.still", place=place))
     if erased.searched_count and not erased.remains:
-        tell(say("erase.searched", erased.searched_count))
+        print_note(say("erase.searched", erased.searched_count))
     elif not erased.searched_count:
-        tell(say("erase.nothing_to_search"))
+        print_note(say("erase.nothing_to_search"))
 
 
 def retain(
@@ -234,7 +234,7 @@ def print_due(found: Due, wording: Wording) -> None:
     if not found.items:
         show(say("ahead.none", day=wording.day(found.window.last)))
     if not found.has_records:
-        tell(say("ahead.lists"))
+        print_note(say("ahead.lists"))
 
 
 def _print_items(items: list[DueItem], wording: Wording) -> None:

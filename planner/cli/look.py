@@ -14,20 +14,20 @@ from planner.cli.options import (
     Files,
     ProgramFolder,
     advise,
-    begun_table,
     command,
+    print_note,
     print_table,
     show,
     show_notes,
-    tell,
+    start_table,
 )
 from planner.errors import IntakeError
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 
 if TYPE_CHECKING:
     from planner.intake.guessing import ColumnGuess, SheetGuess
     from planner.intake.questions import Question
-    from planner.looking import Looked
+    from planner.looking import LookResult
 
 LEFT_OVER, _LISTED = 3, 12
 _LEAVE = "-"
@@ -127,11 +127,11 @@ def _print_sheet(guess: SheetGuess) -> None:
         return
     rows = guess.sheet.cells.height - guess.row_number
     about = {"place": guess.sheet.place, "table": guess.table, "rows": say("input.rows", rows)}
-    likeness = spoken().share(guess.likeness)
+    likeness = officer_messages().share(guess.likeness)
     key = "look.sheet_further" if guess.is_further else "look.sheet"
     show(say(key, **about, row=guess.row_number, likeness=likeness))
     headings = ("heading", "column", "how_sure", "example")
-    table = begun_table([say(f"look.{name}") for name in headings], pad_edge=True)
+    table = start_table([say(f"look.{name}") for name in headings], pad_edge=True)
     completing = guess.completing()
     for one in guess.columns:
         shown = "; ".join(one.examples)
@@ -150,11 +150,11 @@ def _print_sheet(guess: SheetGuess) -> None:
 
 
 def _how_sure(one: ColumnGuess) -> str:
-    return "" if one.column is None else spoken().share(one.likeness)
+    return "" if one.column is None else officer_messages().share(one.likeness)
 
 
-def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bool) -> None:
-    show_notes(looked.notes, tell)
+def _print_rest(looked: LookResult, files: list[Path], program: Path, *, dry_run: bool) -> None:
+    show_notes(looked.notes, print_note)
     count = sum(len(words) for part in looked.words.values() for words in part.values())
     show(say("look.would_be_written" if dry_run else "look.written", count))
     for question in looked.open_questions:
@@ -163,7 +163,7 @@ def _print_rest(looked: Looked, files: list[Path], program: Path, *, dry_run: bo
     _print_missing(looked, dry_run=dry_run)
     if looked.open_questions:
         again = command("look", *files, program=program)
-        tell(f"{say('look.answer_next')}\n  {again} --answers FILE")
+        print_note(f"{say('look.answer_next')}\n  {again} --answers FILE")
     else:
         to_load = [*([looked.missing_file] if looked.missing_file else []), *files]
         advise(say("look.load_next"), "load", *to_load, program=program)
@@ -181,7 +181,7 @@ def _hint(question: Question) -> str:
     return hint
 
 
-def _print_missing(looked: Looked, *, dry_run: bool) -> None:
+def _print_missing(looked: LookResult, *, dry_run: bool) -> None:
     if looked.missing_file is None:
         return
     for table, records in looked.missing.items():

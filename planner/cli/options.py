@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from planner.errors import escaped
-from planner.messages import in_words, say, spoken
+from planner.messages import in_words, officer_messages, say
 from planner.ordering.request import DAYS_AHEAD
 from planner.paths import PROGRAM_FILE
-from planner.shells import pasted
+from planner.shells import shell_command
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -48,7 +48,7 @@ def _spoken_for(context: typer.Context, folder: Path) -> Path:
     if not context.resilient_parsing:  # a shell that completes a line asks for no words
         from planner import run
 
-        run.speak_for(folder)
+        run.set_language_for(folder)
     return folder
 
 
@@ -127,18 +127,18 @@ def from_here(path: Path) -> Path:
 
 def show(text: object = "") -> None:
     """Print a result."""
-    words = in_words(text, spoken()) if isinstance(text, str) else str(text)
+    words = in_words(text, officer_messages()) if isinstance(text, str) else str(text)
     typer.echo(folded(words, columns()))
 
 
-def tell(text: str) -> None:
+def print_note(text: str) -> None:
     """Tell progress, a note or the next step, apart from results."""
     typer.echo(folded(escaped(text), columns()), err=True)
 
 
 def advise(words: str, *line: str | Path, program: Path | None = None) -> None:
     """Tell what to do next, with the command for it on a line of its own."""
-    tell(f"{words}\n  {command(*line, program=program)}")
+    print_note(f"{words}\n  {command(*line, program=program)}")
 
 
 def show_notes(notes: Iterable[str], how: Callable[[str], None] = show) -> None:
@@ -154,7 +154,7 @@ def list_files(files: Iterable[Path]) -> None:
         typer.echo(f"  {path}")
 
 
-def begun_table(
+def start_table(
     texts: Sequence[str], numbers: Sequence[str] = (), *, title: str = "", pad_edge: bool = False
 ) -> Table:
     """Begin a table by the headings of its columns of text and, after them, of numbers."""
@@ -246,4 +246,4 @@ def command(*words: str | Path, program: Path | None = None) -> str:
     'planner report'
     """
     given = [] if program is None or program == Path() else ["--program", program]
-    return pasted(["planner", *(str(word) for word in (*words, *given))])
+    return shell_command(["planner", *(str(word) for word in (*words, *given))])

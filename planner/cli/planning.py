@@ -19,13 +19,13 @@ from planner.cli.options import (
     ReportedYear,
     advise,
     asked_days,
-    begun_table,
     date_of,
     list_files,
+    print_note,
     print_table,
     show,
     show_notes,
-    tell,
+    start_table,
 )
 from planner.messages import officers_words, say
 from planner.ordering.request import DEFAULT_GAP, DEFAULT_NODES, Effort, OrderRequest
@@ -49,7 +49,7 @@ def size(
     from planner.report.plan.words import decision_lines
     from planner.report.wording import Wording
 
-    result = make_plan_of(program, year, tell, as_of=date_of(as_of))
+    result = make_plan_of(program, year, print_note, as_of=date_of(as_of))
     wording = Wording.for_officer(result.sizing.program)
     with officers_words():
         for line in decision_lines(result.register, result.sizing, wording):
@@ -66,7 +66,7 @@ def _print_scenarios(result: SizeResult, wording: Wording) -> None:
 
     register = result.register
     numbers = [say(f"size.{heading}") for heading in ("bins", "tonnes", "minus", "cost")]
-    table = begun_table([say("size.plan")], numbers, title=say("plan.scenarios.title"))
+    table = start_table([say("size.plan")], numbers, title=say("plan.scenarios.title"))
     table.add_row(
         say("plan.scenarios.this"),
         wording.amount(register["plan_bins"]),
@@ -119,7 +119,7 @@ def order(
     effort = Effort(gap, nodes)
     asked = OrderRequest(first, last, forecast, effort, accepts_changes=accept_changes)
     result = run.order(
-        program, asked, dry_run=dry_run, force=force, template=template, progress=tell
+        program, asked, dry_run=dry_run, force=force, template=template, progress=print_note
     )
     from planner.report.orders.clash_words import clash_lines
     from planner.report.wording import Wording
@@ -186,7 +186,7 @@ def _print_plan(result: OrderResult) -> None:
 
 def _print_next(result: OrderResult, program: Path) -> None:
     if not result.files:
-        tell(say("console.nothing_written"))
+        print_note(say("console.nothing_written"))
         return
     list_files(result.files)
     to_load = next((path for path in result.files if path.name == "orders_to_load.xlsx"), None)
@@ -199,7 +199,7 @@ def nursery(
 ) -> None:
     """Plan a nursery for the hand-over days ahead, and set it against buying worms."""
     first, last = asked_days(from_day, until)
-    result = run.nursery(program, OrderRequest(first, last), progress=tell)
+    result = run.nursery(program, OrderRequest(first, last), progress=print_note)
     from planner.report.nursery import decision
     from planner.report.wording import Wording
 

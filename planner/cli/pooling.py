@@ -17,14 +17,14 @@ from planner.cli.options import (
     ReportedYear,
     WarmingPotentials,
     advise,
-    begun_table,
     date_of,
     list_files,
+    print_note,
     print_table,
     show,
-    tell,
+    start_table,
 )
-from planner.messages import FIRST_LANGUAGE, messages_for, say, speak
+from planner.messages import FIRST_LANGUAGE, messages_for, say, set_language
 
 if TYPE_CHECKING:
     from planner.pooling.writing import PoolResult
@@ -49,10 +49,10 @@ def export(
     from planner.pooling.exporting import give_out_export
 
     day, method = date_of(as_of), chosen_method(edition, gwp_set)
-    made, path = give_out_export(program, year, day, method, out, tell)
+    made, path = give_out_export(program, year, day, method, out, print_note)
     typer.echo(path)
     counts = {"totals": len(made.totals), "rates": len(made.rates)}
-    tell(say("pooled.holds", year=made.about.reporting_year, **counts))
+    print_note(say("pooled.holds", year=made.about.reporting_year, **counts))
     advise(say("pooled.send"), "pool", path)
 
 
@@ -86,7 +86,7 @@ def pool(
     from planner.pooling.writing import pool_councils
 
     language = language or help_language()
-    speak(messages_for(FIRST_LANGUAGE, language).language)
+    set_language(messages_for(FIRST_LANGUAGE, language).language)
     asked = PoolRequest(
         title or say("pooled.all_councils"),
         year,
@@ -99,7 +99,7 @@ def pool(
         language,
     )
     now = dt.datetime.now(dt.UTC).replace(microsecond=0, tzinfo=None)
-    _print(pool_councils(places, out, asked, day=now, progress=tell))
+    _print(pool_councils(places, out, asked, day=now, progress=print_note))
 
 
 def _rates(given: list[str]) -> dict[str, float]:
@@ -121,7 +121,7 @@ def _print(result: PoolResult) -> None:
     made = result.pool
     wording = Wording(made.country_locale, made.currency, made.language)
     numbers = [say("book.value"), say("pooled.column.interval")]
-    table = begun_table([say("book.figure")], numbers, title=f"{made.title}, {made.label}")
+    table = start_table([say("book.figure")], numbers, title=f"{made.title}, {made.label}")
     for name in SHOWN:
         figure = result.register.find(name)
         if figure is not None:
@@ -130,4 +130,4 @@ def _print(result: PoolResult) -> None:
     for name, why in made.missing.items():
         show(say("pooled.left_out", name=name, why=why))
     list_files(result.files)
-    tell(f"\n{say('pooled.next')}")
+    print_note(f"\n{say('pooled.next')}")

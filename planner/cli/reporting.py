@@ -16,15 +16,15 @@ from planner.cli.options import (
     ProgramFolder,
     ReportedYear,
     advise,
-    begun_table,
     date_of,
     list_files,
+    print_note,
     print_table,
     show,
     show_notes,
-    tell,
+    start_table,
 )
-from planner.messages import in_words, say, spoken
+from planner.messages import in_words, officer_messages, say
 
 if TYPE_CHECKING:
     import polars as pl
@@ -62,7 +62,7 @@ def print_headlines(result: ReportResult) -> None:
 
     wording = Wording.for_officer(result.program)
     register = result.register
-    table = begun_table(
+    table = start_table(
         [say("console.figure_and_id")],
         [say("book.value"), say("console.interval")],
         title=f"{register.council}, {register.reporting_year}",
@@ -70,7 +70,7 @@ def print_headlines(result: ReportResult) -> None:
     ahead = [figure.id for figure in register if figure.id.startswith(AHEAD)]
     for figure_id in (one for one in (*HEADLINE_IDS, *ahead) if one in register):
         figure = register[figure_id]
-        named = f"{in_words(figure.label, spoken())}\n  {figure_id}"
+        named = f"{in_words(figure.label, officer_messages())}\n  {figure_id}"
         table.add_row(named, wording.amount(figure), wording.spread(figure))
     print_table(table)
     show_notes(_notes(result))
@@ -106,7 +106,7 @@ def report(
     from planner import reporting
 
     day = date_of(as_of)
-    result = reporting.report(program, year, as_of=day, template=template, progress=tell)
+    result = reporting.report(program, year, as_of=day, template=template, progress=print_note)
     print_headlines(result)
     words = f"\n{say('console.next_read_report')}"
     kept_out = "kept_out_of_landfill_t"
@@ -120,11 +120,11 @@ def progress(
     """Say how a year that runs is doing: pace, hand-over days, stock, money, what is due."""
     from planner.reporting import write_pace
 
-    files, stays = write_pace(program, year, as_of=date_of(as_of), progress=tell)
+    files, stays = write_pace(program, year, as_of=date_of(as_of), progress=print_note)
     for path in files:
         typer.echo(path)
-    show_notes(stays, tell)
-    tell(say("console.next_progress_stays" if stays else "console.next_progress"))
+    show_notes(stays, print_note)
+    print_note(say("console.next_progress_stays" if stays else "console.next_progress"))
 
 
 def issue(
@@ -152,7 +152,7 @@ def issue(
         as_of=date_of(as_of),
         template=template,
         restate=restate,
-        progress=tell,
+        progress=print_note,
     )
     if result.before is not None and result.restated is not None:
         _print_changes(result, result.restated, result.before.number)
@@ -179,7 +179,7 @@ def _print_changes(result: IssueResult, changed: pl.DataFrame, number: int) -> N
     count = changed.height
     show(say("console.changed_since", count, issue=str(number), material=material.height))
     headings = ("figure", "issued", "today", "by")
-    table = begun_table([say(f"console.changed.{heading}") for heading in headings])
+    table = start_table([say(f"console.changed.{heading}") for heading in headings])
     wording = Wording.of(result.program)
     for row in material.head(SHOWN_ROWS).iter_rows(named=True):
         issued, today, *parts = (
@@ -207,9 +207,9 @@ def acquit(
     """Write for a funder what a grant paid for: bins, tonnes, ledger lines, what is left."""
     from planner import reporting
 
-    for path in reporting.acquit(program, funder, as_of=date_of(as_of), progress=tell):
+    for path in reporting.acquit(program, funder, as_of=date_of(as_of), progress=print_note):
         typer.echo(path)
-    tell(say("console.next_acquit"))
+    print_note(say("console.next_acquit"))
 
 
 def evidence(
@@ -222,6 +222,8 @@ def evidence(
     """Write the rows, factors, settings and digests behind every figure of a year."""
     from planner import reporting
 
-    for path in reporting.evidence(program, target, year, as_of=date_of(as_of), progress=tell):
+    for path in reporting.evidence(
+        program, target, year, as_of=date_of(as_of), progress=print_note
+    ):
         typer.echo(path)
-    tell(say("console.next_evidence"))
+    print_note(say("console.next_evidence"))

@@ -14,15 +14,15 @@ from planner.cli.options import (
     DryRun,
     Force,
     ProgramFolder,
-    begun_table,
     date_of,
     day_asked,
+    print_note,
     print_table,
     show,
-    tell,
+    start_table,
     wording_of,
 )
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 from planner.sampling.request import DEFAULT_LIKENESS, DEFAULT_MARGIN, Round
 
 if TYPE_CHECKING:
@@ -112,10 +112,12 @@ def _print_plan(drawn: DrawnRound, wording: Wording) -> None:
     _print_left_out(drawn)
     names = ("stratum", "households", "resting", "ask", "answers", "known")
     stratum_head, *numbers = (say(f"drawing.column.{name}") for name in names)
-    table = begun_table([stratum_head], numbers, pad_edge=True)
+    table = start_table([stratum_head], numbers, pad_edge=True)
     for stratum, count, resting, size, answers, margin in plan.strata.iter_rows():
         known = f"±{wording.share(margin)}" if answers >= FEW_ANSWERS else say("drawing.too_few")
-        counts = (spoken().decimal(one, "#,##0") for one in (count, resting, size, answers))
+        counts = (
+            officer_messages().decimal(one, "#,##0") for one in (count, resting, size, answers)
+        )
         table.add_row(stratum, *counts, known)
     print_table(table)
     if plan.streets_count is not None:
@@ -135,21 +137,21 @@ def _print_plan(drawn: DrawnRound, wording: Wording) -> None:
 def _print_left_out(drawn: DrawnRound) -> None:
     plan = drawn.plan
     if plan.no_consent_count:
-        tell(say("drawing.no_consent", plan.no_consent_count))
+        print_note(say("drawing.no_consent", plan.no_consent_count))
     if plan.asked_with_all_count:
-        tell(say("drawing.asked_with_all", plan.asked_with_all_count))
+        print_note(say("drawing.asked_with_all", plan.asked_with_all_count))
     if int(plan.strata["resting_count"].sum()):
-        tell(say("drawing.resting"))
+        print_note(say("drawing.resting"))
     for stratum in plan.not_drawn_from:
-        tell(say("drawing.all_resting", stratum=stratum))
+        print_note(say("drawing.all_resting", stratum=stratum))
 
 
 def _print_next(drawn: DrawnRound) -> None:
     if not drawn.kept:
-        tell(say("console.nothing_written"))
+        print_note(say("console.nothing_written"))
         return
     show(say("drawing.calling_file", path=str(drawn.calling_file)))
     show(say("drawing.samples_file", path=str(drawn.samples_file)))
     if drawn.unnamed_count:
-        tell(say("calling.unnamed", drawn.unnamed_count))
-    tell(say("drawing.next", path=str(drawn.samples_file)))
+        print_note(say("calling.unnamed", drawn.unnamed_count))
+    print_note(say("drawing.next", path=str(drawn.samples_file)))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner import run
-from planner.cli.options import Force, ReportedYear, advise, command, tell
+from planner.cli.options import Force, ReportedYear, advise, command, print_note
 from planner.cli.reporting import print_headlines
 from planner.messages import say
 from planner.paths import EXPORT_FOLDER, INTAKE_FILE, POOL_FOLDER, PROGRAM_FILE, SAMPLE_PROGRAMS
@@ -35,14 +35,14 @@ def new(
     from planner.store.keys import key_warning
 
     answers = FirstAnswers(name, country, currency, year, first_month)
-    written = start_program(folder, answers, force=force, day=dt.date.today(), progress=tell)
+    written = start_program(folder, answers, force=force, day=dt.date.today(), progress=print_note)
     for path in written:
         typer.echo(str(path))
-    tell(key_warning(folder))
+    print_note(key_warning(folder))
     intake = folder / INTAKE_FILE
     if not force:
-        tell(say("begin.first", file=str(folder / PROGRAM_FILE)))
-        tell(f"  {command('new', folder, '--force')}")
+        print_note(say("begin.first", file=str(folder / PROGRAM_FILE)))
+        print_note(f"  {command('new', folder, '--force')}")
     advise(say("begin.next", file=str(intake)), "load", intake, program=folder)
 
 
@@ -59,11 +59,11 @@ def demo(
 ) -> None:
     """Run the officer's year on an invented sample program and show its figures."""
     chosen = folder or _free_folder(town)
-    result = run.demo(chosen, town, progress=tell)
+    result = run.demo(chosen, town, progress=print_note)
     print_headlines(result)
-    tell("\n" + say("begin.invented", file=str(result.files[0])))
+    print_note("\n" + say("begin.invented", file=str(result.files[0])))
     for line in _next_lines(result.program, chosen):
-        tell(f"  {line}")
+        print_note(f"  {line}")
 
 
 def _next_lines(program: Program, folder: Path) -> list[str]:

@@ -17,16 +17,16 @@ from planner.cli.options import (
     Force,
     ProgramFolder,
     advise,
-    begun_table,
     command,
+    print_note,
     print_table,
     show,
     show_notes,
-    tell,
+    start_table,
     wording_of,
 )
 from planner.errors import escaped
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 
 if TYPE_CHECKING:
     import polars as pl
@@ -64,7 +64,7 @@ def load(
         program,
         files,
         dry_run=dry_run,
-        progress=tell,
+        progress=print_note,
         day=today,
         accepted=frozenset(accept or []),
         confirm=_confirmed if sys.stdin.isatty() else None,
@@ -93,7 +93,7 @@ def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
     from planner.intake.refused_copy import COPIED_ROWS
     from planner.tables import reading_notes
 
-    show_notes((*loaded.notes, *reading_notes(loaded.readings, loaded.file)), tell)
+    show_notes((*loaded.notes, *reading_notes(loaded.readings, loaded.file)), print_note)
     show(say("load.file", file=loaded.file, standing=_standing(loaded, kept=kept)))
     _print_counts(loaded)
     if loaded.problems.is_empty():
@@ -110,7 +110,7 @@ def _print_file(loaded: LoadedFile, *, kept: bool) -> None:
         show(say("load.copy", path=str(loaded.copy_file)))
         show(say("load.list", path=str(loaded.refused_file)))
     if found.rows_count > COPIED_ROWS:
-        show_notes([say("load.copy_holds", count=COPIED_ROWS)], tell)
+        show_notes([say("load.copy_holds", count=COPIED_ROWS)], print_note)
 
 
 def _standing(loaded: LoadedFile, *, kept: bool) -> str:
@@ -141,9 +141,9 @@ def _print_counts(loaded: LoadedFile) -> None:
     ]
     texts = [say(f"load.count.{name.removesuffix('_name')}") for name in names]
     numbers = [say(f"load.count.{name}") for name in (_COUNTS[0], *met)]
-    table = begun_table(texts, numbers, pad_edge=True)
+    table = start_table(texts, numbers, pad_edge=True)
     columns = ["rows_read", *(f"{name}_count" for name in met)]
-    decimal = spoken().decimal
+    decimal = officer_messages().decimal
     for row in counts.select(*names, *columns).iter_rows():
         table.add_row(*(cell if isinstance(cell, str) else decimal(cell, "#,##0") for cell in row))
     print_table(table)
@@ -163,17 +163,17 @@ def loads(program: ProgramFolder = Path()) -> None:
         return
     texts = [say(f"loads.{name}") for name in ("load", "taken_in", "from")]
     numbers = [say(f"load.count.{name.removesuffix('_count')}") for name in _LISTED]
-    table = begun_table(texts, numbers, pad_edge=True)
+    table = start_table(texts, numbers, pad_edge=True)
     table.add_column(say("loads.taken_back"))
     for row in listed.iter_rows(named=True):
-        counts = (spoken().decimal(row[name], "#,##0") for name in _LISTED)
-        undone = spoken().moment(row["undone_at"]) if row["undone_at"] else ""
-        loaded = spoken().moment(row["loaded_at"])
+        counts = (officer_messages().decimal(row[name], "#,##0") for name in _LISTED)
+        undone = officer_messages().moment(row["undone_at"]) if row["undone_at"] else ""
+        loaded = officer_messages().moment(row["loaded_at"])
         table.add_row(row["load_id"], loaded, row["file"], *counts, undone)
     print_table(table)
     for note in reading_notes(readings):
         show(note)
-    tell(say("loads.next"))
+    print_note(say("loads.next"))
 
 
 def undo(
@@ -194,7 +194,7 @@ def undo(
     if undone.counts.is_empty():
         show(say("undo.no_change"))
     if dry_run:
-        tell(say("undo.dry_run"))
+        print_note(say("undo.dry_run"))
 
 
 def withdraw(
@@ -211,7 +211,7 @@ def withdraw(
     load_id = withdraw_record(program, table, key, utc_now(), keep=not dry_run)
     standing = say("withdraw.may_go") if dry_run else say("withdraw.done", load=load_id)
     show(say("load.file", file=f"{table} {' '.join(key)}", standing=standing))
-    tell(say("undo.dry_run") if dry_run else say("withdraw.next", load=load_id))
+    print_note(say("undo.dry_run") if dry_run else say("withdraw.next", load=load_id))
 
 
 def check(program: ProgramFolder = Path()) -> None:
@@ -227,16 +227,17 @@ def check(program: ProgramFolder = Path()) -> None:
         of_severity = counted.filter(severity=severity)
         if of_severity.height:
             heading = say(f"check.heading.{severity}")
-            show(f"\n{heading} ({spoken().decimal(int(of_severity['rows_count'].sum()), '#,##0')})")
+            rows_count = int(of_severity["rows_count"].sum())
+            show(f"\n{heading} ({officer_messages().decimal(rows_count, '#,##0')})")
         for row in of_severity.iter_rows(named=True):
             of_check = findings.filter(check_name=row["check_name"], severity=severity)
             _print_check(row, of_check, wording)
     show(f"\n{say('check.all_in', path=str(path))}")
-    tell(say("check.next"))
+    print_note(say("check.next"))
 
 
 def _print_check(check: dict[str, object], rows: pl.DataFrame, wording: Wording) -> None:
-    show(f"\n  {spoken().decimal(rows.height, '#,##0')} × {check['title']}")
+    show(f"\n  {officer_messages().decimal(rows.height, '#,##0')} × {check['title']}")
     show(f"  {check['advice']}")
     shown = rows.select("table_name", "record_key", "found").head(SHOWN_OF_A_CHECK)
     for table, key, found in shown.iter_rows():
@@ -278,7 +279,7 @@ def duplicates(
         show(say("duplicates.likeliest", count=MOST_PAIRS))
     show(say("duplicates.where", path=str(path)))
     then = command("duplicates", "--decided", path, program=program)
-    tell(say("duplicates.next", then=then))
+    print_note(say("duplicates.next", then=then))
 
 
 def _print_merged(merged: Merged, program: Path, *, is_dry: bool) -> None:
@@ -294,4 +295,4 @@ def _print_merged(merged: Merged, program: Path, *, is_dry: bool) -> None:
     show(say("duplicates.apart", merged.different_count))
     if not is_dry:
         undo = command("undo", merged.load_id, program=program)
-        tell(say("duplicates.take_back", command=undo))
+        print_note(say("duplicates.take_back", command=undo))

@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 
 from planner.arrays import Numbers, places_of
-from planner.diversion.season import Rounds, Season
+from planner.diversion.season import RoundFeedRatios, Season
 from planner.errors import EstimateError
 from planner.messages import say
 from planner.survey.feed import reports_of
@@ -71,7 +71,7 @@ class Benchmark:
 
     def by_month(self, months: Sequence[dt.date]) -> Numbers:
         """Ratio in the middle of each month, see `at`, shape (1 + draws_count, months)."""
-        return self.at(middles_of(months))
+        return self.at(month_midpoints(months))
 
     def at(self, days: Numbers) -> Numbers:
         """Ratio on days: the level between the rounds, times the season.
@@ -101,7 +101,7 @@ class Benchmark:
         return np.exp(self.season.log_factor(days))
 
 
-def middles_of(months: Sequence[dt.date]) -> Numbers:
+def month_midpoints(months: Sequence[dt.date]) -> Numbers:
     """Ordinals of the middles of months, from their first days."""
     return np.array([month.toordinal() + DAYS_PER_MONTH / 2.0 for month in months])
 
@@ -158,10 +158,10 @@ def _standard_error(fed_kg: Numbers, weights: Numbers) -> float:
     return float(np.sqrt(away @ away) / total)
 
 
-def rounds_in_year(levels: Benchmark, months: Sequence[dt.date]) -> Rounds:
+def rounds_in_year(levels: Benchmark, months: Sequence[dt.date]) -> RoundFeedRatios:
     """Set out rounds and reporting year for the estimate of the season."""
-    middles = middles_of(months)
-    return Rounds(
+    middles = month_midpoints(months)
+    return RoundFeedRatios(
         levels.days,
         levels.ratios[0],
         levels.standard_errors,

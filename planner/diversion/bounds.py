@@ -11,12 +11,12 @@ from planner.arrays import Numbers
 from planner.diversion.rounds import prepare_rounds
 from planner.diversion.town_year import (
     BOUND_ROWS,
-    Heard,
+    FollowUpEvidence,
     measure_town,
     routes_before,
     spreads_of,
 )
-from planner.memory import give_back
+from planner.memory import release_freed_memory
 from planner.survey.response import KNOWN_BEFORE
 from planner.survey.use_intervals import filled_if
 from planner.survey.weights import weigh_rounds
@@ -69,7 +69,7 @@ def bounds_if_silent(
     # few draws tell little of their own spread, and another seed must move no value
     spreads = spreads_of(factors)
     kept, stopped = _extremes(measured, (counts, program, few, spreads))
-    give_back()
+    release_freed_memory()
     # where the value alone is read nothing is drawn: it rests on no draw
     value = {name: draws[:1] for name, draws in factors.items()}
     inputs = counts, program, value, spreads
@@ -101,7 +101,7 @@ def _at_odds(measured: Diversion, odds: float) -> tuple[WaveWeights, ...]:
 def _extremes(measured: Diversion, inputs: Inputs) -> tuple[TownYear, ...]:
     """Measure both extremes; what only figures of the reported year read is let go."""
     counts, program, *_ = inputs
-    heard = Heard.of(inputs, measured.waves)
+    heard = FollowUpEvidence.of(inputs, measured.waves)
     leant, levels = heard.leant(routes_before(inputs, measured.waves)[0]), heard.levels()
     # nobody is silent at either extreme, so the weights of both are the same
     frames = _all_heard(counts)

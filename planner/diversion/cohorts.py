@@ -184,7 +184,7 @@ def months_between(first: dt.date, before: dt.date) -> list[dt.date]:
 
 
 @dataclass(frozen=True)
-class OfAreas:
+class AreaEstimates:
     """What the town's curves and feed make of each area's bins, shape (1 + draws_count, areas)."""
 
     bins_in_use: Numbers  # at the end of the last month
@@ -295,7 +295,7 @@ def sums_of_areas(
     leaks: Leakage,
     landfilled_share: float,
     held: Numbers,
-) -> OfAreas:
+) -> AreaEstimates:
     """Sum a year by area over months and dwellings, with the areas' own residual-bin shares."""
     shape = (len(sums.fed_kg), len(given.area_ids))
     in_use, fed, residual = np.zeros((3, *shape))
@@ -312,7 +312,7 @@ def sums_of_areas(
     kept_out = leaks.kept_out_kg(fed, residual, landfilled_share)
     from_bin = sums.fed_by_route_kg[:, RESIDUAL_BIN, year]
     of_town = leaks.kept_out_kg(sums.fed_kg[:, year], from_bin, landfilled_share).sum(axis=1)
-    return OfAreas(in_use, fed, kept_out, residual, to_date, of_town, held)
+    return AreaEstimates(in_use, fed, kept_out, residual, to_date, of_town, held)
 
 
 def _share_by_cohort(given: Cohorts, capacity: FeedShare, draws: int) -> Numbers:

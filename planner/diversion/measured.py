@@ -10,10 +10,16 @@ import polars as pl
 
 from planner.arrays import Numbers
 from planner.diversion.area_differences import AreaDifferences, AreaPlaces, area_differences
-from planner.diversion.cohorts import OfAreas, held_at_most, sums_of_areas
+from planner.diversion.cohorts import AreaEstimates, held_at_most, sums_of_areas
 from planner.diversion.reported import ReportedFeed, reported_feed
 from planner.diversion.rounds import by_round, prepare_rounds, with_weights
-from planner.diversion.town_year import BOUND_ROWS, Heard, TownYear, routes_before, spreads_of
+from planner.diversion.town_year import (
+    BOUND_ROWS,
+    FollowUpEvidence,
+    TownYear,
+    routes_before,
+    spreads_of,
+)
 from planner.survey.prior_routes import shares_of
 from planner.survey.retention import ObservedShares, observed_shares
 from planner.survey.weights import weigh_rounds
@@ -84,7 +90,7 @@ def composters(answers: pl.DataFrame, weights: Weights) -> Composters | None:
 class Diversion(TownYear):
     """Everything measured: the town's year, that of its areas, and what stands behind both."""
 
-    of_areas: OfAreas  # the year's sums by area
+    of_areas: AreaEstimates  # the year's sums by area
     observed: ObservedShares  # plain shares in use by age, to set beside the curve
     differences: AreaDifferences
     reported: ReportedFeed
@@ -132,7 +138,7 @@ def measure(
     inputs = counts, program, factors, spreads or spreads_of(factors)
     asked = prepare_rounds(counts.frames, counts.households, draws_count, program.method)
     waves = weigh_rounds(asked)
-    heard = Heard.of(inputs, waves)
+    heard = FollowUpEvidence.of(inputs, waves)
     given, estimates, (answers, weights) = heard.cohorts, heard.estimates, heard.answered
     households, household_weights = heard.households
     differences = area_differences(

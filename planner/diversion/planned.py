@@ -162,7 +162,7 @@ def feed_share_ahead(
     return diversion.run_in.of(published)
 
 
-def of_more_bins(
+def estimate_more_bins(
     more: Cohorts,
     diversion: Diversion,
     counts: Counts,

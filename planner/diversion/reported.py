@@ -91,12 +91,12 @@ class Heaping:
         return self.round_share / self.expected_share
 
 
-def on_grid(reports: Numbers, grid: float) -> Flags:
+def is_multiple_of(reports: Numbers, grid: float) -> Flags:
     """Whether each report is a multiple of a grid.
 
     Examples
     --------
-    >>> on_grid(np.array([1.5, 1.4]), 0.5).tolist()
+    >>> is_multiple_of(np.array([1.5, 1.4]), 0.5).tolist()
     [True, False]
     """
     steps = reports / grid
@@ -134,12 +134,12 @@ def heaping(reports: Numbers, weights: Weights, grid: float, within: float) -> H
     >>> heaping(told, np.ones((1, 11)), 0.5, 0.1).index.tolist()
     [4.5]
     """
-    on_grid_rows = (reports > 0.0) & on_grid(reports, within)
+    on_grid_rows = (reports > 0.0) & is_multiple_of(reports, within)
     count = int(on_grid_rows.sum())
     if count < LEAST_REPORTS:
         return None
     own = weights[:, on_grid_rows]
-    share = own @ on_grid(reports[on_grid_rows], grid) / own.sum(axis=1)
+    share = own @ is_multiple_of(reports[on_grid_rows], grid) / own.sum(axis=1)
     return Heaping(share, within / grid, count)
 
 
@@ -242,7 +242,7 @@ def _rounding_change(raw: Reports, weights: Numbers) -> dict[str, float]:
             continue
         steps = np.full(int(fed.sum()), WRITTEN_TO)
         for step in reversed(STEPS[unit]):
-            steps[on_grid(amounts[fed], step)] = step
+            steps[is_multiple_of(amounts[fed], step)] = step
         try:
             rounded, written = (
                 _mean_within(amounts[fed], half, weights[fed])

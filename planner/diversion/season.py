@@ -77,7 +77,7 @@ class WeighedWeeks:
 
 
 @dataclass(frozen=True)
-class Rounds:
+class RoundFeedRatios:
     """Surveyed over modelled feed of each round."""
 
     days: Numbers  # shape (rounds,): ordinals of their mean days
@@ -109,7 +109,7 @@ def waves(days: Numbers, temperature: Numbers) -> Numbers:
 
 def fit_season(
     weeks: WeighedWeeks,
-    rounds: Rounds,
+    rounds: RoundFeedRatios,
     monthly_mean_temperature_c: Sequence[float],
     year_to_surveyed_weeks: Numbers,
     spread: float,
@@ -241,7 +241,7 @@ def _by(member: Integers, values: Numbers) -> Numbers:
 
 
 def _told_by_rounds(
-    rounds: Rounds, temperature: Numbers, irregular: float
+    rounds: RoundFeedRatios, temperature: Numbers, irregular: float
 ) -> tuple[Numbers, Numbers]:
     """Precision and precision-weighted mean that survey rounds give the coefficients."""
     variance = rounds.standard_errors**2 + LEVEL_SPREAD**2 + irregular**2

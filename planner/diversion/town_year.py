@@ -155,7 +155,7 @@ def measure_town(
     routes
         What `routes_before` finds, where the assumptions leave it as it was.
     """
-    heard = Heard.of(inputs, waves)
+    heard = FollowUpEvidence.of(inputs, waves)
     return heard.town(heard.leant(routes or routes_before(inputs, waves)[0]))[0]
 
 
@@ -182,7 +182,7 @@ def _retained(households: Weighted, counts: Counts, program: Program) -> Dwellin
 
 
 @dataclass(frozen=True)
-class Heard:
+class FollowUpEvidence:
     """What the follow-ups tell: who keeps the bin, and what it is fed."""
 
     inputs: Inputs
@@ -194,7 +194,7 @@ class Heard:
     estimates: DwellingEstimates
 
     @classmethod
-    def of(cls, inputs: Inputs, waves: tuple[WaveWeights, ...]) -> Heard:
+    def of(cls, inputs: Inputs, waves: tuple[WaveWeights, ...]) -> FollowUpEvidence:
         """Read the answers with their weights, and estimate retention and feed by dwelling."""
         counts, program, factors, _ = inputs
         seed, draws_count = program.method.seed, next(iter(factors.values())).size - 1
@@ -212,7 +212,7 @@ class Heard:
         estimates = dwelling_estimates(*answered, calibration, retained, stream)
         return cls(inputs, given, winsorised, answered, households, calibration, estimates)
 
-    def keeping(self, counts: Counts, waves: tuple[WaveWeights, ...]) -> Heard:
+    def keeping(self, counts: Counts, waves: tuple[WaveWeights, ...]) -> FollowUpEvidence:
         """Hear the same of feed, and who keeps the bin from other counts and their weights."""
         households = households_with_weights(counts.use_intervals, waves, counts.frames)
         retained = _retained(households, *self.inputs[:2])

@@ -29,7 +29,7 @@ def candidate_pairs(spelled: pl.DataFrame) -> pl.DataFrame:
     Parameters
     ----------
     spelled
-        Frame of `in_one_spelling`.
+        Frame of `normalise_contacts`.
 
     Returns
     -------
@@ -94,7 +94,7 @@ def propose_pairs(store: Store) -> pl.DataFrame:
     contacts = _registered(store)
     is_shared = contacts["dwelling"].cast(pl.String).is_in(SHARED_ADDRESS)
     details = contacts.select(store.records("contacts").columns)
-    spelled = in_one_spelling(details)
+    spelled = normalise_contacts(details)
     pairs = score_pairs(spelled, is_shared, candidate_pairs(spelled))
     shown = contacts.select(
         "household_id",
@@ -157,7 +157,7 @@ COMPARED_PHONE_DIGITS = 8
 _NUMBER = r"\b\d+[a-z]?\b"
 
 
-def in_one_spelling(contacts: pl.DataFrame) -> pl.DataFrame:
+def normalise_contacts(contacts: pl.DataFrame) -> pl.DataFrame:
     """Bring contacts into the forms that are compared.
 
     Returns
@@ -174,7 +174,7 @@ def in_one_spelling(contacts: pl.DataFrame) -> pl.DataFrame:
     >>> details = ("H1", "Dr. Åse O'Neil", *address, None, "+61 7 5550 1234")
     >>> columns = TABLES["contacts"].column_names()
     >>> one = pl.DataFrame([(*details, None, None)], schema=columns, orient="row")
-    >>> in_one_spelling(one).select("name", "street", "numbers", "postcode", "phone").row(0)
+    >>> normalise_contacts(one).select("name", "street", "numbers", "postcode", "phone").row(0)
     ('ase oneil', 'marys', '14a 2', 'ab12cd', '55501234')
     """
     text = {name: _plain(pl.col(name).fill_null("")) for name in contacts.columns[1:]}

@@ -60,7 +60,7 @@ def score_pairs(spelled: pl.DataFrame, is_shared: pl.Series, pairs: pl.DataFrame
     Parameters
     ----------
     spelled
-        Frame of `proposing.in_one_spelling`.
+        Frame of `proposing.normalise_contacts`.
     is_shared
         For each of its rows, whether the dwelling shares its address with others.
     pairs

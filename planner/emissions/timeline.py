@@ -41,11 +41,13 @@ def methane_kg(waste_kg: Numbers, factors: EmissionFactors, basis: str, year_sta
     ndarray
         Shape (..., 1 + draws) [kg CH4].
     """
-    each = [of_landfill_kg(waste_kg, one, basis, year_start) for one in factors.landfills]
+    each = [landfill_methane_kg(waste_kg, one, basis, year_start) for one in factors.landfills]
     return np.asarray(np.sum(each, axis=0))
 
 
-def of_landfill_kg(waste_kg: Numbers, landfill: Landfill, basis: str, year_start: int) -> Numbers:
+def landfill_methane_kg(
+    waste_kg: Numbers, landfill: Landfill, basis: str, year_start: int
+) -> Numbers:
     """Methane of the waste's part that goes to one landfill, shape (..., 1 + draws) [kg CH4]."""
     share = landfill.methane_kg_per_kg_landfilled
     stop = waste_kg.shape[-1]

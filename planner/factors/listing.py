@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from planner.errors import FactorError
 from planner.factors.own import CROSSCHECKS
-from planner.messages import did_you_mean, or_known, say, spoken
+from planner.messages import did_you_mean, officer_messages, or_known, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,7 +20,7 @@ DIGITS = 10
 
 
 @dataclass(frozen=True)
-class SideBySide:
+class EditionComparison:
     """Factors that the same editions give."""
 
     editions: tuple[str, ...]  # names of the editions, in the order of the tables
@@ -64,7 +64,7 @@ def matching(
     return found
 
 
-def side_by_side(factors: Sequence[Factor]) -> tuple[SideBySide, ...]:
+def side_by_side(factors: Sequence[Factor]) -> tuple[EditionComparison, ...]:
     """Set editions of the same factor side by side; those of one edition are left out.
 
     Raises
@@ -88,14 +88,14 @@ def side_by_side(factors: Sequence[Factor]) -> tuple[SideBySide, ...]:
             tables.setdefault(tuple(row.edition for row in rows), []).append(tuple(rows))
     if not tables:
         raise FactorError(say("factor_list.no_editions"))
-    return tuple(SideBySide(editions, tuple(rows)) for editions, rows in tables.items())
+    return tuple(EditionComparison(editions, tuple(rows)) for editions, rows in tables.items())
 
 
 def in_full(table: FactorTable, factor: Factor) -> str:
     """Tell a factor with its range, shape, evidence, source and place, line by line."""
     source = table.source(factor.source_id)
     low, high = factor.limits
-    words = spoken()
+    words = officer_messages()
     limits = {"first": words.significant(low, DIGITS), "last": words.significant(high, DIGITS)}
     spread = "" if low == high else f", {say('explain.span', **limits)}"
     shape, unit = say(f"factor_list.shape.{factor.shape}"), words.unit_words(factor.unit)
@@ -136,7 +136,7 @@ def _line(name: str, text: str) -> str:
 
 def _text(table: FactorTable, row: Factor) -> str:
     source = table.source(row.source_id)
-    words = spoken()
+    words = officer_messages()
     said = (row.title(words), row.remark(words), row.place(words), source.cited(words))
     parts = (*row.key, row.unit, *said, row.evidence)
     return " ".join(parts).casefold()

@@ -20,7 +20,7 @@ from planner.field.draw import (
     audit_list,
     audit_text,
     give_places,
-    line_up,
+    order_waiting_list,
     with_slots,
 )
 from planner.field.invitations import (
@@ -37,7 +37,7 @@ from planner.field.invitations import (
 from planner.messages import say
 from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
 from planner.program import open_program
-from planner.progress import Progress, silent
+from planner.progress import Progress, no_progress
 from planner.store.files import check_free, write_owned
 from planner.store.opening import open_store
 from planner.survey.attendance import attendance_law
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
 
     from openpyxl import Workbook
 
-    from planner.field.draw import Line
+    from planner.field.draw import WaitingLine
     from planner.program import HandOver, Program
     from planner.store.opening import Store
     from planner.survey.attendance import AttendanceLaw
@@ -81,7 +81,7 @@ class Places:
     # places_count, booked_count, accepted_count, room_count, given_count, beyond_chance (that more
     # come than there are places)
     days: pl.DataFrame
-    line: Line
+    line: WaitingLine
     # rows of the line with booking_id, given_event_id, given_date, slot, offered_by (mail, or
     # telephone where the day is near)
     given: pl.DataFrame
@@ -101,7 +101,7 @@ def book_places(
     *,
     dry_run: bool = False,
     force: bool = False,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> Places:
     """Give the places of the days ahead to those who wait, and write the files.
 
@@ -128,7 +128,7 @@ def book_places(
         _check_days(days, called_off, request)
         bookings, contacts = store.records("bookings"), store.records("contacts")
         mark = store.identity()
-    line = line_up(waiting, settings)
+    line = order_waiting_list(waiting, settings)
     progress(say("booking.giving", count=line.ordered.height))
     given = _numbered(
         _slotted(give_places(line.ordered, days, settings.area_wait_days), bookings, settings),

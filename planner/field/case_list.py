@@ -13,7 +13,7 @@ import scipy
 from openpyxl.utils import get_column_letter
 
 from planner.arrays import Integers, Numbers, quotient
-from planner.messages import messages_for, say, spoken
+from planner.messages import messages_for, officer_messages, say
 from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
 from planner.program import open_program
 from planner.rounding import rounded
@@ -148,7 +148,7 @@ def lot_lines(lots: pl.DataFrame) -> Iterator[str]:
             continue
         yield from _alerts(mine, kind)
         yield _can_find(mine, kind)
-    yield say("alerts.test", share=spoken().share(FALSE_ALARM_SHARE))
+    yield say("alerts.test", share=officer_messages().share(FALSE_ALARM_SHARE))
 
 
 def _alerts(mine: pl.DataFrame, kind: str) -> Iterator[str]:
@@ -161,7 +161,7 @@ def _alerts(mine: pl.DataFrame, kind: str) -> Iterator[str]:
             name=row["lot_name"],
             failed=row["failed_count"],
             bins=row["bins_count"],
-            expected=spoken().number(row["expected_count"], 1),
+            expected=officer_messages().number(row["expected_count"], 1),
             chance=_odds(row["corrected"]),
         )
 
@@ -169,7 +169,7 @@ def _alerts(mine: pl.DataFrame, kind: str) -> Iterator[str]:
 def _can_find(mine: pl.DataFrame, kind: str) -> str:
     """Chance that the middle lot would be found, were it to fail two or three times as often."""
     twice, thrice = (float(np.median(mine[f"power_{times:.0f}"].to_numpy())) for times in TIMES)
-    share = spoken().share
+    share = officer_messages().share
     return say(f"alerts.can_find.{kind}", twice=share(twice), thrice=share(thrice))
 
 
@@ -182,7 +182,7 @@ def _odds(chance: float) -> str:
     ('3%', 'about 1 in 500', 'less than 1 in a million')
     """
     if chance >= PER_CENT_FROM:
-        return spoken().share(chance)
+        return officer_messages().share(chance)
     if chance * ONE_IN_MOST < 1.0:
         return say("odds.least")
     one_in = 1.0 / chance

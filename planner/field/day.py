@@ -12,7 +12,7 @@ from docx.enum.text import WD_ALIGN_PARAGRAPH
 from docx.shared import Mm, Pt
 from openpyxl.styles import Alignment, Border, Font, Side
 
-from planner.cells import held_text
+from planner.cells import writable_text
 from planner.errors import ProgramError
 from planner.field.booking import PLACES_FOLDER, READABLE
 from planner.field.run_sheet import Kit, run_sheet
@@ -216,5 +216,5 @@ def _fill(cell: _Cell, slot: str, booking_id: str, model_id: str, small: str) ->
         paragraph.alignment = WD_ALIGN_PARAGRAPH.CENTER
         paragraph.paragraph_format.space_before = Pt(8 if number == 0 else 0)
         paragraph.paragraph_format.space_after = Pt(2)
-        run = paragraph.add_run(held_text(text))
+        run = paragraph.add_run(writable_text(text))
         run.font.size, run.font.bold = Pt(size), is_bold

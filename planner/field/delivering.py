@@ -16,7 +16,7 @@ import polars as pl
 from planner.errors import ProgramError
 from planner.field.day import Day, find_day, kit_of, with_sole_model
 from planner.field.draw import BROUGHT
-from planner.field.routes import given_distances, great_circle_km, plan_routes
+from planner.field.routes import great_circle_km, plan_routes, read_distances
 from planner.field.run_sheet import driver_sheet
 from planner.messages import say
 from planner.paths import PRIVATE_FOLDER, file_stem
@@ -97,7 +97,7 @@ def deliver(
     served = _with_stops(places, contacts, drop_points)
     stops = _stops(served, settings)
     progress(say("rounds.finding", places.height))
-    measured = given_distances(distances, stops["stop_id"].to_list()) if distances else None
+    measured = read_distances(distances, stops["stop_id"].to_list()) if distances else None
     found = plan_routes(
         _distances(stops, settings) if measured is None else measured,
         stops["bins_count"].to_numpy(),

@@ -31,7 +31,7 @@ BROUGHT, COLLECTED = "delivery", "pick_up"
 
 
 @dataclass(frozen=True)
-class Line:
+class WaitingLine:
     """The waiting list in the order in which it is served."""
 
     # household_id, area_id, registered_date, group, period, draw_number, place_in_line,
@@ -41,7 +41,7 @@ class Line:
     left_out: pl.DataFrame  # the same of households that stayed away too often
 
 
-def line_up(waiting: pl.DataFrame, settings: HandOver) -> Line:
+def order_waiting_list(waiting: pl.DataFrame, settings: HandOver) -> WaitingLine:
     """Put the waiting list in the order in which places are given.
 
     Examples
@@ -51,7 +51,7 @@ def line_up(waiting: pl.DataFrame, settings: HandOver) -> Line:
     >>> row = {"household_id": "H1", "area_id": "A", "registered_date": dt.date(2025, 1, 5)}
     >>> row |= {"is_priority": True, "access_need": "none", "model_id": None, "event_id": None}
     >>> row |= {"drop_point_id": None, "absent_count": 0, "latest_date": None, "draw_number": "0a"}
-    >>> line_up(pl.DataFrame([row]), HandOver()).ordered["group"].to_list()
+    >>> order_waiting_list(pl.DataFrame([row]), HandOver()).ordered["group"].to_list()
     ['priority']
     """
     every = {"day": "1d", "month": "1mo"}.get(settings.same_chance)
@@ -74,7 +74,7 @@ def line_up(waiting: pl.DataFrame, settings: HandOver) -> Line:
     )
     too_often = pl.col("absent_count") > settings.absences_most
     ordered = marked.filter(~too_often).sort("group", "period", "draw_number", "household_id")
-    return Line(ordered.with_row_index("place_in_line", offset=1), marked.filter(too_often))
+    return WaitingLine(ordered.with_row_index("place_in_line", offset=1), marked.filter(too_often))
 
 
 def give_places(line: pl.DataFrame, days: pl.DataFrame, area_wait_days: int) -> pl.DataFrame:

@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.errors import StoreError
 from planner.field.feeding import Bin
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 from planner.store.opening import open_store
 from planner.units import DAYS_PER_WEEK
 from planner.worms.bedding import material_words
@@ -149,7 +149,7 @@ SOURCES_OF_STOCK = (
 def balance_lines(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
     """Say what goes in, what to change and why, and where the numbers come from."""
     total = sum(balance.fed_kg.values())
-    words = spoken()
+    words = officer_messages()
     each = ", ".join(
         say("fed.each", name=material_words(name, words), kg=words.significant(mass, 2))
         for name, mass in balance.fed_kg.items()
@@ -170,7 +170,7 @@ def balance_lines(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
 
 
 def _mix_words(made: Mix) -> str:
-    words = spoken()
+    words = officer_messages()
     parts = words.number(made.carbon_to_nitrogen_ratio)
     return say("fed.parts", parts=parts, water=words.share(made.moisture_share))
 
@@ -199,14 +199,14 @@ def _bedding(balance: FeedBalance) -> Iterator[str]:
 
 def _added(one: BeddingToAdd) -> str:
     if one.made is None:
-        return say("fed.cannot", name=material_words(one.material_id, spoken()))
-    number = spoken().number
+        return say("fed.cannot", name=material_words(one.material_id, officer_messages()))
+    number = officer_messages().number
     needs_water = one.water_kg > LITTLE_KG
     water = say("fed.with_water", litres=number(one.water_kg, 2)) if needs_water else ""
     return say(
         "fed.added",
         kg=number(one.mass_kg, 2),
-        name=material_words(one.material_id, spoken()),
+        name=material_words(one.material_id, officer_messages()),
         water=water,
         mix=_mix_words(one.made),
     )
@@ -214,7 +214,7 @@ def _added(one: BeddingToAdd) -> str:
 
 def _stock(balance: FeedBalance) -> Iterator[str]:
     takes, fed = balance.capacity_kg_per_day, balance.fed_kg_per_day
-    number = spoken().number
+    number = officer_messages().number
     limits = {"low": number(takes.low, 2), "high": number(takes.high, 2)}
     a_day = {"kg": number(takes.value, 2), "fed": number(fed, 2)}
     yield say("fed.capacity", **a_day, **limits, celsius=number(balance.bed_c))
@@ -235,6 +235,6 @@ def _sources(balance: FeedBalance, factors: FactorTable) -> Iterator[str]:
     rows = [factors.find(*one) for one in (*asked, *SOURCES_OF_STOCK)]
     yield say("fed.sources")
     for source_id in dict.fromkeys(row.source_id for row in rows):
-        yield f"  {factors.source(source_id).cited(spoken())}"
+        yield f"  {factors.source(source_id).cited(officer_messages())}"
     if balance.left_out:
         yield say("fed.practice")

@@ -183,7 +183,7 @@ COLUMNS = ("from_stop", "to_stop", "km")
 START_WORD = "start"
 
 
-def given_distances(path: Path, stop_ids: list[str]) -> Numbers:
+def read_distances(path: Path, stop_ids: list[str]) -> Numbers:
     """Read the distances between all stops of a round [km].
 
     Parameters

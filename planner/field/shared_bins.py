@@ -9,7 +9,7 @@ import numpy as np
 import scipy
 
 from planner.field.dropout import exact_interval
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 from planner.store.opening import open_store
 from planner.units import DAYS_PER_MONTH, KG_PER_T
 
@@ -122,12 +122,12 @@ def site_lines(found: SharedBins) -> Iterator[str]:
     else:
         value, low, high = (one / KG_PER_T for one in found.fed_kg)
         weeks = int(sites["weighed_weeks_count"].sum())
-        tonnes = say("shared.tonnes", **spoken().with_interval(value, low, high))
-        rate = say("shared.rate", **spoken().with_interval(*found.kg_per_bin_week))
+        tonnes = say("shared.tonnes", **officer_messages().with_interval(value, low, high))
+        rate = say("shared.rate", **officer_messages().with_interval(*found.kg_per_bin_week))
         yield say("shared.fed", tonnes=tonnes, weeks=weeks, sites=weighed, rate=rate)
     for age, (kept, known, low, high) in found.kept.items():
         if known:
             counts = {"months": round(age / DAYS_PER_MONTH), "kept": kept, "known": known}
-            limits = {"low": spoken().share(low), "high": spoken().share(high)}
+            limits = {"low": officer_messages().share(low), "high": officer_messages().share(high)}
             yield say("shared.kept", **counts, **limits)
     yield say("shared.apart")

@@ -11,7 +11,7 @@ import polars as pl
 from planner.factors import read_factors, with_own
 from planner.field.dropout import exact_interval
 from planner.field.stopping import Spells, exposure_months, fit_hazard, total_hazard
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 from planner.paths import PROGRAM_FILE
 from planner.program import open_program
 from planner.store.opening import open_store
@@ -143,10 +143,10 @@ def workshop_lines(found: WorkshopEffect) -> Iterator[str]:
         return
     came = {"households": found.attended_count, "workshops": found.workshops_count}
     yield say("taught.came", **came)
-    expected = spoken().number(found.expected_count, 1)
+    expected = officer_messages().number(found.expected_count, 1)
     if found.ratio is None:
         yield say("taught.too_few", stopped=found.stopped_count, expected=expected)
         return
-    ratio = say("taught.ratio", **spoken().with_interval(*found.ratio))
+    ratio = say("taught.ratio", **officer_messages().with_interval(*found.ratio))
     yield say("taught.stopped", stopped=found.stopped_count, expected=expected, ratio=ratio)
-    yield say("taught.keen", times=spoken().number(e_value(found.ratio[0]), 1))
+    yield say("taught.keen", times=officer_messages().number(e_value(found.ratio[0]), 1))

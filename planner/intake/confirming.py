@@ -76,7 +76,7 @@ def with_values(rows: Rows, column: str, cells: pl.DataFrame, instead: str = "")
     cells = cells.with_columns(pl.format(f"{rows.table}.{column}.{{}}", name).alias("confirm"))
     is_accepted = pl.col("confirm").is_in(list(rows.context.accepted))
     is_taken = pl.col("kind").is_in(list(PLAIN)) | is_accepted
-    shown = as_read(pl.col("value"), cells.schema["value"], rows.context.country)
+    shown = written_as_read(pl.col("value"), cells.schema["value"], rows.context.country)
     cells = cells.with_columns(is_taken.alias("is_taken"), shown.alias("read_as"))
     taken, doubtful = cells.filter("is_taken"), cells.filter(~pl.col("is_taken"))
     typed = rows.typed.join(taken.select("row_number", "value"), on="row_number", how="left")
@@ -122,7 +122,7 @@ def _unconfirmed(rows: Rows, column: str, doubtful: pl.DataFrame, advice: str) -
     return rows.refused(cells, column, in_english("reason.unconfirmed"), instead)
 
 
-def as_read(value: pl.Expr, kind: pl.DataType, country: Country) -> pl.Expr:
+def written_as_read(value: pl.Expr, kind: pl.DataType, country: Country) -> pl.Expr:
     """Write a value as the country does, to be shown beside what was found."""
     if kind == pl.Date:
         parts = {"d": "%d", "m": "%m", "y": "%Y"}

@@ -134,7 +134,7 @@ def _of_rule(rows: Rows, rule: str, failing: pl.DataFrame) -> pl.DataFrame:
 CONTRADICTION = "reason.contradiction"
 
 
-def settle_repeats(sheets: list[Rows]) -> list[Rows]:
+def resolve_repeats(sheets: list[Rows]) -> list[Rows]:
     """Drop identical repeats and refuse rows that contradict an earlier row of their key."""
     stacked = pl.concat(
         rows.typed.with_columns(

@@ -15,7 +15,7 @@ from planner.intake.confirming import with_readings
 from planner.intake.layout import AMOUNTS
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.rows import typed_cells
-from planner.messages import say, some_of, spoken
+from planner.messages import officer_messages, say, some_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -85,7 +85,7 @@ class ControlTotal:
     def in_words(self) -> str:
         """Say whether the lines taken in come to it, and what explains the difference."""
         place = self.rows.source.row(self.row_number)
-        decimal = spoken().decimal
+        decimal = officer_messages().decimal
         stated, taken = decimal(self.stated), decimal(self.amount("taken_in"))
         if not self.difference:
             return say("control.same", place=place, stated=stated)
@@ -101,7 +101,10 @@ class ControlTotal:
 
     def _held_by(self, fate: str) -> str:
         rows = self.lines.filter(pl.col("fate") == fate)["row_number"].to_list()
-        named, amount = some_of(rows, MOST_ROWS_NAMED), spoken().decimal(self.amount(fate))
+        named, amount = (
+            some_of(rows, MOST_ROWS_NAMED),
+            officer_messages().decimal(self.amount(fate)),
+        )
         return say(f"control.{fate}", len(rows), rows=named, amount=amount)
 
 

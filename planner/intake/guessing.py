@@ -21,7 +21,7 @@ from planner.intake.likeness import (
     named_outright,
     names_likeness,
     share_that_fits,
-    values_tell,
+    values_identify_column,
 )
 from planner.intake.meaning import named_unit
 from planner.intake.vocabulary import columns_of_sheet
@@ -232,7 +232,7 @@ def _weighed(
     """Weigh how like each heading is by name with how well the cells below it fit."""
     by_name = names_likeness(head, table, context)
     declared = TABLES[table].columns()
-    is_telling = np.array([values_tell(table, name, known) for name in declared])
+    is_telling = np.array([values_identify_column(table, name, known) for name in declared])
     # what neither its name nor its values could make likely is not worth reading, nor is
     # what a heading may mean beside the column that it says to the letter
     is_exact = by_name.max(axis=1, keepdims=True) == 1.0

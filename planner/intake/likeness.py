@@ -177,7 +177,7 @@ def _plain(heading: str) -> str:
     return " ".join(telling or words)
 
 
-def values_tell(table: str, column: str, known: Mapping[str, pl.DataFrame]) -> bool:
+def values_identify_column(table: str, column: str, known: Mapping[str, pl.DataFrame]) -> bool:
     """Tell whether values alone may show the column: codes, and keys that are known."""
     if isinstance(TABLES[table].columns()[column], dy.Enum):
         return True

@@ -15,7 +15,7 @@ from planner.intake.contracts import (
     SHIFTED,
     check_contract,
     check_links,
-    settle_repeats,
+    resolve_repeats,
     with_unread,
 )
 from planner.intake.control import control_totals
@@ -25,10 +25,10 @@ from planner.intake.rows import Context, Rows, read_rows
 from planner.intake.sheets import GUIDING_SHEETS, HEAD_ROWS, content_mark, read_sheets
 from planner.intake.vocabulary import SHEET_SIGN, vocabulary
 from planner.intake.words import with_names
-from planner.messages import in_english, say, speak
+from planner.messages import in_english, say, set_language
 from planner.program.giveaway import label_start
-from planner.progress import Progress, silent
-from planner.shells import pasted
+from planner.progress import Progress, no_progress
+from planner.shells import shell_command
 from planner.tables import ALIKE_AND_TWO, HELD_ROUND, MADE_KEYS, TABLES, made_key
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ def read_files(
     paths: Sequence[Path],
     program: Program,
     known: Callable[[str], pl.DataFrame],
-    progress: Progress = silent,
+    progress: Progress = no_progress,
     loaded_on: dt.date | None = None,
     accepted: frozenset[str] = frozenset(),
 ) -> tuple[FileIntake, ...]:
@@ -133,7 +133,7 @@ def _read_file(path: Path, context: Context) -> FileIntake:
         found += [with_readings(read_rows(sheet, one, context)) for one in several]
         if not several and sheet.name not in GUIDING_SHEETS:
             notes.append(say("reading_files.no_headings", place=sheet.place))
-    command = pasted(["planner", "look", str(path)])
+    command = shell_command(["planner", "look", str(path)])
     if failures:
         advice = say("reading_files.look", command=command)
         message = "\n".join([*(str(error) for error in failures), advice])
@@ -181,7 +181,7 @@ def _checked(
                 continue
             named = [_with_fitting_round(with_names(rows, there), there) for rows in sheets]
             keyed = [with_unread(_with_made_key(_with_held_days(rows))) for rows in named]
-            for rows in settle_repeats(keyed):
+            for rows in resolve_repeats(keyed):
                 linked = check_links(check_contract(rows), taken, known)
                 done = _with_one_fault_when_moved(linked)
                 taken.setdefault(table, []).append(done)
@@ -221,7 +221,7 @@ def _advice(rows: Rows, opens: dt.date, closes: dt.date) -> str:
     """Say what to write where a sheet holds a new round, or the remembered one after all."""
     key = f"{rows.source.address}{SHEET_SIGN} {ROUND}"
     command = ["planner", "look", rows.file, "--every-row", f"{key}={say('reading.new_round')}"]
-    told = {"command": pasted(command), "name": f"{rows.table}.{ROUND}.{HELD_ROUND}"}
+    told = {"command": shell_command(command), "name": f"{rows.table}.{ROUND}.{HELD_ROUND}"}
     return say("reading.other_round", opens=opens, closes=closes, **told)
 
 
@@ -289,7 +289,7 @@ def context_of(
         The program file maps a heading or word to what there is not.
     """
     council = program.council
-    speak(council.country_locale)
+    set_language(council.country_locale)
     return Context(
         country=country(council.country_locale),
         currency=council.currency,

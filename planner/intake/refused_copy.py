@@ -14,7 +14,7 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 
-from planner.cells import held_text, put_record
+from planner.cells import put_record, writable_text
 from planner.intake.cells import MOVED, TWICE, UNCLEAR, country, parsed
 from planner.intake.contracts import CONTRADICTION, SHIFTED
 from planner.intake.headings import REFUSAL_HEADING
@@ -250,5 +250,5 @@ def _dressed(cell: WriteOnlyCell, form: str, comment: str | None) -> WriteOnlyCe
     cell.alignment = Alignment(vertical="top")
     if comment is not None:
         cell.fill = _MARK
-        cell.comment = Comment(held_text(comment), _AUTHOR, _COMMENT_HEIGHT, _COMMENT_WIDTH)
+        cell.comment = Comment(writable_text(comment), _AUTHOR, _COMMENT_HEIGHT, _COMMENT_WIDTH)
     return cell

@@ -17,7 +17,7 @@ from planner.intake.meaning import from_packs
 from planner.intake.problems import no_problems, problems, record_key
 from planner.intake.readings import SCHEMA as READINGS_SCHEMA
 from planner.intake.wording import NOT_KEPT, expected
-from planner.messages import in_english, say, spoken
+from planner.messages import in_english, officer_messages, say
 from planner.tables import TABLES
 from planner.tables.purchases import FROM_PACKS
 
@@ -257,7 +257,7 @@ def _date_notes(rows: Rows, country: Country) -> list[str]:
                     place=rows.source.place,
                     column=rows.headings.called(column),
                     found=first["value"],
-                    day=spoken().day(first["day"]),
+                    day=officer_messages().day(first["day"]),
                 )
             )
     return notes

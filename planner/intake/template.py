@@ -25,7 +25,7 @@ from planner.intake.cells import country, plain_words
 from planner.intake.layout import EXAMPLE_WORD
 from planner.intake.sheets import GUIDE_SHEETS, LISTS_SHEET
 from planner.intake.vocabulary import MODEL_COLUMN, words_for_codes
-from planner.messages import say, speak, spoken
+from planner.messages import officer_messages, say, set_language
 from planner.tables import FIRST_DATE, LAST_DATE, TABLES, codes, references
 from planner.tables.fields import declared_unit
 
@@ -110,10 +110,10 @@ def write_intake_workbook(
         For each table that is wanted, records begun, whose empty cells are to be filled in; an
         empty sheet for every table unless given.
     """
-    speak(program.council.country_locale)
+    set_language(program.council.country_locale)
     book = Workbook()
     guide = book.active
-    guide.title = GUIDE_SHEETS[spoken().language]
+    guide.title = GUIDE_SHEETS[officer_messages().language]
     _write_guide(guide)
     lists = book.create_sheet(LISTS_SHEET)
     lists.sheet_state = "hidden"
@@ -180,7 +180,7 @@ def _write_table(sheet: Worksheet, lists: Worksheet, table: str, program: Progra
 def _write_begun(sheet: Worksheet, records: pl.DataFrame, program: Program) -> None:
     """Write records begun in place of the example row, with a light ground where cells are open."""
     locale = program.council.country_locale
-    words = {name: words_for_codes(name, spoken().language) for name in records.columns}
+    words = {name: words_for_codes(name, officer_messages().language) for name in records.columns}
     contract = TABLES[sheet.title].columns()
     for row, record in enumerate(records.iter_rows(named=True), start=EXAMPLE_ROW):
         for number, (name, value) in enumerate(record.items(), start=1):
@@ -320,4 +320,4 @@ def _example(name: str, declared: dy.Column, choices: list[str]) -> object:
     if isinstance(declared, dy.Int64 | dy.Float64):
         return 1
     # a code is its own text in every language
-    return spoken().text(_examples().get(name, EXAMPLE_WORD))
+    return officer_messages().text(_examples().get(name, EXAMPLE_WORD))

@@ -17,7 +17,7 @@ from babel.numbers import list_currencies
 from planner.errors import LONGEST_NEAR
 from planner.intake.cells import MARK_ADVICE
 from planner.intake.meaning import SHARE_UNITS, UNITS
-from planner.messages import FIRST_LANGUAGE, did_you_mean, in_english, keys, say, spoken
+from planner.messages import FIRST_LANGUAGE, did_you_mean, in_english, keys, officer_messages, say
 from planner.tables import TABLES, codes
 from planner.tables.fields import declared_unit
 from planner.units import PER_CENT
@@ -46,7 +46,7 @@ def said(key: str, words: Messages | None = None, /, **parts: str | pl.Expr) -> 
     """Say a message for each row, to the officer unless said; braces are filled from columns."""
     texts = [
         (literal, parts[name] if name else "")
-        for literal, name, _, _ in string.Formatter().parse((words or spoken()).text(key))
+        for literal, name, _, _ in string.Formatter().parse((words or officer_messages()).text(key))
     ]
     pieces = [
         piece if isinstance(piece, pl.Expr) else pl.lit(piece)
@@ -65,7 +65,7 @@ def shown_reasons(reasons: pl.Series, words: Messages | None = None) -> dict[str
     >>> shown_reasons(pl.Series(["not among households"]))
     {'not among households': 'not among households'}
     """
-    texts, words = reasons.unique().drop_nulls().to_list(), words or spoken()
+    texts, words = reasons.unique().drop_nulls().to_list(), words or officer_messages()
     if words.language == FIRST_LANGUAGE:
         return {text: text for text in texts}
     return {text: _shown(text, words) for text in texts}
@@ -325,6 +325,6 @@ def _date_advice(country: Country, text: str, rest: str) -> str:
     year = max(of["y"] if of["y"] > 99 else 2000 + of["y"], 1)
     days = calendar.monthrange(year, of["m"])[1]
     if not 1 <= of["d"] <= days:
-        month = spoken().month(dt.date(year, of["m"], 1))
+        month = officer_messages().month(dt.date(year, of["m"], 1))
         return say("advice.no_day", month=month, days=days, rest=rest)
     return ""

@@ -87,7 +87,7 @@ def items_by_fold(table: str, context: Context) -> pl.DataFrame:
     return found.unique("fold", keep="first", maintain_order=True)
 
 
-def names_a_record(table: str, column: str) -> bool:
+def may_hold_record_name(table: str, column: str) -> bool:
     """Tell whether a column may hold the name of a record instead of its key."""
     return references(table).get(column) in NAMES
 
@@ -118,7 +118,7 @@ def language(
         return {**{folded(text): model for text, model in names}, **said}
     if column == ITEM:
         return {**dict(items_by_fold(table, context).select("fold", "key").iter_rows()), **said}
-    if names_a_record(table, column):
+    if may_hold_record_name(table, column):
         frame = known.get(references(table)[column], pl.DataFrame(schema=FOLDED_SCHEMA))
         return {**dict(frame.select("fold", "key").iter_rows()), **said}
     return {}

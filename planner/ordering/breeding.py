@@ -13,8 +13,8 @@ from planner.errors import OrderError
 from planner.factors.draws import draw_factors
 from planner.messages import say
 from planner.ordering.demand import WORMS, live_show_ups
-from planner.ordering.inputs import events_of, of_own_turnout, read_inputs, starter_kg
-from planner.ordering.offers import either, folded
+from planner.ordering.inputs import events_of, read_inputs, starter_kg, with_own_turnout
+from planner.ordering.offers import folded, joined_by_or
 from planner.units import DAYS_PER_WEEK, DAYS_PER_YEAR
 from planner.worms.nursery_plan import FINEST_SHARE, NURSERY_FACTOR_IDS, Need, Nursery
 from planner.worms.temperature import bed_temperature_c
@@ -131,7 +131,7 @@ def plan_nursery(
         The records cannot be read.
     """
     inputs = read_inputs(folder, request, program)
-    program = of_own_turnout(program, inputs.turnout)
+    program = with_own_turnout(program, inputs.turnout)
     events = events_of(inputs.events, request)
     needs = worms_needed(program, events, starter_kg(program, factors, inputs.people))
     progress(say("nursery.doing", len(needs)))
@@ -218,7 +218,7 @@ def _cheapest_per_kg(offers: pl.DataFrame, species: Collection[str]) -> float:
     is_taken = [folded(name) in taken for name in offers["item_id"]]
     worms = offers.filter(pl.Series(is_taken, dtype=pl.Boolean) & (pl.col("item_kind") == WORMS))
     if worms.is_empty():
-        message = say("nursery.fail.no_price", species=either(species))
+        message = say("nursery.fail.no_price", species=joined_by_or(species))
         raise OrderError(message, path="program.toml")
     return float((worms["price_per_pack"] / worms["pack_quantity"]).min())  # type: ignore[arg-type]
 

@@ -46,11 +46,11 @@ class Inputs:
     people: pl.DataFrame
     handed: pl.DataFrame
     turnout: pl.DataFrame
-    promised: Promised
+    promised: CasePromises
 
 
 @dataclass(frozen=True)
-class Promised:
+class CasePromises:
     """What open cases promise: bins in place of dead ones, and worms to top bins up."""
 
     # households that wait for either
@@ -64,7 +64,7 @@ class Promised:
 
         Examples
         --------
-        >>> Promised(0, 3, 0.2).starters_count(0.5), Promised(0, 3).starters_count(0.5)
+        >>> CasePromises(0, 3, 0.2).starters_count(0.5), CasePromises(0, 3).starters_count(0.5)
         (2, 3)
         """
         needed_kg = self.top_ups_count * (self.usual_top_up_kg or starter_kg)
@@ -84,13 +84,13 @@ def read_inputs(folder: Path, request: OrderRequest, program: Program) -> Inputs
     before = request.until_date + dt.timedelta(days=1)
     next_day = request.from_date + dt.timedelta(days=1)
     with open_store(folder, read_only=True) as store:
-        promised = Promised(*store.query("promised_by_cases", as_of=request.from_date).row(0))
+        promised = CasePromises(*store.query("promised_by_cases", as_of=request.from_date).row(0))
         return Inputs(
             with_promised(
                 store.query("upcoming_events", from_date=next_day, before_date=before),
                 promised.bins_count,
             ),
-            *priced_alike(store.records("suppliers"), store.records("offers"), program),
+            *prices_without_tax(store.records("suppliers"), store.records("offers"), program),
             store.query("orders_committed", as_of=request.from_date),
             store.query("live_deliveries", before_date=next_day),
             store.query("stock_reconciled", as_of=request.from_date),
@@ -101,7 +101,7 @@ def read_inputs(folder: Path, request: OrderRequest, program: Program) -> Inputs
         )
 
 
-def priced_alike(
+def prices_without_tax(
     suppliers: pl.DataFrame, offers: pl.DataFrame, program: Program
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Take the tax out of the prices of suppliers who quote with it, so that all compare.
@@ -162,7 +162,7 @@ def with_top_ups(demand: Demand, starters_count: int) -> Demand:
     return replace(demand, show_ups_count=needed)
 
 
-def promised_notes(promised: Promised) -> list[str]:
+def promised_notes(promised: CasePromises) -> list[str]:
     """Say that what open cases promise is among what is needed."""
     notes = []
     if promised.bins_count:
@@ -200,7 +200,7 @@ def events_of(rows: pl.DataFrame, request: OrderRequest) -> Events:
     )
 
 
-def of_own_turnout(program: Program, turnout: pl.DataFrame) -> Program:
+def with_own_turnout(program: Program, turnout: pl.DataFrame) -> Program:
     """Put the share that came to the council's own days in the place of the stated one.
 
     The stated share counts as much as a few bookings; `turnout` is query turnout_by_event.

@@ -133,7 +133,7 @@ def check_offered(problem: PurchaseProblem, species: Sequence[str]) -> None:
         if need.quantities[-1] > 0.0 and need.item not in offered
     ]
     if WORMS not in offered and any(need.needed_kg > 0.0 for need in problem.live):
-        lacking.append(say("order.fail.worms", species=either(species)))
+        lacking.append(say("order.fail.worms", species=joined_by_or(species)))
     if lacking and not problem.suppliers:
         raise OrderError(say("order.fail.no_suppliers"))
     if lacking:
@@ -168,7 +168,7 @@ def _too_soon(item: str, events: Sequence[str], soonest: dt.date | None) -> str:
     return paper().say("order.note.too_soon", day=soonest, **named)
 
 
-def either(names: Iterable[str]) -> str:
+def joined_by_or(names: Iterable[str]) -> str:
     """Join names with "or" in the officer's language."""
     return reduce(lambda first, second: say("order.or", first=first, second=second), names)
 

@@ -107,7 +107,7 @@ def _searched(
     return Answer("solved", values, cost, bound, at_limit)
 
 
-def bound_below(program: Program, effort: Effort, limit: float) -> float:
+def lower_bound(program: Program, effort: Effort, limit: float) -> float:
     """Cost below which no plan can be, as far as it is proven up to a limit.
 
     A search that looks for plans cheaper than the limit alone fixes far more columns than one
@@ -172,7 +172,7 @@ def side_by_side(tasks: Iterable[Callable[[], Any]], at_once: int = 2) -> list[A
         return list(threads.map(lambda task: task(), tasks))
 
 
-def least_of_part(
+def least_cost_of_part(
     program: Program,
     effort: Effort,
     rows: tuple[scipy.sparse.csr_array, NDArray[np.float64]],

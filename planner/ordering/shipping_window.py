@@ -118,7 +118,7 @@ class Weather:
         normals = np.array([normal_c(self.monthly_mean_temperature_c, day) for day in open_days])
         low = (held.coldest_c + half - normals) / self.daily_spread_c
         high = (held.warmest_c - half - normals) / self.daily_spread_c
-        return 1.0 - stays_inside(low, high, DAY_TO_DAY_CORRELATION)
+        return 1.0 - probability_within(low, high, DAY_TO_DAY_CORRELATION)
 
     def warmest_c(self, days: Sequence[dt.date]) -> NDArray[np.float64]:
         """Warmest hour to expect about the worms on each day [°C].
@@ -156,7 +156,9 @@ def _quadrature() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return nodes, weights
 
 
-def stays_inside(low: NDArray[np.float64], high: NDArray[np.float64], correlation: float) -> float:
+def probability_within(
+    low: NDArray[np.float64], high: NDArray[np.float64], correlation: float
+) -> float:
     """Probability that a chain of standard normal days stays between its limits.
 
     Parameters
@@ -173,7 +175,7 @@ def stays_inside(low: NDArray[np.float64], high: NDArray[np.float64], correlatio
 
     Examples
     --------
-    >>> round(stays_inside(np.array([-1.96]), np.array([1.96]), 0.7), 3)
+    >>> round(probability_within(np.array([-1.96]), np.array([1.96]), 0.7), 3)
     0.95
     """
     nodes, weights = _quadrature()

@@ -12,7 +12,7 @@ from planner.messages import say
 from planner.ordering.delivery_days import without_dominated_days, without_locked_lines
 from planner.ordering.model import build_model
 from planner.ordering.request import Effort
-from planner.ordering.searching import Answer, bound_below, run_search, side_by_side
+from planner.ordering.searching import Answer, lower_bound, run_search, side_by_side
 from planner.ordering.strengthening import strengthen
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def _searched(
         cost = float(np.concatenate(plain.program.cost) @ start)
         sought = cost * (1.0 - effort.gap)
         proof = replace(asked, nodes_count=min(nodes_count, PROOF_NODES))
-        proven = bound_below(model.program, proof, sought)
+        proven = lower_bound(model.program, proof, sought)
         answer = Answer("solved", start, cost, proven)
     if not proven or proven < sought:
         answer = run_search(model.program, asked, start)

@@ -27,12 +27,12 @@ from planner.ordering.inputs import (
     Inputs,
     events_of,
     model_shares,
-    of_own_turnout,
     people_per_household,
     promised_notes,
     read_inputs,
     starter_kg,
     turnout_notes,
+    with_own_turnout,
     with_top_ups,
 )
 from planner.ordering.offers import (
@@ -93,8 +93,8 @@ def plan_order(
     """
     inputs = read_inputs(folder, request, program)
     factors = with_own(read_factors(), program.factors, program.council.name)
-    program = of_own_turnout(program, inputs.turnout)
-    case = stated_case(inputs, program, factors, request, allocated, progress)
+    program = with_own_turnout(program, inputs.turnout)
+    case = state_problem(inputs, program, factors, request, allocated, progress)
     problem, solution, clashes = _bought(case.problem, request, progress)
     made = replace(case, problem=problem, solution=solution, clashes=clashes)
     if solution is None:
@@ -106,7 +106,7 @@ def plan_order(
 
     def stated_at(settings: Ordering) -> OrderPlan:
         at_level = program.model_copy(update={"ordering": settings})
-        return stated_case(inputs, at_level, factors, request, allocated, lambda _: None)
+        return state_problem(inputs, at_level, factors, request, allocated, lambda _: None)
 
     made = replace(made, service_costs=costs_by_level(made, stated_at, request))
     progress(say("order.doing.climate"))
@@ -158,7 +158,7 @@ def _never_falling(found: list[ServiceCost], stated: float) -> tuple[ServiceCost
     return tuple(reversed(kept))
 
 
-def stated_case(
+def state_problem(
     inputs: Inputs,
     program: Program,
     factors: FactorTable,

@@ -25,7 +25,7 @@ import numpy as np
 
 from planner.ordering.linear_program import RowName
 from planner.ordering.request import Effort
-from planner.ordering.searching import Relaxation, least_of_part, side_by_side
+from planner.ordering.searching import Relaxation, least_cost_of_part, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -124,7 +124,7 @@ def _priced_part(
     # its upper bound still holds without them, and so the other way round
     bounds[rises, 0], bounds[falls, 1] = -np.inf, np.inf
     kept = np.isfinite(bounds).any(axis=1)
-    least = least_of_part(model.program, PART, (mine[kept], bounds[kept]), columns, cost)
+    least = least_cost_of_part(model.program, PART, (mine[kept], bounds[kept]), columns, cost)
     return columns, cost, least - ROUNDING * abs(least) if np.isfinite(least) else -np.inf
 
 

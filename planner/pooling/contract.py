@@ -90,7 +90,7 @@ FRAME = pl.Schema(
 
 
 @dataclass(frozen=True)
-class About:
+class ExportHeader:
     """Whose year it is, and how it was estimated."""
 
     # as the council's program file has them
@@ -133,7 +133,7 @@ class Rate:
 class Export:
     """What a council hands over of one year."""
 
-    about: About
+    about: ExportHeader
     # shape (1 + draws_count,) each, by the names of TOTALS
     totals: Mapping[str, Numbers]
     # by the names of RATES; a rate that the answers do not carry is not there
@@ -178,7 +178,7 @@ def read_export(content: bytes, name: str) -> Export:
     try:
         if about.pop(DIGEST) != _digest(about, frame):
             raise _no_export(name)
-        export = _export_of(About(**about), frame)
+        export = _export_of(ExportHeader(**about), frame)
     except (TypeError, ValueError, KeyError) as error:
         raise _no_export(name) from error
     missing = [quantity for quantity in TOTALS if quantity not in export.totals]
@@ -199,7 +199,7 @@ def _read(content: bytes, name: str) -> tuple[dict[str, Any], pl.DataFrame]:
     return about, frame
 
 
-def _export_of(about: About, frame: pl.DataFrame) -> Export:
+def _export_of(about: ExportHeader, frame: pl.DataFrame) -> Export:
     totals, rates = {}, {}
     for name, _, variance, draws, part in frame.iter_rows():
         values = _checked(name, draws)

@@ -22,14 +22,14 @@ from planner.pooling.contract import (
     FEED,
     IN_USE,
     LANDFILLED,
-    About,
     Export,
+    ExportHeader,
     Rate,
     export_bytes,
 )
 from planner.pooling.partial import link_of
 from planner.program import open_program
-from planner.progress import Progress, silent
+from planner.progress import Progress, no_progress
 from planner.report.disclosure.control import EXPORT, open_control
 from planner.report.disclosure.parts import is_small
 from planner.report.notes import choose_year
@@ -99,7 +99,7 @@ def export_year(
     progress(say("pooled.doing.estimating", draws=DRAWS_COUNT))
     measured = measure_year(salted, label, counts, read_factors(), FACTOR_SEED)
     issues = [one.number for one in control.issues if one.reporting_year == label]
-    about = About(
+    about = ExportHeader(
         council=program.council.name,
         country_locale=program.council.country_locale,
         currency=program.council.currency,
@@ -125,7 +125,7 @@ def give_out_export(
     as_of: dt.date | None = None,
     method: Mapping[str, str] | None = None,
     target: Path | None = None,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> tuple[Export, Path]:
     """Write a year's totals and rates for others to add up, and remember that they were given out.
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from planner import __version__
 from planner.errors import PlannerError, PoolError
-from planner.messages import say, speak, spoken
+from planner.messages import officer_messages, say, set_language
 from planner.pooling.contract import Export, export_bytes, read_export
 from planner.pooling.places import (
     LONGEST_SILENCE_SECONDS,
@@ -31,7 +31,7 @@ from planner.pooling.places import (
     read_bytes,
     silence_message,
 )
-from planner.progress import Progress, silent
+from planner.progress import Progress, no_progress
 from planner.store.files import disk_faults, write_whole
 
 if TYPE_CHECKING:
@@ -86,10 +86,10 @@ def measure_council(folder: str, request: PoolRequest) -> Outcome:
     """Measure one program folder; say in words why not where it fails."""
     from planner.pooling.exporting import export_year
 
-    speak(request.language)
+    set_language(request.language)
     try:
         with as_folder(folder) as here:
-            export = export_year(here, request.label, None, request.method, silent)
+            export = export_year(here, request.label, None, request.method, no_progress)
         return Outcome(export_bytes(export))
     except PlannerError as error:
         return Outcome(b"", str(error))
@@ -138,8 +138,8 @@ def measure_all(
         else:
             _keep(todo[folder], outcome.content)
         key = "pooled.doing.left_out" if outcome.reason else "pooled.doing.one"
-        told = spoken().number(number)
-        progress("  " + spoken().say(key, number=told, count=len(folders), name=name))
+        told = officer_messages().number(number)
+        progress("  " + officer_messages().say(key, number=told, count=len(folders), name=name))
     return missing
 
 

@@ -19,7 +19,7 @@ from planner.survey.streams import random_stream
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from planner.pooling.contract import About, Export
+    from planner.pooling.contract import Export, ExportHeader
     from planner.pooling.partial import Pooled
 
 
@@ -83,7 +83,7 @@ def pool(
     PoolError
         They cannot be put together as they are.
     """
-    check_alike(exports, any_year=request.any_year)
+    check_comparable(exports, any_year=request.any_year)
     money = with_one_money(exports, request.currency, request.rates)
     named = sorted(money, key=lambda export: export.about.council)
     locales = [export.about.country_locale for export in named]
@@ -113,7 +113,7 @@ def _shuffled(exports: Sequence[Export], name: str) -> list[Numbers]:
     ]
 
 
-def check_alike(exports: Sequence[Export], *, any_year: bool = False) -> None:
+def check_comparable(exports: Sequence[Export], *, any_year: bool = False) -> None:
     """Refuse councils that cannot be added up, and say for each what it must do.
 
     Parameters
@@ -184,7 +184,7 @@ def _converted(export: Export, target: str, rates: Mapping[str, float]) -> Expor
     return replace(export, totals=totals)
 
 
-def _twice(abouts: Sequence[About]) -> list[str]:
+def _twice(abouts: Sequence[ExportHeader]) -> list[str]:
     counted = Counter((one.council, one.reporting_year) for one in abouts)
     return [
         say("pooled.fail.twice", council=council, year=year, count=count)
@@ -197,7 +197,9 @@ def _twice(abouts: Sequence[About]) -> list[str]:
     ]
 
 
-def _differing(abouts: Sequence[About], of: Callable[[About], str], key: str) -> list[str]:
+def _differing(
+    abouts: Sequence[ExportHeader], of: Callable[[ExportHeader], str], key: str
+) -> list[str]:
     """Name the councils that differ from what most of them have."""
     counted = Counter(of(one) for one in abouts)
     usual = max(sorted(counted), key=lambda value: counted[value])
@@ -208,7 +210,7 @@ def _differing(abouts: Sequence[About], of: Callable[[About], str], key: str) ->
     return problems
 
 
-def _of_factors(abouts: Sequence[About]) -> list[str]:
+def _of_factors(abouts: Sequence[ExportHeader]) -> list[str]:
     """Name published factors that differ: some council's planner is older than others."""
     values: dict[str, Counter[tuple[float, ...]]] = {}
     for one in abouts:

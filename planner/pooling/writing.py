@@ -18,11 +18,11 @@ from planner.pooling.document import SHEETS, build_state_document
 from planner.pooling.figures import register_pool, slugs
 from planner.pooling.gathering import KEPT_FOLDER, gather
 from planner.pooling.pool import pool
-from planner.progress import Progress, silent
+from planner.progress import Progress, no_progress
 from planner.report.charts.drawing import Drawing, pictured, write_picture
 from planner.report.charts.ranges import plot_bars, rows_in_words, rows_inches
 from planner.report.page import write_page
-from planner.report.replacing import replaced_whole
+from planner.report.replacing import replacing_folder
 from planner.report.word.placeholders import PAPER_TEMPLATE
 from planner.report.word.writing import write_word
 from planner.report.wording import Wording
@@ -94,7 +94,7 @@ def pool_councils(
     asked: PoolRequest,
     *,
     day: dt.datetime,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
 ) -> PoolResult:
     """Put many councils together and write the state report to the target folder."""
     exports, missing = gather(places, target / KEPT_FOLDER, asked, progress)
@@ -119,7 +119,7 @@ def write_pool(
     drawing = councils_drawing(pool, register, wording)
     picture = pictured(drawing)
     document = build_state_document(pool, register, [picture], written_at)
-    with replaced_whole(folder) as new:
+    with replacing_folder(folder) as new:
         register.write(new)
         write_picture(new, picture.name, picture.png, picture.svg)
         write_word(new / WORD, document, register, PAPER_TEMPLATE, tuple(SHEETS))

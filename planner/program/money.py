@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from planner.messages import all_of, paper, say, spoken
+from planner.messages import all_of, officer_messages, paper, say
 from planner.program.council import Block, Money, Text
 
 if TYPE_CHECKING:
@@ -137,7 +137,7 @@ def paid_twice(funders: Sequence[Funder]) -> str:
         for area in places:
             both = [one for one in funders if one.pays_for(area, day)]
             if (total := sum(one.share for one in both)) > 1.0 + SHARE_TOLERANCE:
-                share = spoken().share
+                share = officer_messages().share
                 names = [f"{one.name} ({share(one.share)})" for one in both]
                 where = say("setting.paid_in_area", area=area) if area else ""
                 filled = {"names": all_of(names), "total": share(total), "where": where}

@@ -21,7 +21,7 @@ from planner.report.disclosure.parts import HIDDEN, Span, stretches, tell_of_few
 from planner.report.document.acquittal import acquittal_document
 from planner.report.inputs import WordedFigures
 from planner.report.page import write_page
-from planner.report.replacing import replaced_whole
+from planner.report.replacing import replacing_folder
 from planner.report.word.placeholders import PART_TEMPLATE
 from planner.report.word.writing import write_word
 from planner.report.wording import Wording
@@ -311,7 +311,7 @@ def write_acquittal(folder: Path, acquittal: Acquittal) -> tuple[Path, ...]:
     document = acquittal_document(acquittal)
     keys = tuple(section.key for section in document.sections)
     target = folder / ACQUITTAL_FOLDER / file_stem(acquittal.grant.funder.grant_reference)
-    with replaced_whole(target) as new:
+    with replacing_folder(target) as new:
         acquittal.register.write(new)
         write_word(new / WORD, document, acquittal.register, PART_TEMPLATE, keys)
         write_page(new / PAGE, document)

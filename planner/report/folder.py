@@ -26,7 +26,7 @@ from planner.report.document.building import build_document
 from planner.report.document.contents import Contents
 from planner.report.issues import Issue
 from planner.report.page import write_page
-from planner.report.replacing import VERSION, finish_report, replaced_whole
+from planner.report.replacing import VERSION, finish_report, replacing_folder
 from planner.report.word.writing import write_parts, write_word
 from planner.report.workbook.writing import write_workbook
 
@@ -52,7 +52,7 @@ def write_report(
         the template has no place for.
     """
     register, program, rounds = contents.register, contents.program, contents.quality.waves
-    with replaced_whole(folder) as new:
+    with replacing_folder(folder) as new:
         register.write(new)
         of_areas = contents.area_names, shapes
         charts = write_charts(new, register, program, *of_areas, rounds["opens_date"])
@@ -87,7 +87,7 @@ def other_registers(folder: Path, reporting_year: str) -> tuple[FigureRegister, 
 
 def put_back_issue(folder: Path, issue: Issue) -> tuple[Path, ...]:
     """Put the files of an unaltered issue in the report folder as they were given out."""
-    with replaced_whole(folder / REPORT_FOLDER) as new:
+    with replacing_folder(folder / REPORT_FOLDER) as new:
         for name in issue.outputs:
             shutil.copyfile(folder / issue.place / name, new / name)
     return tuple(folder / REPORT_FOLDER / name for name in _as_opened(issue.outputs))

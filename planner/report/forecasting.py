@@ -15,7 +15,7 @@ import polars as pl
 
 from planner.arrays import Numbers
 from planner.diversion.cohorts import Cohorts
-from planner.diversion.planned import of_more_bins
+from planner.diversion.planned import estimate_more_bins
 from planner.survey.streams import random_stream
 from planner.units import KG_PER_T, MONTHS_PER_YEAR
 
@@ -65,7 +65,7 @@ def forecast_year(
     so_far = diversion.cohorts.months_from(counts.from_date)
     luck = _take_up_draws(counts, program.method.draws_count, program.method.seed)
     more = _more_bins(diversion, counts, months, float(luck[0]))
-    in_use, fed, kept_out = of_more_bins(more, diversion, counts, program, factors)
+    in_use, fed, kept_out = estimate_more_bins(more, diversion, counts, program, factors)
     share = luck / luck[0] if luck[0] > 0.0 else np.ones_like(luck)
     places = int(counts.upcoming["places_count"].sum())
 

@@ -71,17 +71,17 @@ class WordedFigures:
         self.register.put(figure_id, named, found, unit, told, inputs)
 
 
-def of_query(name: str, rows: pl.DataFrame | None = None) -> Input:
+def query_input(name: str, rows: pl.DataFrame | None = None) -> Input:
     """Name a query with the rows it counted, where these may be told."""
     return Input("query", name, "" if rows is None else said("input.rows", rows.height))
 
 
-def of_figures(*ids: str) -> tuple[Input, ...]:
+def figure_inputs(*ids: str) -> tuple[Input, ...]:
     """Name other figures."""
     return tuple(Input("figure", name) for name in ids)
 
 
-def of_key(key: str, value: object) -> Input:
+def key_input(key: str, value: object) -> Input:
     """Name a key of program.toml with its value in words, shares in per cent."""
     if isinstance(value, bool):
         told = said("reading.yes" if value else "reading.no")
@@ -99,25 +99,25 @@ def _per_cent(share: float) -> str:
     return paper().share(share, len(shown.partition(".")[2]))
 
 
-def of_factors(table: FactorTable, factors: Iterable[Factor]) -> tuple[Input, ...]:
+def factor_inputs(table: FactorTable, factors: Iterable[Factor]) -> tuple[Input, ...]:
     """Name published factors with value, range, unit, source and place."""
     return tuple(Input("factor", f.name, _factor_detail(table, f)) for f in factors)
 
 
-def of_setting(year: CountedYear, key: str) -> tuple[Input, ...]:
+def setting_input(year: CountedYear, key: str) -> tuple[Input, ...]:
     """Name a setting of program.toml with what it says; for a reporting year, this one's."""
     lists = summed_up(year.program)
     if key in lists:
         told = "; ".join(lists[key])
-        return (of_key(key, told),) if told else ()
+        return (key_input(key, told),) if told else ()
     if key == "further_landfills":
         several = year.program.further_landfills
         return tuple(
-            of_key(f"{key}.{a.name}", _per_cent(a.share_of_landfilled_waste)) for a in several
+            key_input(f"{key}.{a.name}", _per_cent(a.share_of_landfilled_waste)) for a in several
         )
     block, _, name = key.partition(".")
     of_block = year.reporting_year if block == "reporting_years" else getattr(year.program, block)
-    return (of_key(key, getattr(of_block, name)),)
+    return (key_input(key, getattr(of_block, name)),)
 
 
 def summed_up(program: Program) -> dict[str, Iterable[str]]:
@@ -157,7 +157,7 @@ def summed_up(program: Program) -> dict[str, Iterable[str]]:
     }
 
 
-def of_factor(year: Year, name: str) -> tuple[Input, ...]:
+def factor_input(year: Year, name: str) -> tuple[Input, ...]:
     """Name a published factor, or the setting that stands in its place."""
     factor_id, _, applies_to = name.partition("/")
     of_emissions, of_feed = (
@@ -165,16 +165,16 @@ def of_factor(year: Year, name: str) -> tuple[Input, ...]:
         for rows in (year.emission_factors.rows.every, year.feed_factors)
     )
     found = of_emissions or of_feed[:1] or [year.factor_table.find(factor_id, applies_to)]
-    return of_rows(year, found)
+    return row_inputs(year, found)
 
 
-def of_rows(year: Year, rows: Iterable[Factor]) -> tuple[Input, ...]:
+def row_inputs(year: Year, rows: Iterable[Factor]) -> tuple[Input, ...]:
     """Name rows of the factor tables, or the settings that stand in the place of some."""
     stated = year.emission_factors.rows.stated
     return tuple(
-        of_key(f"emissions.{row.factor_id}", row.value)
+        key_input(f"emissions.{row.factor_id}", row.value)
         if row.factor_id in stated
-        else of_factors(year.factor_table, [row])[0]
+        else factor_inputs(year.factor_table, [row])[0]
         for row in rows
     )
 

@@ -133,7 +133,7 @@ def begin_issue(folder: Path, store: Store, register: FigureRegister, issued_on:
 
 def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
     """Copy a report with all it rests on to a folder of its own, whole or not at all."""
-    with frozen_whole(folder / issue.place) as draft:
+    with frozen_folder(folder / issue.place) as draft:
         outputs = {}
         for file in files:
             shutil.copyfile(file, draft / file.name)
@@ -147,7 +147,7 @@ def freeze(folder: Path, issue: Issue, files: Iterable[Path]) -> Path:
 
 
 @contextmanager
-def frozen_whole(place: Path) -> Iterator[Path]:
+def frozen_folder(place: Path) -> Iterator[Path]:
     """Give a folder to fill; put it in its place, closed to writing, once it is complete."""
     issued = place.parent
     with disk_faults(issued, "file.unwritten", ReportError, by_file=True):
@@ -172,7 +172,7 @@ def note_issues(folder: Path, store: Store, noted_at: dt.datetime) -> None:
         record_issue(store, one.number, one.name, mark, noted_at)
 
 
-def altered(
+def altered_issues(
     folder: Path, issues: Iterable[Issue], noted: pl.DataFrame | None = None
 ) -> dict[int, str]:
     """Say by number which issues are no longer what was given out; nothing where all are.

@@ -13,7 +13,7 @@ from planner.figures import FigureRegister, Input
 from planner.messages import said
 from planner.paths import NURSERY_FOLDER
 from planner.program import Program, label_of_date
-from planner.report.inputs import WordedFigures, of_factors
+from planner.report.inputs import WordedFigures, factor_inputs
 from planner.report.orders.order import day_cell
 from planner.report.orders.papers import add_cautions
 from planner.report.wording import Wording, decimals, listing
@@ -47,7 +47,7 @@ def register_breeding(
     cost, rests_on = found.buying_cost, (needed, SETTINGS)
     figures.put("worms_bought_cost", "bought", cost, currency, "bought_method", *rests_on)
     rows = [factors.find(name, BED if name == "doubling_days" else "") for name in FACTOR_IDS]
-    inputs = (*ahead, *of_factors(factors, rows))
+    inputs = (*ahead, *factor_inputs(factors, rows))
     for seeding in found.seedings:
         _add_seeding(figures, found, seeding, currency, inputs)
     return figures.register

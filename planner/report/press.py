@@ -13,7 +13,7 @@ from planner.paths import FIGURES_FILE, PROGRAM_FILE, REPORT_FOLDER
 from planner.program import open_program
 from planner.report.disclosure.parts import is_hidden
 from planner.report.document.saying import Saying
-from planner.report.issues import Issue, altered, issued_register, newest_of, read_issues
+from planner.report.issues import Issue, altered_issues, issued_register, newest_of, read_issues
 from planner.report.wording import Wording
 
 
@@ -37,7 +37,7 @@ def press_quote(folder: Path, figure_id: str, reporting_year: str | None = None)
     issue = _issue_of(folder, reporting_year)
     register = issued_register(folder, issue)
     figure = _figure_of(register, figure_id, issue)
-    notes = list(altered(folder, read_issues(folder)).values())
+    notes = list(altered_issues(folder, read_issues(folder)).values())
     drafted = _drafted(folder, issue, figure_id)
     saying = Saying(register, wording)
     if drafted is not None and wording.figure(drafted) != wording.figure(figure):

@@ -18,18 +18,18 @@ from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import (
     Drawing,
-    cased,
     is_narrow,
     name_target,
     pictured,
     tick_words,
+    with_white_edge,
 )
 from planner.report.document import Block, Document, Picture, Statement
 from planner.report.document.contents import Contents
 from planner.report.document.saying import points, section, table, text
 from planner.report.document.summary import AHEAD, ON_TRACK
 from planner.report.page import write_page
-from planner.report.replacing import replaced_whole
+from planner.report.replacing import replacing_folder
 from planner.report.targets import chance_of
 from planner.report.word.placeholders import PART_TEMPLATE
 from planner.report.word.writing import write_word
@@ -87,7 +87,7 @@ def write_progress(
         pictures = (pictured(drawing),)
     document = progress_document(contents, field, pictures, end)
     keys = tuple(section.key for section in document.sections)
-    with replaced_whole(folder / PROGRESS_FOLDER) as new:
+    with replacing_folder(folder / PROGRESS_FOLDER) as new:
         # the figures say of which year the folder is: without them nothing is put in its place
         contents.register.write(new)
         write_page(new / PAGE, document)
@@ -173,7 +173,7 @@ def _label_axes(axes: Axes, pace: Pace, wording: Wording) -> None:
     if pace.target_t is not None:
         looks: dict[str, Any] = {"color": style.ACCENT, "linewidth": 2, "linestyle": "--"}
         line = [0.0, pace.target_t]
-        axes.plot([0, MONTHS_PER_YEAR], line, path_effects=cased(2.0), **looks)
+        axes.plot([0, MONTHS_PER_YEAR], line, path_effects=with_white_edge(2.0), **looks)
         words = said("progress.chart.target", target=wording.number(pace.target_t, 0))
         name_target(axes, words, MONTHS_PER_YEAR, pace.target_t)
     shown = range(0, MONTHS_PER_YEAR + 1, 4 if is_narrow(axes) else 2)

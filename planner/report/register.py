@@ -9,7 +9,7 @@ import polars as pl
 from planner import __version__
 from planner.figures import FigureRegister, LoadedFile
 from planner.messages import paper
-from planner.report.disclosure.parts import with_standing
+from planner.report.disclosure.parts import with_issued_areas
 from planner.report.disclosure.times import hidden_areas
 from planner.report.figures import CATALOGUE
 from planner.report.figures.choices import add_choices, add_worth
@@ -87,7 +87,7 @@ def register_year(
         add_earlier(out, earlier, replaced)
         add_planned(out, planned)
     told = without_small_counts(out.register, privacy)
-    return with_standing(told, issued, year.counts.areas["area_id"])
+    return with_issued_areas(told, issued, year.counts.areas["area_id"])
 
 
 def _add_in_use(out: Writer) -> None:

@@ -31,7 +31,7 @@ VERSION = "earlier-version-"
 
 
 @contextmanager
-def replaced_whole(folder: Path) -> Iterator[Path]:
+def replacing_folder(folder: Path) -> Iterator[Path]:
     """Give an empty folder to write a report into, and put it in place when all is written.
 
     Files of a report of another year are moved to a folder of that year; what lies there

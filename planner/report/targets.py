@@ -42,11 +42,11 @@ def chance_of(register: FigureRegister, figure_id: str) -> Figure | None:
     return ahead or register.find(f"target_reached_share[{figure_id}]")
 
 
-def judged(register: FigureRegister, figure_id: str, target: float, wording: Wording) -> str:
+def verdict_words(register: FigureRegister, figure_id: str, target: float, wording: Wording) -> str:
     """Say how a result stands to its target, with the chance that it was or will be reached."""
     result, chance = verdict(register, figure_id, target), chance_of(register, figure_id)
     if result is None:
-        return standing(chance, wording) if chance else wording.absent(register[figure_id])
+        return pace_words(chance, wording) if chance else wording.absent(register[figure_id])
     words = said(f"report.judged.{result}")
     if chance is None or chance.value is None or register.through_date:
         return words
@@ -54,13 +54,13 @@ def judged(register: FigureRegister, figure_id: str, target: float, wording: Wor
     return sentence.format(judged=words, chance=wording.chance(chance.value))
 
 
-def standing(chance: Figure, wording: Wording) -> str:
+def pace_words(chance: Figure, wording: Wording) -> str:
     """Say how a running year stands to a target.
 
     Examples
     --------
     >>> from planner.report.wording import Wording
-    >>> standing(Figure("", "", 0.83, None, None, "share", ""), Wording("en_GB"))
+    >>> pace_words(Figure("", "", 0.83, None, None, "share", ""), Wording("en_GB"))
     'on track: the chance of reaching it is 83%'
     """
     share = chance.value or 0.0

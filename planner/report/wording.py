@@ -13,7 +13,15 @@ from typing import TYPE_CHECKING
 from babel.dates import format_skeleton
 
 from planner.figures import Figure
-from planner.messages import FIRST_LANGUAGE, Messages, paper, said, spoken, unit_key, words_of_paper
+from planner.messages import (
+    FIRST_LANGUAGE,
+    Messages,
+    officer_messages,
+    paper,
+    said,
+    unit_key,
+    words_of_paper,
+)
 from planner.report.disclosure.parts import is_hidden
 from planner.rounding import decimals_of, rounded
 from planner.units import PER_CENT
@@ -53,7 +61,7 @@ class Wording:
     def for_officer(cls, program: Program) -> Wording:
         """Take the wording of the lines that a command speaks to its officer."""
         council = program.council
-        return cls(council.country_locale, council.currency, spoken().language)
+        return cls(council.country_locale, council.currency, officer_messages().language)
 
     @cached_property
     def words(self) -> Messages:

@@ -23,8 +23,8 @@ from planner.emissions.drawn import EmissionFactors, draw_emission_factors
 from planner.errors import EstimateError, NotYetError, ReportError
 from planner.factors import Factor, FactorTable, with_own
 from planner.factors.draws import draw_factors
-from planner.memory import give_back
-from planner.messages import say, spoken
+from planner.memory import release_freed_memory
+from planner.messages import officer_messages, say
 from planner.money.ledger import ProgramCost, program_cost
 from planner.program import Program, ReportingYear
 from planner.report.activity import activity_of
@@ -278,7 +278,7 @@ def measure_year(
     except EstimateError as error:
         message = f"{error}\n{_counted_so_far(counts, program, label)}"
         raise type(error)(message) from error
-    give_back()
+    release_freed_memory()
     factors = draw_emission_factors(program, table, method.draws_count, seed, method.seed)
     activity = activity_of(diversion, counts.supplies, program, counts.from_date)
     return MeasuredYear(
@@ -298,7 +298,8 @@ def _counted_so_far(counts: Counts, program: Program, label: str) -> str:
     areas = counts.areas
     cost = program_cost(counts.costs)
     spent = say(
-        "progress.spent_so_far", amount=spoken().money(cost.in_year, program.council.currency)
+        "progress.spent_so_far",
+        amount=officer_messages().money(cost.in_year, program.council.currency),
     )
     so_far = say(
         "progress.counted",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from planner.errors import ProgramError
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 from planner.paths import PRIVATE_FOLDER, PROGRAM_FILE
 from planner.program import open_program
 from planner.sampling.plan import plan_again, plan_round, since_date
@@ -188,7 +188,7 @@ def _with_response(asked: Round, store: Store) -> tuple[Round, str]:
         answers=row["answers_count"],
         asked=row["asked_count"],
         wave=row["wave_id"],
-        share=spoken().share(share),
+        share=officer_messages().share(share),
     )
     return replace(asked, response_share=share), words
 

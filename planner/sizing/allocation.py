@@ -10,7 +10,7 @@ import scipy
 
 from planner.arrays import Flags, Integers, Numbers
 from planner.messages import paper, said
-from planner.whole_programs import least_whole
+from planner.whole_programs import least_integer
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -255,7 +255,7 @@ def _solved(problem: Problem, objective: str, **options: float) -> tuple[Numbers
             raise NoPlanError
         return np.zeros(0), 0.0
     worth, rows = objective_of(problem.choices, objective), solver_rows(problem.limits)
-    found = least_whole(worth, rows, 0.0, problem.most, **options)
+    found = least_integer(worth, rows, 0.0, problem.most, **options)
     if found.values is None:
         raise NoPlanError(found.message)
     return found.values, found.gap_share

@@ -10,7 +10,7 @@ import scipy
 
 from planner.arrays import Numbers
 from planner.sizing.allocation import are_kept_without_bins, solver_rows
-from planner.whole_programs import least_whole
+from planner.whole_programs import least_integer
 
 if TYPE_CHECKING:
     from planner.sizing.allocation import Limit, Problem
@@ -79,7 +79,7 @@ def is_feasible(problem: Problem) -> bool:
     if count == 0:
         return are_kept_without_bins(problem.limits)
     rows = solver_rows(problem.limits)
-    found = least_whole(np.zeros(count), rows, 0.0, problem.most, is_whole=True)
+    found = least_integer(np.zeros(count), rows, 0.0, problem.most, is_whole=True)
     return found.values is not None
 
 
@@ -101,7 +101,7 @@ def least_change(problem: Problem) -> tuple[Change, ...]:
             slack = scipy.sparse.csr_array((limit.rows.shape[0], give))
             rows = scipy.sparse.hstack([limit.rows, slack])
             limits.append((rows.tocsr(), limit.low, limit.high))
-    found = least_whole(
+    found = least_integer(
         np.concatenate([np.zeros(count), 1.0 / _sizes(movable)]),
         limits,
         0.0,

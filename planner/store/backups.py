@@ -150,13 +150,13 @@ def unpacked(path: Path, folder: Path, into: Path | None = None) -> Iterator[Pat
         check_opens(into, folder, path)
         yield into
         return
-    with stage_in(folder) as stage:
+    with staging_folder(folder) as stage:
         _unpack(path, Path(stage))
         check_opens(Path(stage), folder, path)
         yield Path(stage)
 
 
-def stage_in(folder: Path) -> tempfile.TemporaryDirectory[str]:
+def staging_folder(folder: Path) -> tempfile.TemporaryDirectory[str]:
     """Make a folder that goes again, in the program folder: nothing private leaves it.
 
     Raises

@@ -18,7 +18,7 @@ import polars as pl
 
 from planner.errors import ARCHIVE_FAULTS
 from planner.paths import COPY_FOLDERS, OWNER_ONLY
-from planner.store.connection import Connection, change, fetch, offer_rows
+from planner.store.connection import Connection, execute, fetch, offer_rows
 from planner.store.files import NEW, put_in_place, write_whole
 from planner.store.queries import read_query
 from planner.store.scanning import remaining
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from planner.store.matching import Details
 
 
-class Holds(Enum):
+class TextKind(Enum):
     """What a text column may hold of a person."""
 
     DETAIL = "personal details, deleted with the household"
@@ -39,15 +39,15 @@ class Holds(Enum):
 
 
 @cache
-def text_columns() -> dict[str, dict[str, Holds]]:
+def text_columns() -> dict[str, dict[str, TextKind]]:
     """Read, for each table of either file of the store, what its columns of text hold.
 
     Closed lists are not among them.
     """
-    found: dict[str, dict[str, Holds]] = {}
+    found: dict[str, dict[str, TextKind]] = {}
     with Path(__file__).with_name("text_columns.csv").open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
-            found.setdefault(row["table"], {})[row["column"]] = Holds[row["holds"].upper()]
+            found.setdefault(row["table"], {})[row["column"]] = TextKind[row["holds"].upper()]
     return found
 
 
@@ -57,7 +57,7 @@ def notes() -> list[tuple[str, str]]:
         (table, name)
         for table, columns in text_columns().items()
         for name, holds in columns.items()
-        if holds is Holds.NOTE
+        if holds is TextKind.NOTE
     ]
 
 
@@ -104,7 +104,7 @@ def _blank(program: Connection, place: dict[str, str], details: Details, blank: 
     held = texts.filter(details.found_in(texts["text"]))
     if held.height:
         offer_rows(program, held)
-        change(program, read_query("blank_texts").fill(**place, blank=blank))
+        execute(program, read_query("blank_texts").fill(**place, blank=blank))
 
 
 def _blank_own(
@@ -117,7 +117,7 @@ def _blank_own(
     held = texts if is_refused else texts.filter(details.found_in_own_rows(texts["text"]))
     if held.height:
         offer_rows(program, held)
-        change(program, read_query("blank_household_texts").fill(**place, blank=blank), given)
+        execute(program, read_query("blank_household_texts").fill(**place, blank=blank), given)
 
 
 def _blank_former(program: Connection, details: Details) -> None:
@@ -129,7 +129,7 @@ def _blank_former(program: Connection, details: Details) -> None:
     ]
     if cleaned:
         offer_rows(program, pl.DataFrame(cleaned))
-        change(program, read_query("replace_former").text)
+        execute(program, read_query("replace_former").text)
 
 
 def _is_of(records: pl.Series, details: Details) -> pl.Series:
@@ -141,7 +141,7 @@ def _cleaned(table: str, record: str, details: Details) -> str:
     fields = json.loads(record)
     is_own = str(fields.get(_HOUSEHOLD, "")).casefold() in details.households
     find = details.found_in_own_rows if is_own else details.found_in
-    kept = {name for name, holds in text_columns().get(table, {}).items() if holds is Holds.KEY}
+    kept = {name for name, holds in text_columns().get(table, {}).items() if holds is TextKind.KEY}
     for name, value in fields.items():
         if isinstance(value, str) and name not in kept and find(pl.Series([value])).item():
             fields[name] = None

@@ -248,7 +248,7 @@ def fetch(connection: Connection, text: str, params: dict[str, Any] | None = Non
     if not params:
         with _enough_memory():
             return _copied(pl.DataFrame(connection.sql(text)))
-    change(connection, read_query("keep_rows").fill(name=_FETCHED, query=text), params)
+    execute(connection, read_query("keep_rows").fill(name=_FETCHED, query=text), params)
     try:
         return _copied(pl.DataFrame(connection.table(_FETCHED)))
     finally:
@@ -259,7 +259,7 @@ def _copied(rows: pl.DataFrame) -> pl.DataFrame:
     return rows.select(pl.all().gather(pl.int_range(pl.len())))
 
 
-def change(connection: Connection, text: str, params: dict[str, Any] | None = None) -> None:
+def execute(connection: Connection, text: str, params: dict[str, Any] | None = None) -> None:
     """Run a statement that returns no rows."""
     with _enough_memory():
         connection.execute(text, params or {})

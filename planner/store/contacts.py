@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.paths import CONTACTS_FILE, STORE_FILE
-from planner.store.connection import Connection, change, connect, disk_errors, fetch, is_encrypted
+from planner.store.connection import Connection, connect, disk_errors, execute, fetch, is_encrypted
 from planner.store.drafts import Draft, rewrite, take_in_log
 from planner.store.files import fault_of, on_failure
 from planner.store.keys import key_of, make_key
@@ -68,7 +68,7 @@ def draft_contacts(folder: Path, store_id: str, *, encrypt: bool = True) -> Draf
     draft = Draft(path, make_key(folder) if encrypt and not path.exists() else key_of(folder, path))
     with on_failure(draft.discard), disk_errors(path):
         if migrate(draft.connection, MIGRATIONS, path, utc_now()):
-            change(draft.connection, read_query("write_identity").text, {"store_id": store_id})
+            execute(draft.connection, read_query("write_identity").text, {"store_id": store_id})
         _check_identity(draft.connection, store_id, path)
     return draft
 
@@ -86,9 +86,9 @@ def undo_unfinished(connection: Connection, known_load_ids: list[str]) -> int:
     left_behind = int(fetch(connection, read_query("count_unfinished").text, known).item())
     if left_behind:
         connection.begin()
-        change(connection, read_query("drop_unfinished").text, known)
-        change(connection, read_query("restore_replaced").fill(**parts("contacts")), known)
-        change(connection, read_query("forget_unfinished").text, known)
+        execute(connection, read_query("drop_unfinished").text, known)
+        execute(connection, read_query("restore_replaced").fill(**parts("contacts")), known)
+        execute(connection, read_query("forget_unfinished").text, known)
         connection.commit()
     return left_behind
 

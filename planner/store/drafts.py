@@ -21,9 +21,9 @@ import duckdb
 from planner.store.connection import (
     Connection,
     attach,
-    change,
     connect,
     disk_fault,
+    execute,
     fetch,
     load_extension,
     settings,
@@ -82,7 +82,7 @@ class Draft:
         try:
             with contextlib.suppress(duckdb.TransactionException):
                 self.connection.rollback()
-            change(self.connection, read_query("checkpoint").text)
+            execute(self.connection, read_query("checkpoint").text)
             self.connection.close()
             self._put_in_place()
         except (OSError, duckdb.Error) as error:
@@ -97,7 +97,7 @@ class Draft:
         self._remove()
 
     def _put_in_place(self) -> None:
-        if log_of(self._draft).exists():
+        if log_path(self._draft).exists():
             raise disk_fault(self._path, "No space left")
         if _head_of(self._draft) == self._head:
             self._remove()
@@ -111,7 +111,7 @@ class Draft:
 
 
 @contextmanager
-def drafted(path: Path, key: Key | None) -> Iterator[Connection]:
+def drafting(path: Path, key: Key | None) -> Iterator[Connection]:
     """Change a file for the length of a block: all of it when the block ends well, else nothing.
 
     Raises
@@ -149,7 +149,7 @@ def remove_draft(path: Path) -> None:
     """
     draft = path.with_name(path.name + DRAFT)
     draft.unlink(missing_ok=True)
-    log_of(draft).unlink(missing_ok=True)
+    log_path(draft).unlink(missing_ok=True)
     old = time.time() - SPILLED_SECONDS
     for spilled in (path.with_name(f"{path.name}.tmp"), draft.with_name(f"{draft.name}.tmp")):
         shutil.rmtree(spilled, ignore_errors=True)
@@ -170,14 +170,14 @@ def take_in_log(path: Path, key: Key | None) -> None:
     StoreError
         There is no room for it.
     """
-    if not log_of(path).exists():
+    if not log_path(path).exists():
         return
     connect(path, read_only=False, key=key).close()
-    if log_of(path).exists():
+    if log_path(path).exists():
         raise disk_fault(path, "No space left")
 
 
-def log_of(path: Path) -> Path:
+def log_path(path: Path) -> Path:
     """Tell where DuckDB keeps the log of a file."""
     return path.with_name(f"{path.name}.wal")
 
@@ -217,7 +217,7 @@ def remove_left_over(path: Path) -> None:
     """Remove what a rewriting that was killed had begun."""
     fresh = path.with_name(path.name + NEW)
     fresh.unlink(missing_ok=True)
-    log_of(fresh).unlink(missing_ok=True)
+    log_path(fresh).unlink(missing_ok=True)
     shutil.rmtree(fresh.with_name(f"{fresh.name}.tmp"), ignore_errors=True)
 
 
@@ -232,7 +232,7 @@ def _copy(path: Path, fresh: Path, key: Key | None, new_key: Key | None) -> None
         old, new = (_counts(connection, alias) for alias in ("store", "fresh"))
         for alias in ("fresh", "store"):
             connection.execute(read_query("detach_file").fill(alias=alias))
-    if old != new or log_of(fresh).exists():
+    if old != new or log_path(fresh).exists():
         raise fault_of(path, "store.not_copied")
 
 

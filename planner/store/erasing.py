@@ -19,13 +19,13 @@ from planner.paths import CONTACTS_FILE, RECEIPT_FOLDER, REPLACED_FOLDERS, STORE
 from planner.store.backup_list import backups_of_original, known_backups
 from planner.store.backups import pack, seal_on, time_of_backup, unpacked
 from planner.store.blanking import blank_records, clean_copies
-from planner.store.connection import Connection, change, connect, fetch, offer_rows
-from planner.store.drafts import drafted, rewrite
+from planner.store.connection import Connection, connect, execute, fetch, offer_rows
+from planner.store.drafts import drafting, rewrite
 from planner.store.files import NEW, disk_faults, put_in_place, write_whole
 from planner.store.keys import key_of, read_key
 from planner.store.matching import Details
 from planner.store.queries import read_query
-from planner.store.scanning import Remains, remaining, searched
+from planner.store.scanning import Remnant, remaining, searched
 from planner.store.sealing import Seal
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ class Erased:
     of_original: tuple[Path, ...] = ()
     removed: tuple[Path, ...] = ()  # folders with what a restore replaced, which are removed whole
     # where details are still, in the officer's own files or what could not be cleaned
-    remains: tuple[Remains, ...] = ()
+    remains: tuple[Remnant, ...] = ()
     # files of which every byte was searched; 0 where it is no longer known what for
     searched_count: int = 0
     receipt: Path | None = field(default=None)  # file that says what was done; None for a dry run
@@ -64,7 +64,7 @@ def ask_erasure(
 ) -> None:
     """Note that the details of households are to be erased: with that it has happened."""
     offer_rows(program, households.select("household_id").unique())
-    change(program, read_query("ask_erasure").text, {"reason": reason, "asked_at": asked_at})
+    execute(program, read_query("ask_erasure").text, {"reason": reason, "asked_at": asked_at})
 
 
 def pending_erasures(program: Connection) -> pl.DataFrame:
@@ -134,9 +134,9 @@ def finish_erasures(folder: Path, pending: pl.DataFrame, finished_at: dt.datetim
         survey = _searched(folder, survey, details, [])
         receipt = _write_receipt(folder, survey, pending, finished_at)
     path = folder / STORE_FILE
-    with drafted(path, key_of(folder, path)) as program:
+    with drafting(path, key_of(folder, path)) as program:
         given = {"households": households, "finished_at": finished_at}
-        change(program, read_query("finish_erasures").text, given)
+        execute(program, read_query("finish_erasures").text, given)
     return replace(survey, receipt=receipt)
 
 
@@ -195,7 +195,7 @@ def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -
     """Take details out of the two files in a folder and write both again."""
     path = stage / STORE_FILE
     key = key_of(folder, path)
-    with drafted(path, key) as program:
+    with drafting(path, key) as program:
         blank_records(program, households, details)
     # pages that hold what was blanked are left behind, be it by a command that was killed
     rewrite(path, key, key)
@@ -204,10 +204,10 @@ def _scrub(stage: Path, folder: Path, households: list[str], details: Details) -
         return
     key = key_of(folder, path)
     given = {"households": households}
-    with drafted(path, key) as contacts:
+    with drafting(path, key) as contacts:
         contacts.begin()
-        change(contacts, read_query("drop_contacts").text, given)
-        change(contacts, read_query("drop_contact_history").text, given)
+        execute(contacts, read_query("drop_contacts").text, given)
+        execute(contacts, read_query("drop_contact_history").text, given)
         contacts.commit()
     rewrite(path, key, key)
 

@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from planner.paths import ISSUED_FOLDER
-from planner.store.connection import change
+from planner.store.connection import execute
 from planner.store.files import sync_file, sync_folder
 from planner.store.queries import read_query
 
@@ -76,7 +76,7 @@ def record_issue(
         "manifest_sha256": manifest_sha256,
         "recorded_at": recorded_at,
     }
-    change(store.program, read_query("record_issue").text, noted)
+    execute(store.program, read_query("record_issue").text, noted)
 
 
 def _issues(folder: Path) -> Iterator[Path]:

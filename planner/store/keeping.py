@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import polars as pl
 
 from planner.errors import ProgramError, StoreError
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 from planner.paths import PROGRAM_FILE, STORE_FILE
 from planner.program import open_program
 from planner.program.settings import changed_settings
@@ -29,7 +29,7 @@ from planner.store.backups import (
     write_backup,
 )
 from planner.store.connection import connect, fetch
-from planner.store.drafts import drafted
+from planner.store.drafts import drafting
 from planner.store.erasing import Erased, ask_erasure, preview_erasure, receipted_households
 from planner.store.files import (
     disk_faults,
@@ -130,7 +130,7 @@ def _lacking(folder: Path, path: Path) -> tuple[str, ...]:
         return ()
     missing = standing.join(there, on="load_id", how="anti")
     return tuple(
-        say("saved.load", load=load_id, file=file, time=spoken().moment(loaded_at))
+        say("saved.load", load=load_id, file=file, time=officer_messages().moment(loaded_at))
         for load_id, file, loaded_at in missing.select("load_id", "file", "loaded_at").iter_rows()
     )
 
@@ -189,7 +189,7 @@ def _carry_erasures(folder: Path, stage: Path, erased: list[str]) -> None:
     if not erased:
         return
     path = stage / STORE_FILE
-    with drafted(path, key_of(folder, path)) as connection:
+    with drafting(path, key_of(folder, path)) as connection:
         migrate(connection, MIGRATIONS, path, utc_now())
         households = pl.DataFrame({"household_id": erased})
         ask_erasure(connection, households, "restored from a backup", utc_now())

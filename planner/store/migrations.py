@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from planner.store.connection import Connection, change, fetch
+from planner.store.connection import Connection, execute, fetch
 from planner.store.files import fault_of, on_failure
 from planner.store.queries import Query, folder_queries, read_query
 
@@ -73,6 +73,6 @@ def migrate(connection: Connection, folder: str, path: Path, applied_at: dt.date
 
 
 def _apply(connection: Connection, migration: Query, applied_at: dt.datetime) -> None:
-    change(connection, migration.text)
+    execute(connection, migration.text)
     noted = {"version": number(migration), "file_name": migration.name, "applied_at": applied_at}
-    change(connection, read_query("record_migration").text, noted)
+    execute(connection, read_query("record_migration").text, noted)

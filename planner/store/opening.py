@@ -12,9 +12,9 @@ from planner.messages import say
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.store.connection import (
     Connection,
-    change,
     connect,
     disk_errors,
+    execute,
     fetch,
     is_encrypted,
     load_extension,
@@ -83,7 +83,7 @@ class Store:
         It is encrypted there, as the file may be, which takes the extension.
         """
         load_extension(self.program)
-        change(self.program, read_query("limit_memory").fill(megabytes=str(megabytes)))
+        execute(self.program, read_query("limit_memory").fill(megabytes=str(megabytes)))
 
     @contextmanager
     def counted_once(self, *names: str) -> Iterator[None]:
@@ -94,14 +94,14 @@ class Store:
         names = tuple(name for name in names if name not in self._kept)
         for name in names:
             query = read_query(name).unordered
-            change(self.program, read_query("drop_stage_view").fill(name=name))
-            change(self.program, read_query("keep_rows").fill(name=name, query=query))
+            execute(self.program, read_query("drop_stage_view").fill(name=name))
+            execute(self.program, read_query("keep_rows").fill(name=name, query=query))
         self._kept |= set(names)
         try:
             yield
         finally:
             for name in names:
-                change(self.program, read_query("drop_rows").fill(name=name))
+                execute(self.program, read_query("drop_rows").fill(name=name))
             self._kept -= set(names)
             _name_stage_views(self.program, besides=self._kept)
 
@@ -365,7 +365,7 @@ def _bring_up_to_date(program: Connection, path: Path) -> bool:
     migrate(program, MIGRATIONS, path, utc_now())
     if fetch(program, read_query("read_identity").text).is_empty():
         mark = {"store_id": uuid.uuid4().hex}
-        change(program, read_query("write_identity").text, mark)
+        execute(program, read_query("write_identity").text, mark)
         has_changed = True
     return has_changed
 
@@ -375,4 +375,4 @@ def _name_stage_views(program: Connection, besides: Collection[str] = frozenset(
         if query.name in besides:
             continue
         view = read_query("create_stage_view").fill(name=query.name, query=query.unordered)
-        change(program, view)
+        execute(program, view)

@@ -27,7 +27,7 @@ import polars as pl
 from planner.errors import ARCHIVE_FAULTS, StoreError
 from planner.messages import say
 from planner.paths import CONTACTS_FILE, KEY_FILE, LOCK_FILE
-from planner.store.backups import stage_in
+from planner.store.backups import staging_folder
 from planner.store.connection import Connection, connect, fetch, is_encrypted_content
 from planner.store.drawn_texts import PDF, PNG, NotReadError, texts_of_pdf, texts_of_png
 from planner.store.keys import key_of
@@ -74,7 +74,7 @@ _URL_SAFE = bytes.maketrans(b"-_", b"+/")
 _OF_OTHERS = re.compile(rf"{re.escape(CONTACTS_FILE)} (?:contacts|history)\.\w+$")
 
 
-class Remains(NamedTuple):
+class Remnant(NamedTuple):
     """Where a detail is still."""
 
     path: Path  # file of the folder, or backup
@@ -94,12 +94,12 @@ def searched(folder: Path, backups: Iterable[Path], leave_out: Collection[Path])
     return sorted({*inside, *(path for path in backups if path.is_file())} - apart)
 
 
-def remaining(folder: Path, paths: Iterable[Path], details: Details) -> tuple[Remains, ...]:
+def remaining(folder: Path, paths: Iterable[Path], details: Details) -> tuple[Remnant, ...]:
     """Search files for details that are still there."""
-    with stage_in(folder) as stage:
+    with staging_folder(folder) as stage:
         search = _Search(folder, Path(stage), details)
         found = ((path, where) for path in paths for where in search.file(path))
-        return tuple(Remains(path, where) for path, where in found)
+        return tuple(Remnant(path, where) for path, where in found)
 
 
 class _Search:

@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import polars as pl
 
 from planner.errors import StoreError
-from planner.messages import all_of, did_you_mean, say, some_of, spoken
+from planner.messages import all_of, did_you_mean, officer_messages, say, some_of
 from planner.paths import KEY_FILE, STORE_FILE
-from planner.store.connection import Connection, change, fetch, offer_rows
+from planner.store.connection import Connection, execute, fetch, offer_rows
 from planner.store.contacts import undo_unfinished
 from planner.store.files import on_failure
 from planner.store.opening import open_store
@@ -35,7 +35,7 @@ _NAMED = 10
 _PROGRAM_TABLES = tuple(name for name in TABLES if name != "contacts")
 
 
-class Undone(NamedTuple):
+class UndoResult(NamedTuple):
     """What taking a load back does."""
 
     # the load, and the file or the withdrawal it came from
@@ -50,7 +50,9 @@ def list_loads(folder: Path) -> tuple[pl.DataFrame, pl.DataFrame]:
         return store.query("listed_loads"), store.query("load_readings_of")
 
 
-def undo_load(folder: Path, load_id: str, undone_at: dt.datetime, *, keep: bool = True) -> Undone:
+def undo_load(
+    folder: Path, load_id: str, undone_at: dt.datetime, *, keep: bool = True
+) -> UndoResult:
     """Take one load back: what it added goes, what it replaced or withdrew returns.
 
     The program's file comes first: once it is in its place the load no longer stands, and
@@ -71,7 +73,7 @@ def undo_load(folder: Path, load_id: str, undone_at: dt.datetime, *, keep: bool 
         return _undo(store, load_id, undone_at, keep=keep)
 
 
-def _undo(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool) -> Undone:
+def _undo(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool) -> UndoResult:
     file = _standing(store, load_id)
     _check_untouched(store, load_id)
     store.program.begin()
@@ -86,7 +88,7 @@ def _undo(store: Store, load_id: str, undone_at: dt.datetime, *, keep: bool) -> 
         contacts = _contact_counts(store, load_id)
     _end(store, keep=keep)
     changed = pl.concat([counts, contacts]).filter(pl.any_horizontal(pl.col(pl.Int64) > 0))
-    return Undone(load_id, file, changed)
+    return UndoResult(load_id, file, changed)
 
 
 def withdraw_record(
@@ -171,7 +173,7 @@ def _standing(store: Store, load_id: str) -> str:
         raise StoreError(say("undoing.no_load", load=load_id))
     undone_at = found["undone_at"].item()
     if undone_at is not None:
-        time = spoken().moment(undone_at)
+        time = officer_messages().moment(undone_at)
         raise StoreError(say("undoing.taken_back", load=load_id, time=time))
     return str(found["file"].item())
 
@@ -214,9 +216,9 @@ def _counted(connection: Connection, load_id: str, table: str) -> dict[str, str 
 def _revert(store: Store, load_id: str, table: str) -> dict[str, str | int]:
     counts = _counted(store.program, load_id, table)
     given = {"load_id": load_id}
-    change(store.program, read_query("drop_undone").fill(**parts(table)), given)
+    execute(store.program, read_query("drop_undone").fill(**parts(table)), given)
     text = read_query("restore_undone").fill(**parts(table))
-    change(store.program, text, {**given, "table_name": table})
+    execute(store.program, text, {**given, "table_name": table})
     return counts
 
 
@@ -233,12 +235,12 @@ def _fewest_households(store: Store, load_id: str) -> int:
 
 def _forget(program: Connection, load_id: str, undone_at: dt.datetime, households: int) -> None:
     given = {"load_id": load_id}
-    change(program, read_query("forget_undone").text, given)
-    change(program, read_query("forget_undone_refusals").text, given)
-    change(program, read_query("forget_undone_readings").text, given)
-    change(program, read_query("reopen_refusals").text, given)
+    execute(program, read_query("forget_undone").text, given)
+    execute(program, read_query("forget_undone_refusals").text, given)
+    execute(program, read_query("forget_undone_readings").text, given)
+    execute(program, read_query("reopen_refusals").text, given)
     noted = {**given, "undone_at": undone_at, "households_count": households}
-    change(program, read_query("record_undone").text, noted)
+    execute(program, read_query("record_undone").text, noted)
 
 
 def _contact_counts(store: Store, load_id: str) -> pl.DataFrame:
@@ -295,4 +297,4 @@ def keep_keys(copy: Path, keys: dict[str, pl.DataFrame]) -> None:
     with open_store(copy, make=False) as store:
         for table, kept in keys.items():
             offer_rows(store.program, kept)
-            change(store.program, read_query("keep_incoming").fill(**parts(table)))
+            execute(store.program, read_query("keep_incoming").fill(**parts(table)))

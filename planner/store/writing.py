@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.errors import IntakeError
 from planner.messages import say
-from planner.store.connection import Connection, change, count_changed, fetch, offer_rows
+from planner.store.connection import Connection, count_changed, execute, fetch, offer_rows
 from planner.store.files import on_failure
 from planner.store.migrations import utc_now
 from planner.store.queries import parts, read_query, record_key
@@ -39,7 +39,7 @@ class Writer:
         numbers = [int(load_id[1:]) for load_id in self.store.query("listed_loads")["load_id"]]
         load_id = f"L{max(numbers, default=0) + 1:04d}"
         noted = {"load_id": load_id, "file": file, "sha256": sha256, "loaded_at": self.written_at}
-        change(self.store.program, read_query("record_load").text, noted)
+        execute(self.store.program, read_query("record_load").text, noted)
         return load_id
 
     def count_fates(self, table: str, rows: pl.DataFrame) -> dict[str, int]:
@@ -72,9 +72,9 @@ class Writer:
         named = parts(table, tuple(rows.columns))
         offer_rows(connection, rows)
         replaced = {"table_name": table, "load_id": load_id, "replaced_at": self.written_at}
-        change(connection, read_query("keep_replaced").fill(**named), replaced)
-        change(connection, read_query("update_corrected").fill(**named), {"load_id": load_id})
-        change(connection, read_query("insert_new").fill(**named), {"load_id": load_id})
+        execute(connection, read_query("keep_replaced").fill(**named), replaced)
+        execute(connection, read_query("update_corrected").fill(**named), {"load_id": load_id})
+        execute(connection, read_query("insert_new").fill(**named), {"load_id": load_id})
         self._resolve(load_id, table, rows)
 
     def ensure_whole(self, load_id: str, table: str, columns: Sequence[str], file: str) -> None:
@@ -112,7 +112,7 @@ class Writer:
         named = {"record_key": record_key}
         kept = {"table_name": table, "load_id": load_id, "replaced_at": self.written_at}
         fill = parts(table)
-        change(connection, read_query("keep_withdrawn").fill(**fill), {**kept, **named})
+        execute(connection, read_query("keep_withdrawn").fill(**fill), {**kept, **named})
         dropped = count_changed(connection, read_query("drop_withdrawn").fill(**fill), named)
         return dropped > 0
 
@@ -120,7 +120,7 @@ class Writer:
         """Give rows to a query that notes them with their load."""
         if not rows.is_empty():
             offer_rows(self.store.program, rows)
-            change(self.store.program, query.text, {"load_id": load_id})
+            execute(self.store.program, query.text, {"load_id": load_id})
 
     def amounts_by_fate(self, rows: pl.DataFrame) -> tuple[float, float]:
         """Sum the amounts of ledger lines that are new, and of those that correct another."""
@@ -163,7 +163,7 @@ class Writer:
     def _resolve(self, load_id: str, table: str, rows: pl.DataFrame) -> None:
         offer_rows(self.store.program, rows)
         text = read_query("resolve_by_key").fill(**parts(table))
-        change(self.store.program, text, {"load_id": load_id, "table_name": table})
+        execute(self.store.program, text, {"load_id": load_id, "table_name": table})
 
 
 @contextmanager

@@ -172,7 +172,7 @@ def _neighbours(answers: pl.DataFrame) -> dict[str, str]:
     }
 
 
-def meet_counts(
+def weights_that_meet(
     weights: Numbers, multipliers: Numbers, margins: Sequence[Margin] | Crossed
 ) -> tuple[Numbers, int]:
     """Meet the margins with no weight above the largest allowed, in every row.

@@ -10,10 +10,10 @@ import polars as pl
 
 from planner.arrays import Flags, Integers, Numbers
 from planner.errors import EstimateError
-from planner.memory import give_back
+from planner.memory import release_freed_memory
 from planner.survey.asked_rounds import is_known, places_among
 from planner.survey.calibration import Crossed, kish_design_effect, rake
-from planner.survey.known_counts import meet_counts
+from planner.survey.known_counts import weights_that_meet
 from planner.survey.replicates import KeptWeights
 from planner.survey.response import inverse_chances, silent_odds
 from planner.survey.row_weights import RowWeights
@@ -161,7 +161,7 @@ class _Weighing:
                 odds, known.take(self.answered, axis=0).T, drawn.T @ self.silent
             ).T
             own = multipliers.take(self.known[self.awaited], axis=0)
-            met, cut_count = meet_counts(known.take(self.awaited, axis=0).T, own.T, crossed)
+            met, cut_count = weights_that_meet(known.take(self.awaited, axis=0).T, own.T, crossed)
         except EstimateError:
             if self.besides_count == 0:
                 raise
@@ -263,5 +263,5 @@ def weigh_rounds(rounds: Sequence[AskedRound], users_odds: float = 1.0) -> tuple
                 one.draw(replicates, drawn)
     found = tuple(one.done() for one in weighings)
     weighings.clear()
-    give_back()
+    release_freed_memory()
     return found

@@ -19,7 +19,7 @@ import sys
 from typing import TYPE_CHECKING, BinaryIO, NamedTuple
 
 from planner.errors import PlannerError
-from planner.messages import say, speak, spoken, spoken_locale
+from planner.messages import officer_locale, officer_messages, say, set_language
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -81,7 +81,7 @@ def main() -> None:
     # what a library prints is no part of the answer
     os.dup2(2, 1)
     limit_self(limits)
-    speak(locale)
+    set_language(locale)
     kind, content = _done(module, name, arguments, out)
     put(out, kind, content)
     out.close()
@@ -173,7 +173,7 @@ def guarded(
         What `fault` makes of the sentence in which any other end is told.
     """
     allowed = limits or limits_for(path)
-    given = pickle.dumps((allowed, spoken_locale(), task.__module__, task.__name__, arguments))
+    given = pickle.dumps((allowed, officer_locale(), task.__module__, task.__name__, arguments))
     with _started() as child:
         try:
             answer, complaint = child.communicate(given, timeout=allowed.wall_seconds)
@@ -223,7 +223,7 @@ def _ending(path: Path, ending: bytes, code: int, complaint: bytes, limits: Limi
     )
     if is_large or b"capacity overflow" in complaint:
         gib = limits.memory_bytes / 1024 / MIB
-        return _not_read(path, say("archive.memory", most=spoken().decimal(gib, "@@")))
+        return _not_read(path, say("archive.memory", most=officer_messages().decimal(gib, "@@")))
     with contextlib.suppress(ImportError, AttributeError):
         import signal
 

@@ -10,7 +10,7 @@ import scipy
 
 from planner.arrays import Numbers
 from planner.errors import OrderError
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 from planner.worms.bedding import Mix, material_words, mix, water_to_add_kg
 
 if TYPE_CHECKING:
@@ -139,7 +139,7 @@ def _bands(supplies: Sequence[Supply], recipe: Recipe) -> list[_Band]:
     ):
         for material_id, share in (shares or {}).items():
             litres_of_it = litres * np.array([one.material_id == material_id for one in materials])
-            name = say("mixing.share", material=material_words(material_id, spoken()))
+            name = say("mixing.share", material=material_words(material_id, officer_messages()))
             bands.append(make(name, litres_of_it, litres, share))
     return bands
 
@@ -188,7 +188,7 @@ def _least_change(
         litres = 0.0 if most is None else -float(band.row @ most)
         if litres < LEAST_LITRES:
             return ""
-        number = spoken().number
+        number = officer_messages().number
         return say("mixing.volume", most=number(litres), wanted=number(recipe.volume_litres))
     best = _best_ratio(*band.ratio, others, supplies, is_floor=band.is_floor)
     if best is None:

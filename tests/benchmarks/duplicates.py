@@ -13,7 +13,7 @@ import polars as pl
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from planner.duplicates.proposing import candidate_pairs, in_one_spelling
+from planner.duplicates.proposing import candidate_pairs, normalise_contacts
 from planner.duplicates.scoring import score_pairs
 from tests.unit.duplicates.simulated import register
 
@@ -28,7 +28,7 @@ def share_found(planted: pl.DataFrame, pairs: pl.DataFrame) -> float:
 def main(count: int, seed: int) -> None:
     contacts, is_flat, planted = register(count, seed)
     began = time.perf_counter()
-    spelled = in_one_spelling(contacts)
+    spelled = normalise_contacts(contacts)
     at_spelling = time.perf_counter()
     pairs = candidate_pairs(spelled)
     at_pairs = time.perf_counter()

@@ -40,7 +40,7 @@ from planner.report.plan.making import make_plan_of
 from planner.reporting import write_pace
 from planner.store.migrations import utc_now
 from planner.store.undoing import withdraw_record
-from planner.whole_programs import least_whole
+from planner.whole_programs import least_integer
 
 TOWN, LABEL, START, END = "port_marrow", "2025-26", "2025-07", "2026-07"
 LAST_DAY = dt.date(2026, 6, 30)
@@ -326,7 +326,7 @@ def _sums(names: list[tuple[str, str]]) -> np.ndarray:
 
 def _width(aim: np.ndarray, low: np.ndarray, high: np.ndarray, limits: list[tuple]) -> float:
     """Room that all sums leave for a count or a change; none where it is printed."""
-    ends = [least_whole(sign * aim, limits, low, high, 1) for sign in (1.0, -1.0)]
+    ends = [least_integer(sign * aim, limits, low, high, 1) for sign in (1.0, -1.0)]
     least, most = (float(aim @ found.values) for found in ends)
     return most - least
 

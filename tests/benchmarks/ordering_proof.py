@@ -23,10 +23,10 @@ from planner.errors import OrderError
 from planner.factors import read_factors, with_own
 from planner.ordering.changes import with_changes
 from planner.ordering.clashes import find_clashes
-from planner.ordering.inputs import of_own_turnout, read_inputs
+from planner.ordering.inputs import read_inputs, with_own_turnout
 from planner.ordering.request import Effort, OrderRequest
 from planner.ordering.solving import solve
-from planner.ordering.steps import stated_case
+from planner.ordering.steps import state_problem
 from planner.paths import PROGRAM_FILE
 from planner.program import read_program
 from tests.plain_purchase import faults, least_cost
@@ -93,9 +93,9 @@ def stated(folder, program, first):
     """State the purchase problem of a sample program from a day on."""
     request = OrderRequest(first, first + dt.timedelta(days=366))
     inputs = read_inputs(folder, request, program)
-    program = of_own_turnout(program, inputs.turnout)
+    program = with_own_turnout(program, inputs.turnout)
     factors = with_own(read_factors(), program.factors, program.council.name)
-    return stated_case(inputs, program, factors, request, {}, lambda _: None).problem
+    return state_problem(inputs, program, factors, request, {}, lambda _: None).problem
 
 
 def judge_sample(told, given, seconds):

@@ -19,7 +19,7 @@ from planner.loading import load_files
 from planner.messages import messages_for
 from planner.paths import FIGURES_FILE, ISSUE_FILE, PAGE_FILE, PROGRAM_FILE, SAMPLE_PROGRAMS
 from planner.program import read_program
-from planner.report.issues import altered, digest, read_issues
+from planner.report.issues import altered_issues, digest, read_issues
 from planner.report.restatement import CAUSES
 from planner.report.wording import Wording
 from planner.store.migrations import utc_now
@@ -143,7 +143,7 @@ def test_an_issue_holds_every_file_with_its_digest(issued):
     names = {path.name for path in first.folder.iterdir()}
     assert {"areas.geojson"} == set(first.issue.boundaries) <= names
     assert {ISSUE_FILE, PROGRAM_FILE, "factors", *first.issue.outputs} <= names
-    assert altered(folder, read_issues(folder), noted(folder)) == {}
+    assert altered_issues(folder, read_issues(folder), noted(folder)) == {}
     assert "Issue 1 of" in (first.folder / PAGE_FILE).read_text("utf-8")
 
 
@@ -216,15 +216,15 @@ def test_the_second_issue_restates_the_first_which_stays(issued, changed):
     assert (second.folder / "restatement.csv").exists()
     then = read_register((first.folder / FIGURES_FILE).read_text("utf-8"))
     assert then["program_cost"].value == pytest.approx(row(changed, "program_cost")["issued"])
-    assert altered(folder, read_issues(folder), noted(folder)) == {}
+    assert altered_issues(folder, read_issues(folder), noted(folder)) == {}
     manifest = first.folder / ISSUE_FILE
     text = json.loads(manifest.read_text("utf-8")) | {"issued_on": "2026-01-01"}
     manifest.chmod(0o644)
     manifest.write_text(json.dumps(text), "utf-8")
-    wrong = altered(folder, read_issues(folder))
+    wrong = altered_issues(folder, read_issues(folder))
     assert list(wrong) == [2]
     assert "Issue 2 is not what was given out: the issue before it." in wrong[2]
-    wrong = altered(folder, read_issues(folder), noted(folder))
+    wrong = altered_issues(folder, read_issues(folder), noted(folder))
     assert "Issue 1 is not what was given out: issue.json." in wrong[1]
 
 
@@ -239,13 +239,13 @@ def test_an_altered_or_missing_issue_is_told_and_nothing_is_set_against_it(issue
         (place / name).chmod(0o644)
         (place / name).write_text((place / name).read_text("utf-8") + "\n", "utf-8")
     shutil.rmtree(place / "factors")
-    told = altered(copy, read_issues(copy), noted(copy))[newest.number]
+    told = altered_issues(copy, read_issues(copy), noted(copy))[newest.number]
     for name in (FIGURES_FILE, "areas.geojson", PROGRAM_FILE, "factors"):
         assert name in told
     raise_levy(copy)
     with pytest.raises(ReportError, match=re.escape(told)):
         issuing.issue(copy, LABEL, day=LATER, restate=True)
     shutil.rmtree(place)
-    assert "is missing" in altered(copy, read_issues(copy), noted(copy))[newest.number]
+    assert "is missing" in altered_issues(copy, read_issues(copy), noted(copy))[newest.number]
     # a number that was given out is not given again
     assert issuing.issue(copy, "2024", day=LATER).issue.number == newest.number + 1

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from planner.survey.calibration import Margin, rake
 from planner.survey.drawing import draw_households, share_out_whole
-from planner.survey.known_counts import meet_counts
+from planner.survey.known_counts import weights_that_meet
 from tests.unit.survey.replicate_rows import gamma_multipliers
 
 SEEDS = st.integers(0, 2**32 - 1)
@@ -73,7 +73,7 @@ def test_cut_weights_keep_sum_bound_and_counts(seed):
     rng = np.random.default_rng(seed)
     weights, cell = rng.lognormal(0.0, 1.5, (3, 80)), np.tile([0, 1], 40)
     margin = Margin("area", cell, ("N", "S"), np.array([100.0, 60.0]))
-    final, _ = meet_counts(weights, np.ones_like(weights), [margin])
+    final, _ = weights_that_meet(weights, np.ones_like(weights), [margin])
     sums = np.stack([final[:, cell == code].sum(axis=1) for code in (0, 1)], axis=1)
     np.testing.assert_allclose(sums, np.tile(margin.counts, (3, 1)), rtol=1e-9)
     # five times the mean is above twice either area's mean here

@@ -9,7 +9,7 @@ import openpyxl
 import polars as pl
 import pytest
 
-from planner.cells import Number, csv_text, held_text, put_content, put_record, safe_text
+from planner.cells import Number, csv_text, put_content, put_record, safe_text, writable_text
 from planner.figures import Figure, FigureRegister
 from planner.paths import FIGURES_TABLE_FILE
 from planner.workbooks import records_workbook, sheet_name, workbook_bytes
@@ -38,7 +38,7 @@ def test_other_text_stays_as_it_is(text):
 
 
 def test_characters_that_no_file_can_hold_are_dropped_before_the_guard_looks():
-    assert held_text("a\x00b\x1fc") == "abc"
+    assert writable_text("a\x00b\x1fc") == "abc"
     assert safe_text("\x00=1") == "'=1"
 
 

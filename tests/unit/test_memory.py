@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.memory import give_back
+from planner.memory import release_freed_memory
 
 MIB = 2**20
 
@@ -25,6 +25,6 @@ def test_what_lies_between_blocks_in_use_goes_back_too():
     before = held_bytes()
     kept = blocks[::3]
     del blocks
-    give_back()
+    release_freed_memory()
     assert before - held_bytes() > 50 * MIB
     assert len(kept) == 100

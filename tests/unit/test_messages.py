@@ -28,11 +28,11 @@ from planner.messages import (
     keys,
     languages,
     messages_for,
+    officer_messages,
     officers_words,
     paper,
     say,
-    speak,
-    spoken,
+    set_language,
     subject_words,
     told,
     write_papers_in,
@@ -336,7 +336,7 @@ def test_english_keeps_to_the_plain_words():
 def test_a_reason_stored_in_english_is_read_in_the_officers_language(language, locale):
     filled = {"table": "areas", "signs": "U+001B", "reason": in_english("reason.max")}
     stored = {key: in_english(key, **filled) for key in keys("reason.")}
-    speak(locale)
+    set_language(locale)
     shown = shown_reasons(pl.Series(list(stored.values())))
     words = catalogue(language)
     for key, reason in stored.items():
@@ -345,7 +345,7 @@ def test_a_reason_stored_in_english_is_read_in_the_officers_language(language, l
 
 
 def test_words_of_a_paper_are_said_again_to_an_officer_of_another_language():
-    speak("es_ES")
+    set_language("es_ES")
     write_papers_in("es_ES", "en")
     limit = paper().say("plan.limit.granted", amount=paper().number(1234.5, 1), round="R1")
     note = paper().say("plan.note.not_used", why=limit)
@@ -354,12 +354,14 @@ def test_words_of_a_paper_are_said_again_to_an_officer_of_another_language():
     amount = messages_for("es_ES").number(1234.5, 1)
     again = spanish("plan.limit.granted", amount=amount, round="R1")
     assert "1.234,5" in limit
-    assert in_words(limit, spoken()) == again
-    assert in_words(note, spoken()) == say("plan.note.not_used", why=limit)
-    assert in_words(clash, spoken()) == "\n".join(
+    assert in_words(limit, officer_messages()) == again
+    assert in_words(note, officer_messages()) == say("plan.note.not_used", why=limit)
+    assert in_words(clash, officer_messages()) == "\n".join(
         [messages_for("es_ES").text("plan.clash.change"), spanish("plan.note.not_used", why=again)]
     )
-    assert in_words(EstimateError(clash).said, spoken()) == in_words(clash, spoken())
+    assert in_words(EstimateError(clash).said, officer_messages()) == in_words(
+        clash, officer_messages()
+    )
     with officers_words():
         assert paper().text("plan.clash.change") == messages_for("es_ES").text("plan.clash.change")
     assert paper().language == "en"
@@ -387,13 +389,13 @@ def test_numbers_are_those_of_the_language_and_units_those_of_the_country():
 )
 def test_a_country_whose_language_has_no_words_keeps_its_numbers(locale, written):
     # as CLDR writes the numbers of each locale, from memory
-    speak(locale)
+    set_language(locale)
     assert written in say("pooled.doing.estimating", draws=1000)
 
 
 def test_a_sentence_that_ends_in_an_amount_with_a_full_stop_has_one():
-    speak("da_DK")
-    amount = spoken().money(50_000, "DKK")
+    set_language("da_DK")
+    amount = officer_messages().money(50_000, "DKK")
     assert amount.endswith("kr.")
     assert say("chart.months.last", amount=amount).endswith(f": {amount}")
     assert say("chart.months.last", amount="../x").endswith(" ../x.")

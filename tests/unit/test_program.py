@@ -10,7 +10,7 @@ import tomlkit
 from pydantic import ValidationError
 
 from planner.errors import ProgramError
-from planner.messages import messages_for, speak
+from planner.messages import messages_for, set_language
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import HandOver, Sizing, read_program, written_language
 from planner.program.money import OtherWay
@@ -200,7 +200,7 @@ def test_a_file_that_is_not_sound_still_tells_its_language(tmp_path, text, langu
 def test_faults_are_said_in_the_language_that_is_spoken(tmp_path, locale):
     path = tmp_path / "program.toml"
     path.write_text("[council]\nreporting_year_first_month = 13\n", encoding="utf-8")
-    speak(locale)
+    set_language(locale)
     with pytest.raises(ProgramError) as refused:
         read_program(path)
     wanted = messages_for(locale).say("setting.from_to", low="1", high="12")

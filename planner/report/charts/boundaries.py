@@ -11,7 +11,7 @@ import numpy as np
 
 from planner.arrays import Numbers
 from planner.errors import IntakeError
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -204,7 +204,7 @@ def _ensure_hemisphere(
     latitude = np.concatenate(list(_positions(features)))[:, 1].mean()
     if (latitude > 0) == (january > july):
         key = "boundaries.north" if latitude > 0 else "boundaries.south"
-        raise _fault(path, say(key, latitude=spoken().number(latitude, 1)))
+        raise _fault(path, say(key, latitude=officer_messages().number(latitude, 1)))
 
 
 def _simplified(

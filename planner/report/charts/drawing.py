@@ -118,7 +118,7 @@ def is_narrow(axes: Axes) -> bool:
     return bool(axes.get_figure(root=True).get_figwidth() <= NARROW_INCHES)  # type: ignore[union-attr]
 
 
-def whole_chart(drawing: Drawing) -> tuple[bytes, bytes, tuple[Placed, ...]]:
+def render_chart(drawing: Drawing) -> tuple[bytes, bytes, tuple[Placed, ...]]:
     """Draw once, as PNG and as SVG, and tell where its spots are."""
     with _settings():
         canvas = _drawn(drawing)
@@ -134,7 +134,7 @@ def write_picture(folder: Path, name: str, png: bytes, svg: bytes) -> None:
 def pictured(drawing: Drawing) -> Picture:
     """Draw a chart for paper, page and telephone; its caption stands beside it."""
     bare = replace(drawing, caption="")
-    png, svg, spots = whole_chart(bare)
+    png, svg, spots = render_chart(bare)
     tall = replace(bare, height_inches=drawing.height_inches * TALLER)
     with _settings():
         canvas = _drawn(tall, NARROW_INCHES)
@@ -195,7 +195,7 @@ def _as_svg(drawing: Drawing, canvas: Figure) -> bytes:
     return text.replace(f"<title>{escape(drawing.title)}</title>", described, 1).encode()
 
 
-def cased(width: float) -> list[Any]:
+def with_white_edge(width: float) -> list[Any]:
     """Give a line a white edge, so that it stands out from what it crosses."""
     from matplotlib.patheffects import Normal, Stroke
 

@@ -9,7 +9,7 @@ from planner.figures import Figure, FigureRegister
 from planner.messages import said
 from planner.program.giveaway import next_label
 from planner.report import style
-from planner.report.charts.drawing import Drawing, cased, is_narrow, row_spots, tick_words
+from planner.report.charts.drawing import Drawing, is_narrow, row_spots, tick_words, with_white_edge
 from planner.report.targets import verdict
 from planner.report.wording import Wording, labelled, listing
 
@@ -95,7 +95,9 @@ def _plot_row(
         axes.barh(place, end - start, BAR, left=start, color=colour, **style.WITHIN)
     if row.is_this and target_t is not None:
         looks: dict[str, Any] = {"color": style.ACCENT, "linewidth": 3.0}
-        axes.vlines(target_t, place - 0.45, place + 0.45, path_effects=cased(3.0), **looks)
+        axes.vlines(
+            target_t, place - 0.45, place + 0.45, path_effects=with_white_edge(3.0), **looks
+        )
     axes.vlines(value, place - BAR / 2, place + BAR / 2, color=style.INK, linewidth=2.2)
     words = wording.figure(row.figure)
     if row.is_this and target_t:

@@ -14,14 +14,14 @@ from planner.messages import said
 from planner.report import style
 from planner.report.charts.drawing import (
     Drawing,
-    cased,
     column_spots,
     is_narrow,
     name_target,
     tick_words,
+    with_white_edge,
 )
 from planner.report.charts.ranges import columns_of
-from planner.report.targets import chance_of, standing, verdict
+from planner.report.targets import chance_of, pace_words, verdict
 from planner.report.wording import Wording, listing
 from planner.units import MONTHS_PER_YEAR
 
@@ -86,7 +86,7 @@ def _title(
     if result is None:
         if not chance:
             return found
-        stands = standing(chance, wording)
+        stands = pace_words(chance, wording)
         return said("chart.months.running", found=found, target=wanted, standing=stands)
     return said(f"chart.months.{result}", found=found, target=wanted)
 
@@ -158,7 +158,7 @@ def _plot_months(axes: Axes, months: dict[str, Figure], wording: Wording) -> Non
 def _plot_pace(axes: Axes, months: dict[str, Figure], pace_t: float, wording: Wording) -> None:
     start = max(0, len(months) - MONTHS_PER_YEAR) - 0.5
     looks: dict[str, Any] = {"color": style.ACCENT, "linewidth": 1.6}
-    axes.hlines(pace_t, start, len(months) - 0.5, path_effects=cased(1.6), **looks)
+    axes.hlines(pace_t, start, len(months) - 0.5, path_effects=with_white_edge(1.6), **looks)
     words = said("chart.months.pace", pace=_tonnes(pace_t, wording))
     name_target(axes, words, len(months) - 0.5, pace_t)
 

@@ -29,7 +29,13 @@ from planner.paths import FIGURES_FILE
 from planner.program import Program, label_of_date
 from planner.report.disclosure.outputs import Output, read_outputs, remember
 from planner.report.disclosure.parts import is_small
-from planner.report.issues import ISSUES_COMPARED, Issue, altered, issued_registers, read_issues
+from planner.report.issues import (
+    ISSUES_COMPARED,
+    Issue,
+    altered_issues,
+    issued_registers,
+    read_issues,
+)
 from planner.report.notes import choose_year
 from planner.report.year import recorded_before
 from planner.store.migrations import utc_now
@@ -73,7 +79,7 @@ class Earlier(NamedTuple):
     tables: frozenset[str]
 
 
-class Told(NamedTuple):
+class DisclosureReason(NamedTuple):
     """Why an output, read beside an earlier one, would tell of a few households.
 
     Its `table` is that of which the records of a few changed; BETWEEN where it is the days between.
@@ -90,7 +96,7 @@ class Control(NamedTuple):
     issues: tuple[Issue, ...]  # every issue, the first first
     # counts of the newest other outputs, then figures of the newest issues
     registers: tuple[FigureRegister, ...]
-    told: tuple[Told, ...]  # what the records behind a new output are too close to
+    told: tuple[DisclosureReason, ...]  # what the records behind a new output are too close to
     new: Output  # the new output, as it will be remembered
 
     def of_year(self, label: str) -> list[FigureRegister]:
@@ -131,7 +137,7 @@ def open_control(
     """
     issues, outputs = read_issues(folder), read_outputs(folder)
     rests_on = frozenset(tables)
-    told: list[Told] = []
+    told: list[DisclosureReason] = []
     for earlier in _earlier(issues, outputs, program):
         both = earlier._replace(tables=earlier.tables & rests_on)
         told += _told(store, both, before_date, program.privacy.small_cell_threshold)
@@ -156,7 +162,9 @@ def _earlier(
         yield Earlier(one, one.loads, end, frozenset(one.tables))
 
 
-def _told(store: Store, earlier: Earlier, before_date: dt.date, threshold: int) -> Iterator[Told]:
+def _told(
+    store: Store, earlier: Earlier, before_date: dt.date, threshold: int
+) -> Iterator[DisclosureReason]:
     """Find the tables of which few households changed since an earlier output."""
     ends = sorted((before_date, earlier.end))
     listed = store.query("listed_loads").filter(
@@ -172,7 +180,9 @@ def _told(store: Store, earlier: Earlier, before_date: dt.date, threshold: int) 
     )
     for table, count in (*changed.iter_rows(), (UNDONE, fewest)):
         if is_small(count, threshold):
-            yield Told(earlier.one, table, _sentence(earlier.one, table, count, threshold))
+            yield DisclosureReason(
+                earlier.one, table, _sentence(earlier.one, table, count, threshold)
+            )
 
 
 def give_out_order(
@@ -216,7 +226,9 @@ def issue_that_stands(
     between = [one.beside for one in control.told if one.table == BETWEEN]
     close = [one for one in same[-1:] if issue_end(one, program) == before_date or one in between]
     why = tuple(one.sentence for one in control.told if one.beside in close)
-    if not why or close[0].number in altered(folder, control.issues, store.query("listed_issues")):
+    if not why or close[0].number in altered_issues(
+        folder, control.issues, store.query("listed_issues")
+    ):
         return None
     return close[0], why
 

@@ -18,7 +18,7 @@ from planner.errors import ReportError
 from planner.figures import FigureRegister
 from planner.messages import say
 from planner.paths import FIGURES_FILE, ISSUED_FOLDER
-from planner.report.issues import frozen_whole
+from planner.report.issues import frozen_folder
 from planner.store.files import disk_faults, fault_of, write_whole
 from planner.store.issued import OUTPUT_FOLDERS, protect_issue
 
@@ -109,7 +109,7 @@ def remember(folder: Path, new: Output, register: FigureRegister | None) -> None
             return
     numbers = [int(path.name.rpartition("-")[2]) for path in _places(folder)]
     made = replace(new, number=1 + max(numbers, default=0))
-    with frozen_whole(folder / made.place) as draft:
+    with frozen_folder(folder / made.place) as draft:
         (draft / OUTPUT_FILE).write_text(json.dumps(asdict(made), indent=1) + "\n", "utf-8")
         if counts:
             (draft / FIGURES_FILE).write_text(counts, encoding="utf-8", newline="")

@@ -20,7 +20,13 @@ import numpy as np
 from planner.arrays import Numbers
 from planner.figures import Figure, FigureRegister
 from planner.messages import in_each_language, said
-from planner.report.disclosure.suppression import TOLERANCE, CountTable, least, suppress, too_close
+from planner.report.disclosure.suppression import (
+    TOLERANCE,
+    CountTable,
+    least_sum,
+    suppress,
+    too_close,
+)
 
 if TYPE_CHECKING:
     import polars as pl
@@ -131,7 +137,7 @@ def tell_of_few(
     parts += [Span(areas, *days) for areas in dict.fromkeys(named) for _, *days in parts]
     totals = sums @ values
     return any(
-        -least(-aim, sums, totals) - least(aim, sums, totals) < threshold - TOLERANCE
+        -least_sum(-aim, sums, totals) - least_sum(aim, sums, totals) < threshold - TOLERANCE
         for aim in (_mask(counts, one) for one in (*asked, *parts))
         if is_small(float(aim @ values), threshold)
     )
@@ -254,12 +260,12 @@ def shown_total(register: FigureRegister, name: str) -> float | None:
     return _shown(register[name]) if name in register else None
 
 
-def stands(figure: Figure) -> bool:
+def is_from_earlier_issue(figure: Figure) -> bool:
     """Whether a figure is that of an earlier issue, what changed since being held back."""
     return figure.method.startswith(in_each_language(STANDS))
 
 
-def with_standing(
+def with_issued_areas(
     register: FigureRegister, issued: Sequence[FigureRegister], areas: Iterable[str]
 ) -> FigureRegister:
     """Let the areas that are hidden stand as the newest issue of the same time shows them.
@@ -281,11 +287,11 @@ def with_standing(
 
 def _as_given_out(before: Figure) -> Figure:
     """Take a figure of an issue, or that it hides one, with what it rested on then left out."""
-    if before.value is None or stands(before):
+    if before.value is None or is_from_earlier_issue(before):
         return before
     return replace(before, method=f"{said(STANDS)} {before.method}", inputs=())
 
 
 def _shown(figure: Figure) -> float | None:
     # one that stands tells nothing of its own day
-    return None if stands(figure) else figure.value
+    return None if is_from_earlier_issue(figure) else figure.value

@@ -79,7 +79,7 @@ def bounds(table: CountTable, hidden: AbstractSet[str]) -> Numbers:
     for place, cell in enumerate(np.flatnonzero(is_hidden)):
         aim = np.zeros(parts.shape[1])
         aim[place] = 1.0
-        found[cell] = (least(aim, parts, rest), -least(-aim, parts, rest))
+        found[cell] = (least_sum(aim, parts, rest), -least_sum(-aim, parts, rest))
     return found
 
 
@@ -90,7 +90,7 @@ def too_close(table: CountTable, hidden: AbstractSet[str], level: float) -> list
     return [int(cell) for cell in weak[np.argsort(width[weak], kind="stable")]]
 
 
-def least(aim: Numbers, sums: Numbers, rest: Numbers) -> float:
+def least_sum(aim: Numbers, sums: Numbers, rest: Numbers) -> float:
     """Find the least that a sum of counts can be where these sums of them are known."""
     answer = scipy.optimize.linprog(aim, A_eq=sums, b_eq=rest, bounds=(0.0, None), method="highs")
     if answer.status == UNBOUNDED:
@@ -162,7 +162,7 @@ def _cheapest(
     Variables are the moves up and down of every cell, which keep all sums, and for each
     group whether it is hidden: a cell that is shown does not move.
     """
-    from planner.whole_programs import least_whole  # explain says figures without any search
+    from planner.whole_programs import least_integer  # explain says figures without any search
 
     names = sorted(set(table.groups))
     cells, groups = len(table.groups), len(names)
@@ -176,7 +176,7 @@ def _cheapest(
     most = np.concatenate([np.full(2 * cells, np.inf), may_open.astype(float)])
     rows = _moves(table, member, cell, level)
     is_group = np.repeat([0, 1], [2 * cells, groups])
-    found = least_whole(cost, rows, least, most, is_group, mip_max_nodes=NODES_MOST)
+    found = least_integer(cost, rows, least, most, is_group, mip_max_nodes=NODES_MOST)
     if found.values is None:
         return frozenset() if found.is_impossible else None
     chosen = found.values[2 * cells :] > 1.0 / 2.0

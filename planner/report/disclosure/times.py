@@ -23,7 +23,7 @@ HOUSEHOLDS, HOUSEHOLDS_TO_DATE = "households_served", "households_served_to_date
 
 
 @dataclass(frozen=True)
-class Seen:
+class PublishedCells:
     """What reports of other years have shown and not shown of the bins given."""
 
     # cells, as ``bins_given_in_month[2025-07]`` or ``bins_given[2024-25]``
@@ -31,7 +31,7 @@ class Seen:
     hidden: frozenset[str] = field(default_factory=frozenset)
 
 
-def seen_in(registers: Iterable[FigureRegister]) -> Seen:
+def published_cells(registers: Iterable[FigureRegister]) -> PublishedCells:
     """Gather what other reports have shown; a cell that any of them shows is shown."""
     cells: dict[str, bool] = {}
     for register in registers:
@@ -43,7 +43,7 @@ def seen_in(registers: Iterable[FigureRegister]) -> Seen:
         }
         for cell, figure in (of_months | of_year).items():
             cells[cell] = cells.get(cell, False) or figure.value is not None
-    return Seen(
+    return PublishedCells(
         frozenset(cell for cell, is_shown in cells.items() if is_shown),
         frozenset(cell for cell, is_shown in cells.items() if not is_shown),
     )
@@ -82,7 +82,7 @@ def hidden_times(
     bins: Sequence[float],
     years: Sequence[str],
     threshold: int,
-    seen: Seen | None = None,
+    seen: PublishedCells | None = None,
     changed: frozenset[str] = frozenset(),
 ) -> frozenset[str]:
     """Cells of bins by month, year and to date that are not shown.
@@ -103,7 +103,7 @@ def hidden_times(
     >>> sorted(hidden_times(months, (3, 40, 25, 60), ("2025-26",) * 4, 10))
     ['bins_given_in_month[2025-04]', 'bins_given_in_month[2025-06]']
     """
-    before = seen or Seen()
+    before = seen or PublishedCells()
     hidden: frozenset[str] = frozenset()
     shown: frozenset[str] = frozenset()
     for label in dict.fromkeys(years):

@@ -90,7 +90,7 @@ def account_details(contents: Contents) -> Iterator[Table]:
 def money(contents: Contents) -> Section:
     """Say what the program cost, and what it saved in disposal."""
     leaves_out = [name for name in IN_KIND if not contents.saying.knows(name)]
-    caption, note = "report.money.caption", as_booked(contents)
+    caption, note = "report.money.caption", price_base(contents)
     return section(
         "money",
         "report.money.heading",
@@ -168,7 +168,7 @@ def to_decide(contents: Contents) -> Iterator[Block]:
             yield table(key, caption, columns, rows, numbers=range(1, 5), note=note)
 
 
-def as_booked(contents: Contents) -> str:
+def price_base(contents: Contents) -> str:
     """Say the price base of sums of the ledger."""
     return said("report.prices.booked", year=contents.label)
 
@@ -195,6 +195,6 @@ def ledger(contents: Contents) -> Table:
         for category in contents.figures("program_cost")
     ]
     rows.append((contents.register["program_cost"].label, saying.cell("program_cost")))
-    caption, note = "report.ledger.caption", as_booked(contents)
+    caption, note = "report.ledger.caption", price_base(contents)
     headings = ("report.ledger.category", contents.program.council.currency)
     return table("ledger", caption, headings, rows, numbers=(1,), has_total=True, note=note)

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from planner.messages import said
-from planner.report.disclosure.parts import stands
+from planner.report.disclosure.parts import is_from_earlier_issue
 from planner.report.document import Block, Section, Statement, Table
 from planner.report.document.contents import INTERVAL, KEPT_OUT, Contents, figure_table, parts_table
 from planner.report.document.earlier import planned
 from planner.report.document.saying import section, table, text
 from planner.report.figures.giveaway import BY, part_words
 from planner.report.figures.tonnes import CAUTIONS
-from planner.report.targets import against_budget, judged
+from planner.report.targets import against_budget, verdict_words
 from planner.report.wording import labelled, listing
 
 APPENDED = ("season", "model", "delivery")
@@ -139,7 +139,7 @@ def _judged(contents: Contents, figure_id: str) -> Statement | str:
         words = said(f"report.judged.{result}")
         return saying.say("report.judged.with_chance", judged=words, chance=reached)
     target = saying.value(f"{figure_id}_target")
-    return judged(contents.register, figure_id, target, saying.wording)
+    return verdict_words(contents.register, figure_id, target, saying.wording)
 
 
 def months_table(contents: Contents) -> Table:
@@ -163,7 +163,7 @@ def areas(contents: Contents) -> Section | None:
     order = sorted(by_area, key=lambda a: (-(by_area[a].value or -1.0), names.get(a, a)))
     shown = {a: names.get(a, a) for a in order if by_area[a].value is not None}
     hidden = [names.get(area_id, area_id) for area_id in order if area_id not in shown]
-    old = [name for area_id, name in shown.items() if stands(by_area[area_id])]
+    old = [name for area_id, name in shown.items() if is_from_earlier_issue(by_area[area_id])]
     note = " ".join(
         said(key, names=listing(found, 12))
         for key, found in (("report.areas.hidden", hidden), ("report.areas.as_before", old))

@@ -44,7 +44,7 @@ def summary(contents: Contents) -> Section:
         text(*_headline(contents), kind="lead"),
         *contents.pictures("summary"),
         _answers(contents),
-        *ways(contents),
+        *other_ways(contents),
         *((text("brief.to_decide"), *recommended) if recommended else ()),
     )
 
@@ -65,7 +65,7 @@ def counted(contents: Contents) -> Section:
 
 def _answers(contents: Contents) -> Table:
     rows = (
-        ("brief.is_it_worth_it", worth(contents)),
+        ("brief.is_it_worth_it", cost_and_savings(contents)),
         ("brief.how_sure", _sureness(contents)),
         ("brief.did_it_reach", _targets(contents)),
         ("brief.does_it_help", _climate(contents)),
@@ -123,7 +123,7 @@ def _sureness(contents: Contents) -> Iterator[Statement | str]:
     yield "brief.shared_error"
 
 
-def worth(contents: Contents) -> Iterator[Statement | str]:
+def cost_and_savings(contents: Contents) -> Iterator[Statement | str]:
     """Say what the year cost, what a tonne costs after fees saved, and what is cheaper."""
     saying = contents.saying
     if not saying.knows("program_cost"):
@@ -157,7 +157,7 @@ def _beside(contents: Contents) -> Iterator[str]:
             yield said(f"brief.ways.{side}", names=listing(found))
 
 
-def ways(contents: Contents) -> Iterator[Table]:
+def other_ways(contents: Contents) -> Iterator[Table]:
     """Set the bins beside the other ways the council names; nothing where it names none."""
     saying, names = contents.saying, list(contents.figures("other_way_cost_per_t"))
     if not names or not saying.knows(NET, GROSS, "same_money_t"):

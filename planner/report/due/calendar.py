@@ -11,7 +11,7 @@ import polars as pl
 from planner.cells import csv_text
 from planner.errors import ReportError
 from planner.field.invitations import PRODUCT
-from planner.messages import say, spoken
+from planner.messages import officer_messages, say
 from planner.paths import CONTACTS_FILE, PROGRAM_FILE, STORE_FILE
 from planner.program import Program
 from planner.report.document import Block, Document, Section
@@ -139,7 +139,7 @@ def _open_blocks(folder: Path, due: Due) -> tuple[Block, ...]:
     known = points([told, say("pack.check")])
     if due.refused is None or due.refused.is_empty():
         return (*points([say("pack.none_refused")]), *known)
-    words = spoken()
+    words = officer_messages()
     rows = [(file, name, words.number(count)) for _, file, name, count in due.refused.iter_rows()]
     return (
         table("refused", say("pack.refused"), _headings("file", "table", "rows"), rows),

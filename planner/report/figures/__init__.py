@@ -77,7 +77,7 @@ RULES = (
 
 
 @dataclass(frozen=True)
-class Declared:
+class FigureDeclaration:
     """A figure before it has a value; its words stand in ``figures.po``, by its id."""
 
     id: str  # name that stays from version to version; a part is ``fed_t[{area_id}]``
@@ -100,7 +100,7 @@ class Declared:
 
         Examples
         --------
-        >>> Declared("fed_t[{area_id}]", "t").key("label")
+        >>> FigureDeclaration("fed_t[{area_id}]", "t").key("label")
         'figure.fed_t.area_id.label'
         """
         name = _NO_KEY.sub(".", self.id.replace("{", "").replace("}", "")).strip(".")
@@ -147,9 +147,9 @@ class Declared:
         return said("rule.follows", clauses=told[0]) if told else ""
 
 
-def _read_catalogue() -> tuple[dict[str, Declared], dict[str, str]]:
+def _read_catalogue() -> tuple[dict[str, FigureDeclaration], dict[str, str]]:
     lists: dict[str, str] = {}
-    found: dict[str, Declared] = {}
+    found: dict[str, FigureDeclaration] = {}
     with Path(__file__).with_name("figures.csv").open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(line for line in file if not line.startswith("#")):
             name, shown = row["id"], tuple(row["shown"].split())
@@ -158,7 +158,7 @@ def _read_catalogue() -> tuple[dict[str, Declared], dict[str, str]]:
                 lists[name] = rests_on
             else:
                 texts = {key: row[key] for key in ("id", "unit", "method", "label", "rule")}
-                found[name] = Declared(rests_on=rests_on, shown=shown, **texts)
+                found[name] = FigureDeclaration(rests_on=rests_on, shown=shown, **texts)
     return found, lists
 
 

@@ -22,12 +22,12 @@ from planner.report.disclosure.parts import HIDDEN
 from planner.report.figures.money import NO_LEDGER
 from planner.report.figures.present_value import (
     NO_TONNES,
-    appraised,
+    appraise_program,
     rate_inputs,
     rate_words,
 )
 from planner.report.figures.writer import Writer, number_if_known
-from planner.report.inputs import of_key
+from planner.report.inputs import key_input
 from planner.report.wording import labelled
 from planner.units import KG_PER_T
 
@@ -52,7 +52,7 @@ def add_worth(out: Writer, plan_ahead: FigureRegister | None = None) -> None:
 
 def _add_life(out: Writer) -> None:
     year = out.year
-    found = appraised(year)
+    found = appraise_program(year)
     tonnes, saved = found.kept_out_t.sum(axis=1), found.avoided.sum(axis=1)
     cost = np.broadcast_to(found.cost, found.kept_out_t.shape).sum(axis=1)
     known = year.cost.lines_count > 0
@@ -72,7 +72,7 @@ def _add_other_ways(out: Writer, price_per_t: float) -> None:
     for way in out.year.program.other_ways:
         words = {"way": way.name, "source": way.source}
         amount = paper().significant(way.cost_per_t)
-        also = (of_key("other_ways.cost_per_t", labelled(way.name, amount)),)
+        also = (key_input("other_ways.cost_per_t", labelled(way.name, amount)),)
         low, high = way.cost_per_t_low, way.cost_per_t_high
         # what the council states is shown to its last digit, and its range with the net cost
         out.put("other_way_cost_per_t[{way}]", way.cost_per_t, words, also=also)
@@ -159,7 +159,7 @@ def _put_as_surveyed(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     if year.carried_as_surveyed is None:
         return
     without = year.program.model_copy(update={"scenarios": ()})
-    appraisal = appraised(replace(year, program=without, carried=year.carried_as_surveyed))
+    appraisal = appraise_program(replace(year, program=without, carried=year.carried_as_surveyed))
     words = rate_words(year, rate, labels(appraisal, year.program)[0])
     known = year.cost.lines_count > 0
     value = appraisal.net_present_value(rate) if known else None
@@ -183,7 +183,7 @@ def _put_carbon(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     )
     supplies = year.activity.supplies
     net = net_by_year_t_co2e(kept_out_kg, fed_kg, supplies, year.emission_factors, starts)
-    appraisal, inflation = appraised(year), year.program.money.inflation_share
+    appraisal, inflation = appraise_program(year), year.program.money.inflation_share
     # the ledger may begin in a year before the first bin
     late = years[0] - appraisal.years[0]
     net = np.hstack([np.zeros((net.shape[0], late)), net])
@@ -193,7 +193,7 @@ def _put_carbon(out: Writer, rate: float, also: tuple[Input, ...]) -> None:
     told = {"year": str(stated.price_year), "source": stated.source}
     told["amount"] = paper().significant(stated.per_t_co2e)
     named = said("said.carbon_value", **told, rise=paper().share(stated.rise_share, 1))
-    key = of_key("money.carbon_value", named)
+    key = key_input("money.carbon_value", named)
     out.put("carbon_worth[{rate}]", worth, {**words, "source": named}, also=(*also, key))
     whole = appraisal.net_present_value(rate) + worth if year.cost.lines_count else None
     out.put("net_present_value_with_carbon[{rate}]", whole, words, why=NO_LEDGER, also=(key,))

@@ -14,7 +14,7 @@ from planner.figures import Figure, FigureRegister, register_in
 from planner.messages import said
 from planner.paths import FIGURES_FILE
 from planner.report.disclosure.parts import is_small
-from planner.report.inputs import of_factors, restatement_reasons
+from planner.report.inputs import factor_inputs, restatement_reasons
 from planner.report.wording import listing, lower_first
 from planner.units import KG_PER_T
 
@@ -147,7 +147,7 @@ def add_own_factors(out: Writer) -> None:
     out.put(
         "own_factors_count",
         float(len(own)),
-        also=of_factors(out.year.factor_table, own),
+        also=factor_inputs(out.year.factor_table, own),
         said=" ".join(told) if own else said("said.no_own_factors"),
     )
 

@@ -18,8 +18,8 @@ from planner.emissions.propagation import approach_1_percent, conservative_basis
 from planner.emissions.timeline import (
     Payback,
     by_month_kg,
+    landfill_methane_kg,
     methane_avoided_kg_co2e_per_t,
-    of_landfill_kg,
     payback,
 )
 from planner.factors import Factor
@@ -29,7 +29,7 @@ from planner.messages import paper, said
 from planner.program import Emissions
 from planner.report.activity import with_most_leakage
 from planner.report.figures import CATALOGUE, LISTS
-from planner.report.inputs import of_factors, of_rows
+from planner.report.inputs import factor_inputs, row_inputs
 from planner.report.wording import lower_first
 from planner.units import KG_PER_LB, KG_PER_T, PER_CENT
 
@@ -118,7 +118,7 @@ def _add_landfills(out: Writer, basis: str, words: dict[str, str]) -> None:
     if not out.year.program.further_landfills:
         return
     for landfill in factors.landfills:
-        methane = of_landfill_kg(activity.kept_out_kg, landfill, basis, activity.year_start)
+        methane = landfill_methane_kg(activity.kept_out_kg, landfill, basis, activity.year_start)
         methane_t = methane * factors["methane_gwp100"] / KG_PER_T
         declared = "landfill_methane_by_landfill_t_co2e[{basis}.{landfill}]"
         share = paper().share(landfill.share_of_landfilled_waste)
@@ -180,7 +180,7 @@ def _add_per_tonne(out: Writer) -> None:
 def _add_crosschecks(out: Writer) -> None:
     for row in out.year.factor_table:
         if row.applies_to == "food" and row.factor_id.startswith("landfill_"):
-            kg_per_t, also = row.value, of_factors(out.year.factor_table, [row])
+            kg_per_t, also = row.value, factor_inputs(out.year.factor_table, [row])
             if row.factor_id == "landfill_t_co2e_per_short_ton":
                 kg_per_t = row.value * KG_PER_T * KG_PER_T / (POUNDS_PER_SHORT_TON * KG_PER_LB)
             words = {"edition": row.edition, "edition_words": row.edition.replace("_", " ")}
@@ -205,7 +205,7 @@ def _add_edition(out: Writer, edition: str) -> None:
                 others, used = _of_lines(year, lines, rows)
                 declared, why = f"{name}[{{basis}}.{{edition}}.{{gwp_set}}]", "why.commitment_alone"
                 filled = {**words, "others": others.format(**words)}
-                out.put(declared, of_name, filled, why=why, also=of_rows(year, used))
+                out.put(declared, of_name, filled, why=why, also=row_inputs(year, used))
 
 
 def _of_lines(year: Year, lines: Iterable[str], rows: Iterable[Factor]) -> tuple[str, list[Factor]]:

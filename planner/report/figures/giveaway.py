@@ -23,11 +23,11 @@ from planner.report.disclosure.parts import (
     shown_total,
 )
 from planner.report.disclosure.times import (
-    Seen,
+    PublishedCells,
     changed_times,
     hidden_households,
     hidden_times,
-    seen_in,
+    published_cells,
 )
 from planner.units import KG_PER_T
 
@@ -64,7 +64,7 @@ def add_giveaway(
     The `earlier` reports, of other years, show some of the same counts; so do all issues.
     """
     reports = tuple(earlier)
-    hidden = _hidden(out.counted, seen_in(reports), issued)
+    hidden = _hidden(out.counted, published_cells(reports), issued)
     hidden |= _hidden_households(out.counted, reports, issued)
     areas, label = out.counted.counts.areas, out.counted.reporting_year.reporting_year
 
@@ -118,7 +118,9 @@ def _months(year: CountedYear) -> list[dt.date]:
     return months_between(first, year.counts.before_date) if isinstance(first, dt.date) else []
 
 
-def _hidden(year: CountedYear, seen: Seen, issued: Iterable[FigureRegister]) -> frozenset[str]:
+def _hidden(
+    year: CountedYear, seen: PublishedCells, issued: Iterable[FigureRegister]
+) -> frozenset[str]:
     by_month = bins_by_month(year)
     first_month = year.program.council.reporting_year_first_month
     labels = [label_of_date(month, first_month) for month in _months(year)]

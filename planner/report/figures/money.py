@@ -18,7 +18,7 @@ from planner.money.ledger import (
 from planner.program import label_of_date, year_label
 from planner.program.giveaway import label_start
 from planner.report.disclosure.parts import HIDDEN, hides_part
-from planner.report.inputs import of_key
+from planner.report.inputs import key_input
 from planner.units import KG_PER_T
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def _add_in_kind(out: Writer) -> None:
     worth = sum(work.hours * work.rate_per_hour for work in works)
     number = paper().significant
     keys = [
-        of_key(
+        key_input(
             f"in_kind.{one.work}",
             said("input.in_kind", hours=number(one.hours), rate=number(one.rate_per_hour)),
         )

@@ -22,7 +22,7 @@ from planner.report.appraising import (
 from planner.report.disclosure.parts import is_small
 from planner.report.figures.money import NO_LEDGER
 from planner.report.figures.writer import Writer, number_if_known
-from planner.report.inputs import of_factors, of_key
+from planner.report.inputs import factor_inputs, key_input
 
 if TYPE_CHECKING:
     from planner.factors import Factor
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 NO_TONNES = "why.no_tonnes"
 
 
-def appraised(year: Year) -> Appraisal:
+def appraise_program(year: Year) -> Appraisal:
     """Put tonnes, prices and costs of all years side by side, measured and to come."""
     return appraise(
         year.program,
@@ -46,7 +46,7 @@ def add_present_value(out: Writer) -> None:
     """Add tonnes, prices and sums by year, and what they are worth today."""
     year = out.year
     given, kept_out_kg = year.diversion.cohorts, year.diversion.kept_out_kg
-    appraisal = appraised(year)
+    appraisal = appraise_program(year)
     _add_by_year(out, appraisal)
     out.put("avoided_disposal_cost_to_date", avoided_to_date(year.program, given, kept_out_kg))
     _add_service_life(out, appraisal)
@@ -136,8 +136,8 @@ def rate_words(year: Year, rate: float, first: str) -> dict[str, str]:
 def rate_inputs(year: Year, rate: float, factor: Factor | None) -> tuple[Input, ...]:
     """Name what a discount rate rests on: the program file, or the published row."""
     if factor is None:
-        return (of_key("money.discount_rates", rate),)
-    return of_factors(year.factor_table, [factor])
+        return (key_input("money.discount_rates", rate),)
+    return factor_inputs(year.factor_table, [factor])
 
 
 def _cost_inputs(out: Writer, began: int) -> dict[str, str]:

@@ -17,7 +17,7 @@ from planner.report.disclosure.parts import HIDDEN, is_small
 from planner.report.figures import LISTS
 from planner.report.figures.giveaway import bins_by_month
 from planner.report.figures.writer import Writer, number_if_known
-from planner.report.inputs import of_query
+from planner.report.inputs import query_input
 from planner.tables import RESIDUAL_BIN
 from planner.units import DAYS_PER_WEEK, KG_PER_T, MONTHS_PER_YEAR
 
@@ -189,7 +189,7 @@ def add_forecast(out: Writer) -> None:
     found = out.year.forecast
     if found is None:
         return
-    also = (of_query("upcoming_events"), of_query("event_take_up"))
+    also = (query_input("upcoming_events"), query_input("event_take_up"))
     words = _words(out, found)
     targets = {"bins_given": found.bins_given, "kept_out_of_landfill_t": found.kept_out_t}
     if out.register["bins_given"].value is not None:

@@ -9,7 +9,7 @@ import polars as pl
 
 from planner.arrays import Numbers
 from planner.diversion.audited import surveyed_change_kg_per_household_week
-from planner.diversion.benchmark import middles_of
+from planner.diversion.benchmark import month_midpoints
 from planner.diversion.counts import DIARY_WINDOW_DAYS
 from planner.figures import interval
 from planner.messages import paper, said
@@ -72,7 +72,7 @@ def _add_season(out: Writer) -> None:
         return
     first = out.year.counts.from_date.replace(month=1, day=1)
     months = [first.replace(month=month) for month in range(1, MONTHS_PER_YEAR + 1)]
-    factor = np.exp(season.log_factor(middles_of(months)))
+    factor = np.exp(season.log_factor(month_midpoints(months)))
     factor = factor / factor.mean(axis=1, keepdims=True)
     for place, month in enumerate(months):
         out.put("feed_season[{month}]", factor[:, place], month=f"{month:%m}")

@@ -15,8 +15,8 @@ from planner.diversion.leakage import ANYWAY, THROWN_AWAY
 from planner.figures import Figure
 from planner.messages import paper, said
 from planner.report.disclosure.parts import HIDDEN
-from planner.report.figures import LISTS, Declared
-from planner.report.inputs import of_factor, of_figures, of_query, of_setting
+from planner.report.figures import LISTS, FigureDeclaration
+from planner.report.inputs import factor_input, figure_inputs, query_input, setting_input
 
 if TYPE_CHECKING:
     from planner.figures import Figure, FigureRegister, Found, Input
@@ -74,7 +74,7 @@ class Writer:
 
     register: FigureRegister  # takes the figures
     counted: CountedYear  # what was counted; the inputs of each figure are looked up there
-    catalogue: Mapping[str, Declared]  # every declaration by its id
+    catalogue: Mapping[str, FigureDeclaration]  # every declaration by its id
 
     @property
     def year(self) -> Year:
@@ -159,14 +159,14 @@ class Writer:
         for named in _names(rests_on, words):
             kind, _, name = named.partition(":") if named.startswith(KINDS) else ("", "", named)
             if not kind:
-                found += of_figures(named)
+                found += figure_inputs(named)
             elif kind == "query":
                 frame = None if name in UNTOLD else getattr(self.counted.counts, FRAMES[name])
-                found.append(of_query(name, frame))
+                found.append(query_input(name, frame))
             elif kind == "key":
-                found += of_setting(self.counted, name)
+                found += setting_input(self.counted, name)
             else:
-                found += of_factor(self.year, name)
+                found += factor_input(self.year, name)
         return list(dict.fromkeys(found))
 
 
@@ -187,7 +187,7 @@ def _said(key: str, words: Mapping[str, object]) -> str:
     return said(key, **filled)
 
 
-def _method(one: Declared, words: Mapping[str, object]) -> str:
+def _method(one: FigureDeclaration, words: Mapping[str, object]) -> str:
     """Say how a figure came about, and which clauses of a standard that follows."""
     parts = (
         key.format(**words) if key.startswith("{") else _said(key, words) for key in one.method_keys

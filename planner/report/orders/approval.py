@@ -17,7 +17,7 @@ from planner.ordering.plan import (
     overall_levels,
 )
 from planner.program.money import SalesTax
-from planner.report.orders.clash_words import lack_words, told_changes
+from planner.report.orders.clash_words import describe_changes, lack_words
 from planner.report.orders.order import (
     Order,
     columns,
@@ -53,7 +53,7 @@ def add_approval(book: Book, order: Order) -> None:
         page.section("order.approval.changes")
         page.note("order.approval.changes_lead")
         least, problem = order.plan.clashes.least, order.plan.clashes.problem
-        for words in told_changes(least, problem, order.wording):
+        for words in describe_changes(least, problem, order.wording):
             page.note(f"• {words}")
         for words in lack_words(order.plan, order.wording):
             page.note(words)

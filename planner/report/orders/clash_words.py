@@ -27,7 +27,7 @@ def clash_lines(plan: OrderPlan, wording: Wording) -> list[str]:
     clashes = plan.clashes
     if clashes is None:
         return []
-    told = told_changes(clashes.least, clashes.problem, wording)
+    told = describe_changes(clashes.least, clashes.problem, wording)
     lines = [said("order.clash.lead"), *(f"  - {words}" for words in told)]
     return [*lines, *lack_words(plan, wording), *_alone(clashes, wording)]
 
@@ -55,7 +55,7 @@ def _days_of(days: Iterable[tuple[str, dt.date]], wording: Wording) -> str:
     return listing(named, most=40)
 
 
-def told_changes(
+def describe_changes(
     changes: Sequence[Change], problem: PurchaseProblem, wording: Wording
 ) -> list[str]:
     """Say changes of limits, those of a kind beside each other, many of a kind together."""
@@ -91,7 +91,7 @@ def _alone(clashes: Clashes, wording: Wording) -> list[str]:
     for family, changes in others.items():
         suppliers = len(changes) if family == "share" else None
         lines.append(f"  - {said(f'order.clash.kind.{family}', suppliers)}:")
-        lines += [f"    {words}" for words in told_changes(changes, clashes.problem, wording)]
+        lines += [f"    {words}" for words in describe_changes(changes, clashes.problem, wording)]
     return lines
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.messages import paper, said
-from planner.report.inputs import WordedFigures, of_key
+from planner.report.inputs import WordedFigures, key_input
 from planner.report.plan.words import named
 from planner.report.wording import Wording
 from planner.units import KG_PER_T
@@ -52,7 +52,7 @@ def _add_target(figures: WordedFigures, sizing: Sizing) -> None:
         "target": paper().decimal(settings.target_t, "#,##0.###"),
         "wished": paper().share(settings.target_confidence),
     }
-    key = of_key("target", f"{settings.target_t:g} t in year {settings.target_year}")
+    key = key_input("target", f"{settings.target_t:g} t in year {settings.target_year}")
     figures.put("plan_target_t", "target", settings.target_t, "t", "from_program", key)
     name, rests_on = "plan_chance_of_target", (key, "plan_kept_out_t")
     figures.put(name, "chance", sizing.chance, "share", "chance_method", *rests_on, **told)

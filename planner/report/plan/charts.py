@@ -11,7 +11,7 @@ import numpy as np
 from planner.figures import FigureRegister
 from planner.messages import said
 from planner.report import style
-from planner.report.charts.drawing import Drawing, tick_words, whole_chart, write_picture
+from planner.report.charts.drawing import Drawing, render_chart, tick_words, write_picture
 from planner.report.charts.ranges import plot_ranges, rows_drawing, rows_in_words, with_value
 from planner.report.plan.words import named
 from planner.report.wording import Wording
@@ -36,7 +36,7 @@ def write_plan_charts(
     if any(one.plan is not None for one in sizing.scenarios):
         drawings.append(scenarios_drawing(register, wording))
     for drawing in drawings:
-        write_picture(folder, drawing.name, *whole_chart(drawing)[:2])
+        write_picture(folder, drawing.name, *render_chart(drawing)[:2])
     return tuple(drawings)
 
 

@@ -13,7 +13,13 @@ from planner.money.appraisal import net_present_value
 from planner.money.ledger import price_path
 from planner.program.giveaway import label_start
 from planner.report.appraising import discount_rates
-from planner.report.inputs import WordedFigures, of_factors, of_figures, of_key, of_query
+from planner.report.inputs import (
+    WordedFigures,
+    factor_inputs,
+    figure_inputs,
+    key_input,
+    query_input,
+)
 from planner.report.plan.answers import add_answers
 from planner.report.plan.words import plan_years
 from planner.report.wording import Wording
@@ -62,7 +68,7 @@ def register_plan(sizing: Sizing, evidence: Evidence) -> FigureRegister:
     _add_present_value(figures, sizing)
     budget = sizing.main.settings.budget
     currency = sizing.program.council.currency
-    key = of_key("budget", budget)
+    key = key_input("budget", budget)
     figures.put("plan_budget", "budget", budget, currency, "from_program", key)
     _add_times(figures, sizing)
     add_answers(figures, sizing)
@@ -73,12 +79,12 @@ def _add_bins(figures: WordedFigures, sizing: Sizing, evidence: Evidence) -> Non
     settings, groups = sizing.main.settings, sizing.context.groups
     bins = sizing.main.allocation.bins_by_group
     counted = (
-        of_query("households_by_group", evidence.households),
-        of_query("registrations_by_month", evidence.registrations),
-        of_query("handovers_by_month", evidence.handovers),
-        of_query("costs_by_category", evidence.costs),
-        of_query("turnout_by_event", evidence.turnout),
-        of_key("sizing.objective", settings.objective),
+        query_input("households_by_group", evidence.households),
+        query_input("registrations_by_month", evidence.registrations),
+        query_input("handovers_by_month", evidence.handovers),
+        query_input("costs_by_category", evidence.costs),
+        query_input("turnout_by_event", evidence.turnout),
+        key_input("sizing.objective", settings.objective),
     )
     figures.put("plan_bins", "bins", float(bins.sum()), "bins", "chosen", *counted)
 
@@ -109,8 +115,8 @@ def _by(place: Integers, bins: Integers, count: int) -> Numbers:
 def _add_results(figures: WordedFigures, sizing: Sizing) -> None:
     settings, outcome = sizing.main.settings, sizing.main.outcome
     beliefs = [one for one in sizing.inputs.beliefs if one.factor is not None or one.unit != "rank"]
-    factors = of_factors(sizing.table, [b.factor for b in beliefs if b.factor is not None])
-    inputs = of_figures(*(f"plan_input[{b.name}]" for b in beliefs if b.factor is None))
+    factors = factor_inputs(sizing.table, [b.factor for b in beliefs if b.factor is not None])
+    inputs = figure_inputs(*(f"plan_input[{b.name}]" for b in beliefs if b.factor is None))
     years = settings.horizon_years
     over = said("plan.figure.over", years=years) if years > 1 else said("plan.figure.in_its_year")
     told = {"over": over, "year": settings.reporting_year}
@@ -148,8 +154,8 @@ def _add_present_value(figures: WordedFigures, sizing: Sizing) -> None:
     costs = support.copy()
     costs[:, 0] += outcome.cost
     saved = outcome.kept_out_t_by_year * prices
-    in_force = of_key("money.price_rise_share", money.price_rise_share)
-    paid = of_key("money.support_cost_per_bin_year", money.support_cost_per_bin_year)
+    in_force = key_input("money.price_rise_share", money.price_rise_share)
+    paid = key_input("money.support_cost_per_bin_year", money.support_cost_per_bin_year)
     changes = saved.sum(axis=1) - outcome.kept_out_t * settings.price_per_t
     for name, words, draws, of_money in (
         ("plan_price_changes", "price_changes", changes, in_force),

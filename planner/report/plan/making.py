@@ -15,16 +15,16 @@ from planner.errors import EstimateError
 from planner.factors import FactorTable, read_factors, with_own
 from planner.factors.draws import draw_factors
 from planner.figures import FigureRegister
-from planner.memory import give_back
+from planner.memory import release_freed_memory
 from planner.messages import said, say
 from planner.paths import FIGURES_FILE, PROGRAM_FILE, SIZING_FOLDER
 from planner.program import Program, label_of_date, open_program
-from planner.progress import Progress, silent
+from planner.progress import Progress, no_progress
 from planner.report.appraising import stated_assumptions
 from planner.report.disclosure.control import PLAN, open_control
 from planner.report.disclosure.times import hidden_areas
 from planner.report.plan.figures import register_plan
-from planner.report.replacing import replaced_whole
+from planner.report.replacing import replacing_folder
 from planner.report.wording import Wording
 from planner.report.year import COUNTED_ONCE, count_year
 from planner.sizing.context import baseline_routes, measured_of, read_evidence, routes_of
@@ -54,7 +54,7 @@ class SizeResult:
 def make_plan_of(
     folder: Path,
     label: str | None = None,
-    progress: Progress = silent,
+    progress: Progress = no_progress,
     *,
     as_of: dt.date | None = None,
 ) -> SizeResult:
@@ -75,7 +75,7 @@ def make_plan_of(
             evidence = read_evidence(store, settings.start)
             counts = _counts_before(store, program, settings.start, as_of)
         control = open_control(folder, store, program, settings.start)
-    give_back()
+    release_freed_memory()
     diversion, why_not = _measured(program, table, counts, progress)
     before = label_of_date(evidence.from_date, program.council.reporting_year_first_month)
     hidden = hidden_areas(evidence.areas, program.privacy, control.of_year(before))
@@ -88,7 +88,7 @@ def make_plan_of(
     else:
         measured, routes = measured_of(diversion, before, hidden), routes_of(diversion)
     del counts, diversion  # of the year the plan reads no more
-    give_back()
+    release_freed_memory()
     routes = routes.without(hidden, evidence.areas) if routes is not None else None
     sized = size(program, table, settings, evidence, measured, routes, progress)
     sizing = _with_notes(sized, control.give_out(folder, PLAN, chosen))
@@ -115,7 +115,7 @@ def write_plan(
 
     A plan of another year that lies there is moved to a folder of that year.
     """
-    with replaced_whole(folder) as new:
+    with replacing_folder(folder) as new:
         register.write(new)
         bins = allocation_frame(sizing.main)
         (new / ALLOCATION_FILE).write_text(csv_text(bins), encoding="utf-8-sig", newline="")

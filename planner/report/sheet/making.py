@@ -26,7 +26,7 @@ from planner.field.household_sheet import (
     sheet_words,
 )
 from planner.figures import register_in
-from planner.messages import did_you_mean, say, spoken
+from planner.messages import did_you_mean, officer_messages, say
 from planner.paths import (
     FIGURES_FILE,
     FOLDER_OF_ITS_OWNER,
@@ -122,7 +122,7 @@ def _notes(program: Program, words: SheetWords) -> tuple[str, ...]:
     notes = []
     own = program.council.country_locale
     if not own.startswith(words.messages.language):
-        language = words.messages.locale.get_display_name(spoken().locale) or ""
+        language = words.messages.locale.get_display_name(officer_messages().locale) or ""
         notes.append(say("sheets.language", language=language, own=own))
     if not any(program.household_help.model_dump().values()):
         notes.append(say("sheets.whom_to_call"))

@@ -27,14 +27,14 @@ _NOT_OF_NAME = re.compile(r"[^A-Za-z0-9]+")
 _MINUS = re.compile(r"(?<!\w)-(?=\S)")
 
 
-def plain(text: str) -> str:
+def xml_text(text: str) -> str:
     """Leave out what XML does not allow, and set line ends as spaces."""
     return _NOT_XML.sub("", text).replace("\n", " ").replace("\r", " ").replace("\t", " ")
 
 
 def attribute(text: str) -> str:
     """Quote text for an attribute."""
-    return quoteattr(plain(text))
+    return quoteattr(xml_text(text))
 
 
 def run(text: str, *, bold: bool = False, keeps_minus: bool = False) -> str:
@@ -42,7 +42,7 @@ def run(text: str, *, bold: bool = False, keeps_minus: bool = False) -> str:
     looks = "<w:rPr><w:b/></w:rPr>" if bold else ""
     pieces = _MINUS.split(text) if keeps_minus else [text]
     set_pieces = [
-        f'<w:t xml:space="preserve">{escape(plain(piece))}</w:t>' if piece else ""
+        f'<w:t xml:space="preserve">{escape(xml_text(piece))}</w:t>' if piece else ""
         for piece in pieces
     ]
     return f"<w:r>{looks}{'<w:noBreakHyphen/>'.join(set_pieces)}</w:r>"

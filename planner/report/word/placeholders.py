@@ -138,7 +138,7 @@ def open_template(path: Path) -> DocxTemplate:
     return template
 
 
-def placed(word: WordFile, keys: Sequence[str] = PAPER_KEYS) -> list[str]:
+def placed_sections(word: WordFile, keys: Sequence[str] = PAPER_KEYS) -> list[str]:
     """Names of the sections that a template places, in its order; "everything" is those given."""
     names: list[str] = []
     for found, _ in _found(word):

@@ -27,7 +27,7 @@ from planner.report.word.placeholders import (
     environment,
     filling_faults,
     open_template,
-    placed,
+    placed_sections,
     save_word,
     template_fault,
 )
@@ -104,7 +104,7 @@ def filled(
     """
     opened = open_template(source)
     word = opened.docx
-    keys = placed(word, section_keys)
+    keys = placed_sections(word, section_keys)
     sections = {section.key: section for section in document.sections}
     order = [key for key in keys if key in sections]
     # by the document's own tag: another process may set it, which knows no program

@@ -10,7 +10,7 @@ from planner.messages import said
 from planner.program import Program, ReportingYear
 from planner.report.document import Document
 from planner.report.document.contents import Contents
-from planner.report.targets import against_budget, judged
+from planner.report.targets import against_budget, verdict_words
 from planner.report.wording import Wording, labelled
 from planner.report.workbook.formats import printed_cells
 from planner.report.workbook.model import add_model
@@ -128,7 +128,7 @@ def _target_rows(
         figure = register[figure_id]
         places = 0 if float(target).is_integer() else 1
         wanted = f"{wording.number(target, places)} {wording.unit(figure)}"
-        found = judged(register, figure_id, target, wording)
+        found = verdict_words(register, figure_id, target, wording)
         rows.append((figure.label, wanted, wording.figure(figure), found))
     cost = register["program_cost"]
     if year.budget is not None:

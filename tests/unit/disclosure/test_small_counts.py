@@ -22,10 +22,10 @@ from planner.report.disclosure.parts import (
 from planner.report.disclosure.times import (
     MONTH,
     TO_DATE,
-    Seen,
+    PublishedCells,
     changed_times,
     hidden_times,
-    seen_in,
+    published_cells,
 )
 
 LEVEL = 10
@@ -86,7 +86,9 @@ def test_what_one_report_shows_is_known_though_another_hides_it():
         for count in (40.0, None)
     )
     for reports in ([shows, hides], [hides, shows]):
-        assert seen_in(reports) == Seen(frozenset({f"{MONTH}[2025-07]"}), frozenset())
+        assert published_cells(reports) == PublishedCells(
+            frozenset({f"{MONTH}[2025-07]"}), frozenset()
+        )
 
 
 def test_a_month_that_an_issue_did_not_cover_is_no_change_since():

@@ -35,8 +35,8 @@ def test_what_is_hidden_when_the_work_runs_out_is_everything_but_what_stays(monk
 def test_a_search_without_an_answer_hides_all_unless_it_proved_that_there_is_none(
     monkeypatch, is_impossible, expected
 ):
-    answer = whole_programs.Found(None, np.inf, is_impossible, "")
-    monkeypatch.setattr(whole_programs, "least_whole", lambda *_, **__: answer)
+    answer = whole_programs.IntegerSolution(None, np.inf, is_impossible, "")
+    monkeypatch.setattr(whole_programs, "least_integer", lambda *_, **__: answer)
     assert suppress(TABLE, {"p0"}, 10) == expected
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from planner.diversion.areas import area_figures, in_use_with
-from planner.diversion.cohorts import Cohorts, OfAreas
+from planner.diversion.cohorts import AreaEstimates, Cohorts
 
 DRAWS = 4000
 BINS = np.array([200.0, 100.0, 20.0, 0.0])
@@ -26,7 +26,7 @@ def diversion(hazard=(0, 0, 0, 0), feed=(0, 0, 0, 0), known=(0, 0, 0, 0), cv=0.0
     in_use = np.broadcast_to(BINS * 0.7, (1 + DRAWS, 4)).copy()
     return SimpleNamespace(
         cohorts=Cohorts((dt.date(2026, 6, 1),), ("n", "e", "s", "w"), given),
-        of_areas=OfAreas(
+        of_areas=AreaEstimates(
             in_use,
             in_use * 5.0,
             in_use * 2.0,
@@ -120,5 +120,5 @@ def test_the_chance_of_who_lives_in_an_area_does_not_move_what_is_expected_of_it
 
 def test_where_every_bin_is_out_of_use_none_is_in_use_in_any_area() -> None:
     ended, none = diversion(), np.zeros((1 + DRAWS, 4))
-    ended.of_areas = OfAreas(none, none, none, none, none[0], none.sum(axis=1), BINS)
+    ended.of_areas = AreaEstimates(none, none, none, none, none[0], none.sum(axis=1), BINS)
     assert (area_figures(ended, 0.5, 1).bins_in_use == 0.0).all()

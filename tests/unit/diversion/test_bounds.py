@@ -212,7 +212,7 @@ def test_the_first_extreme_fills_in_users_and_the_second_those_that_stopped(monk
             filled.append(self.counts.use_intervals["last_in_use_age_days"].to_list()[1])
             return (Town(SimpleNamespace(without_households=lambda: "few")),)
 
-    monkeypatch.setattr(bounds, "Heard", Heard)
+    monkeypatch.setattr(bounds, "FollowUpEvidence", Heard)
     monkeypatch.setattr(bounds, "routes_before", lambda *_: [None])
     monkeypatch.setattr(bounds, "_followups_weighed_again", lambda *_: ())
     rows = counted()

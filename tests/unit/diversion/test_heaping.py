@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from planner.diversion.reported import heaping, on_grid, winsorised_once
+from planner.diversion.reported import heaping, is_multiple_of, winsorised_once
 
 
 def test_reports_spread_over_tenths_show_no_heaping():
@@ -35,8 +35,8 @@ def test_few_reports_are_not_judged():
 
 
 def test_binary_fractions_do_not_move_a_report_off_its_grid():
-    assert on_grid(np.arange(1, 200) * 0.1, 0.1).all()
-    assert on_grid(np.array([0.3, 0.1 + 0.2]), 0.1).all()
+    assert is_multiple_of(np.arange(1, 200) * 0.1, 0.1).all()
+    assert is_multiple_of(np.array([0.3, 0.1 + 0.2]), 0.1).all()
 
 
 def test_one_extreme_a_side_moves_to_its_neighbour():

@@ -11,7 +11,7 @@ import pytest
 from planner.diversion.areas import area_figures
 from planner.diversion.cohorts import Cohorts
 from planner.diversion.measured import measure
-from planner.diversion.planned import of_more_bins
+from planner.diversion.planned import estimate_more_bins
 from planner.diversion.rounds import prepare_rounds
 from planner.diversion.town_year import (
     BELIEF_IDS,
@@ -192,7 +192,7 @@ def more_bins(alike, north, south):
 
 def test_bins_to_come_do_what_those_given_did(alike):
     counts, factors = town.counts(), town.factors(DRAWS)
-    found = of_more_bins(more_bins(alike, 60.0, 60.0), alike, counts, town.program(), factors)
+    found = estimate_more_bins(more_bins(alike, 60.0, 60.0), alike, counts, town.program(), factors)
     in_use, fed, kept_out = found
     curve = alike.estimates.retained.curves[DWELLINGS.index("house")]
     assert in_use == pytest.approx(120.0 * curve.in_use_share(np.array([0.5, 1.5])))
@@ -210,7 +210,7 @@ def test_a_collection_takes_its_share_from_the_bins_of_its_area_alone(alike):
     )
     program = town.program().model_copy(update={"scenarios": (coming,)})
     more = more_bins(alike, 90.0, 30.0)
-    _, fed, kept_out = of_more_bins(more, alike, town.counts(), program, town.factors(DRAWS))
+    _, fed, kept_out = estimate_more_bins(more, alike, town.counts(), program, town.factors(DRAWS))
     # by hand: of a kilogram fed in the north 0.75 (0.3 × 0.9 − 0.05), three in four of all
     half = 0.75 * (0.75 * 0.3 * 0.9 + 0.25 * 0.6 * 0.9 - 0.05)
     assert kept_out[0] == pytest.approx(fed[0] * [KEPT_OUT_SHARE, half])

@@ -10,7 +10,7 @@ from planner.diversion.season import (
     LEVEL_SPREAD,
     SEASONAL_VARIANCE_SHARE,
     VARIANCE_SHARES,
-    Rounds,
+    RoundFeedRatios,
     WeighedWeeks,
     _deviations,
     fit_season,
@@ -44,7 +44,7 @@ def rounds(*days, ratios=None, error=0.05):
     count = len(days)
     values = np.ones(count) if ratios is None else np.array(ratios)
     errors, shares = np.full(count, error), np.full(count, 1 / count)
-    return Rounds(JANUARY + np.array(days, dtype=float), values, errors, shares, YEAR)
+    return RoundFeedRatios(JANUARY + np.array(days, dtype=float), values, errors, shares, YEAR)
 
 
 def fitted(weeks=NO_WEEKS, surveyed=None):

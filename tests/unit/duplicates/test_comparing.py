@@ -6,7 +6,12 @@ import polars as pl
 import pytest
 from rapidfuzz.distance import JaroWinkler
 
-from planner.duplicates.proposing import LARGEST_BLOCK, candidate_pairs, in_one_spelling, sound_code
+from planner.duplicates.proposing import (
+    LARGEST_BLOCK,
+    candidate_pairs,
+    normalise_contacts,
+    sound_code,
+)
 from planner.duplicates.scoring import LEVELS, LIKE_STREET, SAME_STREET, score_pairs
 from planner.tables import TABLES
 from tests.unit.duplicates.simulated import register
@@ -58,7 +63,7 @@ def contacts(*rows):
 
 
 def spelled(name="Ann Lee", address="1 Mill Lane", postcode="1", email=None, phone=None):
-    return in_one_spelling(contacts((name, address, postcode, email, phone)))
+    return normalise_contacts(contacts((name, address, postcode, email, phone)))
 
 
 @pytest.mark.parametrize(
@@ -114,12 +119,12 @@ def test_the_shares_of_outcomes_add_up_for_one_household():
 def test_a_key_that_too_many_share_makes_no_pairs():
     rows = [(f"N{n}x Y{n}x", f"{n} Z{n}x", str(n), None, "5550 1234") for n in range(61)]
     assert LARGEST_BLOCK == 60
-    assert candidate_pairs(in_one_spelling(contacts(*rows))).height == 0
-    assert candidate_pairs(in_one_spelling(contacts(*rows[:60]))).height == 60 * 59 // 2
+    assert candidate_pairs(normalise_contacts(contacts(*rows))).height == 0
+    assert candidate_pairs(normalise_contacts(contacts(*rows[:60]))).height == 60 * 59 // 2
 
 
 def scored(rows, shared=False):
-    frame = in_one_spelling(contacts(*rows))
+    frame = normalise_contacts(contacts(*rows))
     is_shared = pl.Series([shared] * frame.height)
     return score_pairs(frame, is_shared, candidate_pairs(frame))
 
@@ -166,7 +171,7 @@ def test_planted_pairs_are_found_and_few_others():
     nothing. Neighbours, namesakes and new tenants at an old address are the false ones.
     """
     rows, is_flat, planted = register(10_000, seed=7)
-    frame = in_one_spelling(rows)
+    frame = normalise_contacts(rows)
     found = score_pairs(frame, is_flat, candidate_pairs(frame))
     hits = planted.join(found, on=["first", "second"], how="semi").height
     assert planted.height == 200
@@ -187,7 +192,7 @@ def test_fewer_than_seven_digits_are_no_telephone_number(phone, compared):
 def test_two_who_both_told_no_mail_have_no_mail_in_common():
     rows = [("Ann Lee", "14 Mill Lane", "2000", None, None),
             ("Bo Kim", "9 Hill Road", "3000", None, None)]  # fmt: skip
-    assert candidate_pairs(in_one_spelling(contacts(*rows))).is_empty()
+    assert candidate_pairs(normalise_contacts(contacts(*rows))).is_empty()
 
 
 def reasons(first, second, shared=False):

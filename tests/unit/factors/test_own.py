@@ -9,7 +9,7 @@ from planner.errors import FactorError
 from planner.factors import read_factors, with_own
 from planner.factors.draws import draw_factors
 from planner.program import OwnFactor
-from planner.report.inputs import of_factors
+from planner.report.inputs import factor_inputs
 
 TABLE = read_factors()
 COUNCIL = "Brackwell Council (invented)"
@@ -50,10 +50,10 @@ def test_every_other_row_stays_as_it_is():
 
 def test_it_is_marked_as_the_councils_own_where_a_figure_names_it():
     table = with_own(TABLE, [own()], COUNCIL)
-    (named,) = of_factors(table, [table.find("food_degradable_carbon_share")])
+    (named,) = factor_inputs(table, [table.find("food_degradable_carbon_share")])
     assert "Own figure of Brackwell Council (invented): Laboratory report 12" in named.detail
     assert "in place of the published 0.15 (0.08 to 0.2)" in named.detail
-    (published,) = of_factors(TABLE, [TABLE.find("food_degradable_carbon_share")])
+    (published,) = factor_inputs(TABLE, [TABLE.find("food_degradable_carbon_share")])
     assert "Own" not in published.detail
 
 

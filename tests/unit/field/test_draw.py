@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 from scipy import stats
 
-from planner.field.draw import give_places, line_up, with_slots
+from planner.field.draw import give_places, order_waiting_list, with_slots
 from planner.program import HandOver
 
 D = dt.date
@@ -55,7 +55,7 @@ def days(*rooms, kind="pick_up", area=None):
 
 
 def places(rows, room, settings=None):
-    line = line_up(rows, settings or HandOver()).ordered
+    line = order_waiting_list(rows, settings or HandOver()).ordered
     return give_places(line, room, HandOver().area_wait_days)
 
 
@@ -89,12 +89,12 @@ def test_priority_comes_first_then_the_earlier_month_then_those_who_stayed_away(
         registered_date=[D(2025, 1, 5), D(2024, 12, 5), D(2025, 2, 5), D(2024, 1, 1)],
         absent_count=[0, 0, 0, 1],
     )
-    line = line_up(rows, HandOver()).ordered
+    line = order_waiting_list(rows, HandOver()).ordered
     assert line["household_id"].to_list() == ["H002", "H001", "H000", "H003"]
 
 
 def test_who_stayed_away_too_often_is_set_apart():
-    found = line_up(waiting(3, absent_count=[0, 2, 3]), HandOver(absences_most=2))
+    found = order_waiting_list(waiting(3, absent_count=[0, 2, 3]), HandOver(absences_most=2))
     assert found.left_out["household_id"].to_list() == ["H002"]
     assert found.ordered.height == 2
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from planner.errors import EstimateError
-from planner.field.routes import given_distances, great_circle_km, plan_routes
+from planner.field.routes import great_circle_km, plan_routes, read_distances
 from planner.program import Delivery
 
 START = {"start_latitude": 0.0, "start_longitude": 0.0}
@@ -117,5 +117,5 @@ def test_a_way_measured_both_ways_counts_in_each_and_two_doors_of_one_house_are_
     path = tmp_path / "ways.csv"
     ways = "start,A,5\nA,start,7\nstart,B,6\nA,B,0\n"
     path.write_text(f"from_stop,to_stop,km\n{ways}", encoding="utf-8")
-    found = given_distances(path, ["A", "B"])
+    found = read_distances(path, ["A", "B"])
     assert found.tolist() == [[0.0, 5.0, 6.0], [7.0, 0.0, 0.0], [6.0, 0.0, 0.0]]

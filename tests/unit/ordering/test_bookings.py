@@ -10,12 +10,12 @@ from scipy import integrate, stats
 from planner.errors import OrderError
 from planner.ordering.demand import plan_demand
 from planner.ordering.inputs import (
-    Promised,
+    CasePromises,
     events_of,
-    of_own_turnout,
-    priced_alike,
+    prices_without_tax,
     read_inputs,
     turnout_notes,
+    with_own_turnout,
     with_top_ups,
 )
 from planner.ordering.request import OrderRequest
@@ -75,7 +75,7 @@ def test_worms_that_cases_promise_are_needed_at_the_first_day(inputs):
     plain = plan_demand(events, {"bin": 1.0}, {}, settings)
     # 5 top-ups of 0.2 kg are 1 kg: two starters of 0.5 kg, and a third once it is a gram more
     for kilos, starters in ((0.2, 2), (0.2002, 3)):
-        more = with_top_ups(plain, Promised(0, 5, kilos).starters_count(0.5))
+        more = with_top_ups(plain, CasePromises(0, 5, kilos).starters_count(0.5))
         assert (more.show_ups_count - plain.show_ups_count).tolist() == [starters, 0]
         assert more.bins == plain.bins
 
@@ -83,7 +83,7 @@ def test_worms_that_cases_promise_are_needed_at_the_first_day(inputs):
 def test_the_share_that_comes_is_learned_from_those_who_had_not_told_ahead(inputs):
     program = PROGRAM
     stated = program.ordering.show_up_share
-    learned = of_own_turnout(program, inputs.turnout).ordering.show_up_share
+    learned = with_own_turnout(program, inputs.turnout).ordering.show_up_share
     # two of three came; on one day of three, days that differ tell a little less than the
     # conjugate posterior of the stated share and twenty bookings, worked out by scipy
     first, second = 20.0 * stated + 2.0, 20.0 * (1.0 - stated) + 1.0
@@ -94,11 +94,11 @@ def test_the_share_that_comes_is_learned_from_those_who_had_not_told_ahead(input
 
 def test_without_a_record_the_stated_share_stands(inputs):
     program = PROGRAM
-    assert of_own_turnout(program, inputs.turnout.clear()) is program
+    assert with_own_turnout(program, inputs.turnout.clear()) is program
 
 
 def test_what_the_numbers_rest_on_is_said(inputs):
-    program = of_own_turnout(PROGRAM, inputs.turnout)
+    program = with_own_turnout(PROGRAM, inputs.turnout)
     notes = turnout_notes(events_of(inputs.events, REQUEST), program.ordering, inputs.turnout)
     assert "your own days (1 so far, 3 places)" in notes[0]
     assert notes[1].startswith("1 of 2 hand-over days have no bookings yet")
@@ -112,7 +112,7 @@ def test_a_supplier_who_quotes_with_tax_is_compared_without_it():
     """VAT at 20% in a price is a sixth of it: HMRC's VAT fraction, from memory."""
     suppliers = frame("suppliers", [{"supplier_id": "S"}, {**SHOP, "prices_include_tax": True}])
     offers = frame("offers", [{**OFFERED, "supplier_id": one, "offer_id": one} for one in "ST"])
-    alike, priced = priced_alike(suppliers, offers, PROGRAM)
+    alike, priced = prices_without_tax(suppliers, offers, PROGRAM)
     assert dict(alike.select("supplier_id", "freight_per_delivery").iter_rows())["T"] == 20.0
     assert alike["minimum_order_amount"].to_list()[1] == pytest.approx(100.0)
     prices = priced.sort("offer_id").select("price_per_pack", "second_price_per_pack").rows()
@@ -125,4 +125,4 @@ def test_tax_that_is_in_all_prices_is_not_said_again_by_one_supplier():
     program = PROGRAM.model_copy(update={"purchasing": terms})
     suppliers = frame("suppliers", [{**SHOP, "prices_include_tax": True}])
     with pytest.raises(OrderError, match="prices_include_tax"):
-        priced_alike(suppliers, frame("offers", []), program)
+        prices_without_tax(suppliers, frame("offers", []), program)

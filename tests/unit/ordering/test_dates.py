@@ -13,8 +13,8 @@ from planner.ordering.shipping_window import (
     DayForecast,
     Weather,
     normal_c,
+    probability_within,
     read_forecast,
-    stays_inside,
 )
 from planner.ordering.working_days import WorkingDays, weekdays_between
 
@@ -64,13 +64,13 @@ def test_the_chance_of_staying_inside_is_that_of_the_multivariate_normal_law():
     lags = np.abs(np.subtract.outer(range(3), range(3)))
     law = stats.multivariate_normal(np.zeros(3), 0.7**lags, seed=np.random.default_rng(1))
     expected = law.cdf(high, lower_limit=low)
-    assert stays_inside(low, high, 0.7) == pytest.approx(expected, abs=2e-4)
+    assert probability_within(low, high, 0.7) == pytest.approx(expected, abs=2e-4)
 
 
 def test_days_that_do_not_hang_together_multiply():
     low, high = np.array([-1.0, -0.5]), np.array([1.5, 2.0])
     singles = stats.norm.cdf(high) - stats.norm.cdf(low)
-    assert stays_inside(low, high, 0.0) == pytest.approx(singles.prod(), abs=1e-9)
+    assert probability_within(low, high, 0.0) == pytest.approx(singles.prod(), abs=1e-9)
 
 
 def test_a_normal_month_near_the_limit_has_a_chance_and_a_mild_one_hardly_any():

@@ -16,7 +16,7 @@ from planner.ordering.delivery_days import (
 from planner.ordering.model import build_model
 from planner.ordering.problem import Line, Slot
 from planner.ordering.request import Effort
-from planner.ordering.searching import bound_below
+from planner.ordering.searching import lower_bound
 from planner.ordering.solving import first_plan, improved_plan, solve
 from tests.plain_purchase import faults, least_cost
 from tests.unit.ordering.every_day import every_day_problem, harsh_problem, odd_problem
@@ -89,8 +89,8 @@ def test_what_is_proven_below_a_limit_is_the_limit_and_never_more_than_the_least
     cost, _ = least_cost(given)
     program = build_model(without_dominated_days(given)).program
     if cost < np.inf:
-        assert bound_below(program, EXACT, 0.98 * cost) == 0.98 * cost
-        assert 0.5 * cost < bound_below(program, EXACT, 1.02 * cost) <= cost * (1.0 + 1e-6)
+        assert lower_bound(program, EXACT, 0.98 * cost) == 0.98 * cost
+        assert 0.5 * cost < lower_bound(program, EXACT, 1.02 * cost) <= cost * (1.0 + 1e-6)
 
 
 @pytest.mark.parametrize("block", quick(range(6), 2))

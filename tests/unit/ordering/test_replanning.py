@@ -13,7 +13,7 @@ import pytest
 from planner.factors import read_factors
 from planner.ordering.inputs import read_inputs
 from planner.ordering.request import OrderRequest
-from planner.ordering.steps import stated_case
+from planner.ordering.steps import state_problem
 from planner.paths import PROGRAM_FILE, TEMPLATES
 from planner.program import read_program
 from planner.store.opening import open_store
@@ -58,7 +58,7 @@ def case(folder, from_date, ordering="", **tables):
     request = OrderRequest(from_date, UNTIL)
     program = read_program(folder / PROGRAM_FILE)
     inputs = read_inputs(folder, request, program)
-    return stated_case(inputs, program, read_factors(), request, {}, lambda _: None)
+    return state_problem(inputs, program, read_factors(), request, {}, lambda _: None)
 
 
 def to_buy(plan):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.pooling.contract import DRAWS_COUNT, FEED, TOTALS, About, Export, Rate
+from planner.pooling.contract import DRAWS_COUNT, FEED, TOTALS, Export, ExportHeader, Rate
 from planner.pooling.partial import link_of
 
 
@@ -24,7 +24,7 @@ def about(council="Aldermoor (invented)", **changed):
         "version": "0.1.0",
         "factors": {"methane_gwp100//ar5": [28.0, 28.0, 28.0]},
     }
-    return About(**(words | changed))
+    return ExportHeader(**(words | changed))
 
 
 def draws(value, sd, rng):

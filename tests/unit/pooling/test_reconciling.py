@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.errors import PoolError
-from planner.pooling.pool import PoolRequest, check_alike, pool, with_one_money
+from planner.pooling.pool import PoolRequest, check_comparable, pool, with_one_money
 from tests.unit.pooling.councils import export
 
 TWO = [export("Aldermoor (invented)"), export("Brackwater (invented)")]
@@ -27,28 +27,28 @@ TWO = [export("Aldermoor (invented)"), export("Brackwater (invented)")]
 )
 def test_the_council_that_differs_is_named_with_its_mend(changed, said):
     with pytest.raises(PoolError, match=said):
-        check_alike([*TWO, export("Cinder Vale", **changed)])
+        check_comparable([*TWO, export("Cinder Vale", **changed)])
 
 
 def test_every_difference_is_named_at_once():
     odd = export("Cinder Vale", edition="ipcc_2019", gwp_set="ar6", is_running=True)
     with pytest.raises(PoolError) as refused:
-        check_alike([*TWO, odd])
+        check_comparable([*TWO, odd])
     assert str(refused.value).count("Cinder Vale") == 3
 
 
 def test_a_council_counts_once():
     with pytest.raises(PoolError, match="found 2 exports"):
-        check_alike([*TWO, TWO[0]])
+        check_comparable([*TWO, TWO[0]])
     with pytest.raises(PoolError, match="more than one year"):
-        check_alike([*TWO, export(reporting_year="2024-25")], any_year=True)
+        check_comparable([*TWO, export(reporting_year="2024-25")], any_year=True)
 
 
 def test_years_and_running_ones_pass_when_asked_and_only_then():
     three = [*TWO, export("Cinder Vale", from_date="2026-01-01", is_running=True)]
-    check_alike(three, any_year=True)
+    check_comparable(three, any_year=True)
     with pytest.raises(PoolError, match="Cinder Vale"):
-        check_alike(three)
+        check_comparable(three)
 
 
 def test_money_needs_a_rate_and_tonnes_do_not():
@@ -75,7 +75,7 @@ def test_nothing_to_pool_is_said():
 def test_factors_of_one_value_and_other_limits_are_other_factors():
     wider = export("Cinder Vale", factors={"methane_gwp100//ar5": [28.0, 20.0, 36.0]})
     with pytest.raises(PoolError, match="methane_gwp100"):
-        check_alike([*TWO, wider])
+        check_comparable([*TWO, wider])
 
 
 def test_the_years_of_a_pool_are_named_by_the_usual_one():

@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from planner.figures import FigureRegister
 from planner.report.charts import write_charts
 from planner.report.charts.curves import retention_drawing
-from planner.report.charts.drawing import SETTINGS, _drawn, whole_chart
+from planner.report.charts.drawing import SETTINGS, _drawn, render_chart
 from planner.report.charts.months import months_drawing
 from planner.report.charts.ranges import areas_drawing
 from planner.report.wording import Wording
@@ -103,7 +103,7 @@ def test_a_hidden_month_is_named_has_no_bar_and_is_no_extreme():
     assert f"Most in {BRITISH.month(most)}" not in drawing.alt_text
     assert "Months without a bar" in drawing.caption
     assert "Months without a bar" not in months_drawing(register, None, BRITISH).caption
-    assert whole_chart(drawing)[0].startswith(b"\x89PNG")
+    assert render_chart(drawing)[0].startswith(b"\x89PNG")
 
 
 def test_retention_is_told_at_twelve_months():
@@ -144,7 +144,7 @@ def test_ten_years_of_months_are_drawn_without_a_warning():
     register = synthetic.register("EUR", months_count=120)
     drawing = months_drawing(register, 8.0, Wording("es_ES", "EUR"))
     assert drawing.title.startswith("7,7 t (6,1 to 9,7)")
-    assert all(whole_chart(drawing)[:2])
+    assert all(render_chart(drawing)[:2])
 
 
 def test_a_name_full_of_signs_is_drawn_as_it_stands(tmp_path):

@@ -11,12 +11,12 @@ from planner.program import Privacy
 from planner.report.disclosure.parts import hidden_parts, hides_part
 from planner.report.disclosure.suppression import CountTable, bounds, suppress, too_close
 from planner.report.disclosure.times import (
-    Seen,
+    PublishedCells,
     area_table,
     hidden_areas,
     hidden_households,
     hidden_times,
-    seen_in,
+    published_cells,
     time_table,
 )
 from tests.prose import HIDDEN
@@ -228,7 +228,7 @@ def test_a_month_stays_hidden_in_the_next_report() -> None:
 def test_what_an_earlier_report_showed_cannot_protect() -> None:
     """The cheapest companion, 20 in July, is out; the next cheapest, 25, takes its place."""
     bins = [30, 40, 4, 50, 60, 70, 20, 80, 90, 45, 35, 25]
-    seen = Seen(shown=frozenset({month("2024-07")}))
+    seen = PublishedCells(shown=frozenset({month("2024-07")}))
     assert hidden_times(MONTHS[:12], bins, YEARS[:12], 10, seen) == {
         month("2024-03"),
         month("2024-12"),
@@ -238,7 +238,7 @@ def test_what_an_earlier_report_showed_cannot_protect() -> None:
 def test_what_an_earlier_report_hid_stays_hidden() -> None:
     bins = [30.0] * 12
     hidden = hidden_times(
-        MONTHS[:12], bins, YEARS[:12], 10, Seen(hidden=frozenset({month("2024-05")}))
+        MONTHS[:12], bins, YEARS[:12], 10, PublishedCells(hidden=frozenset({month("2024-05")}))
     )
     assert month("2024-05") in hidden
     assert len(hidden) == 2
@@ -249,7 +249,7 @@ def test_seen_names_the_year_of_totals() -> None:
     register.add(Figure("bins_given", "", 40.0, None, None, "bins", ""))
     register.add(Figure("bins_given_to_date", "", None, None, None, "bins", HIDDEN))
     register.add(Figure(month("2024-02"), "", None, None, None, "bins", HIDDEN))
-    seen = seen_in([register])
+    seen = published_cells([register])
     assert seen.shown == {"bins_given[2024]"}
     assert seen.hidden == {"bins_given_to_date[2024]", month("2024-02")}
 

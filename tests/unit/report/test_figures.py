@@ -20,7 +20,7 @@ from planner.report.disclosure.parts import HIDDEN, is_hidden
 from planner.report.document import Table
 from planner.report.document.building import SECTION_KEYS, build_document
 from planner.report.explaining import explain
-from planner.report.figures import CATALOGUE, LISTS, RULES, Declared, tonnes
+from planner.report.figures import CATALOGUE, LISTS, RULES, FigureDeclaration, tonnes
 from planner.report.figures.emissions import LINES, NET
 from planner.report.figures.writer import FRAMES, Writer
 from planner.report.inputs import summed_up
@@ -177,7 +177,9 @@ def out(**declared):
         counts=SimpleNamespace(handovers=np.zeros((7, 1))),
     )
     unit, method = "{currency} per t", "from_program {how}"
-    one = Declared("fed_t[{area_id}]", unit, method=method, rule="measured_again", **declared)
+    one = FigureDeclaration(
+        "fed_t[{area_id}]", unit, method=method, rule="measured_again", **declared
+    )
     return Writer(FigureRegister("Town", "2025-26", "1"), year, {one.id: one})
 
 

@@ -181,7 +181,7 @@ def test_a_factor_for_a_short_ton_is_one_for_two_thousand_pounds():
     )
     out = Out(factor_table=[row])
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(emissions, "of_factors", lambda *_: ())
+        patch.setattr(emissions, "factor_inputs", lambda *_: ())
         patch.setattr(emissions, "said", lambda *_, **__: "")
         emissions._add_crosschecks(out)
     assert out.found["crosscheck_landfill_kg_co2e_per_t[warm]"] == pytest.approx(551.1557, abs=1e-3)

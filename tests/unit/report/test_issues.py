@@ -12,7 +12,7 @@ import pytest
 from planner.figures import FigureRegister
 from planner.paths import FIGURES_FILE, ISSUE_FILE, PROGRAM_FILE
 from planner.report import issues
-from planner.report.issues import altered, begin_issue, digest, issued_registers, newest_of
+from planner.report.issues import altered_issues, begin_issue, digest, issued_registers, newest_of
 from planner.store.issued import record_issue
 from tests.queries.given import store_with
 from tests.unit.checks.test_checks import PROGRAM
@@ -44,28 +44,28 @@ def chain(tmp_path):
 
 
 def test_a_chain_as_it_was_written_is_whole(chain):
-    assert altered(*chain) == {}
+    assert altered_issues(*chain) == {}
 
 
 def test_a_manifest_that_was_changed_is_seen_in_itself_and_in_the_next(chain):
     folder, there, noted = chain
     path = folder / there[0].place / ISSUE_FILE
     path.write_text(path.read_text(encoding="utf-8") + "\n", encoding="utf-8")
-    assert list(altered(folder, there, noted)) == [1, 2]
+    assert list(altered_issues(folder, there, noted)) == [1, 2]
     # without the note the next one alone tells
-    assert list(altered(folder, there)) == [2]
+    assert list(altered_issues(folder, there)) == [2]
 
 
 def test_the_last_manifest_is_held_to_the_note_of_it(chain):
     folder, there, noted = chain
     path = folder / there[2].place / ISSUE_FILE
     path.write_text(path.read_text(encoding="utf-8") + "\n", encoding="utf-8")
-    assert list(altered(folder, there, noted)) == [3]
+    assert list(altered_issues(folder, there, noted)) == [3]
 
 
 def test_an_issue_that_was_taken_away_is_seen(chain):
     folder, there, noted = chain
-    assert list(altered(folder, there[:2], noted)) == [3]
+    assert list(altered_issues(folder, there[:2], noted)) == [3]
 
 
 def test_the_newest_issue_of_a_year_to_the_same_day_counts():

@@ -21,9 +21,9 @@ from planner.report.disclosure import control
 from planner.report.disclosure.parts import (
     STANDS,
     hidden_by_change,
+    is_from_earlier_issue,
     shown_parts,
-    stands,
-    with_standing,
+    with_issued_areas,
 )
 from planner.report.disclosure.times import hidden_areas
 from planner.report.issues import Issue
@@ -194,18 +194,18 @@ def report_of(areas, method="Counted.", year="2025"):
 def test_what_may_not_be_shown_anew_stands_as_it_was_given_out():
     issue = report_of({"a": 20.0, "b": 30.0, "c": None})
     now = report_of({"a": None, "b": 45.0, "c": None})
-    found = with_standing(now, [issue], "abc")
+    found = with_issued_areas(now, [issue], "abc")
     assert [figure.value for figure in found] == [20.0, 45.0, None]
-    assert [stands(figure) for figure in found] == [True, False, False]
+    assert [is_from_earlier_issue(figure) for figure in found] == [True, False, False]
     # an issue of another year is of other counts
-    assert with_standing(now, [report_of({"a": 9.0}, year="2024")], "abc") is now
+    assert with_issued_areas(now, [report_of({"a": 9.0}, year="2024")], "abc") is now
 
 
 def test_a_figure_that_stands_tells_nothing_of_its_own_day():
     """Counts that stand do not add up to the total of the issue, so no change follows from them."""
-    issue = with_standing(
+    issue = with_issued_areas(
         report_of({"a": None, "b": 45.0}), [report_of({"a": 20.0, "b": 30.0})], "ab"
     )
     assert shown_parts(issue, "bins_given") == {"a": None, "b": 45.0}
-    again = with_standing(report_of({"a": None, "b": 46.0}), [issue], "ab")
+    again = with_issued_areas(report_of({"a": None, "b": 46.0}), [issue], "ab")
     assert [figure.method.count(in_english(STANDS)) for figure in again] == [1, 0]

@@ -23,7 +23,7 @@ from planner.report.replacing import (
     WRITTEN,
     finish_report,
     in_order,
-    replaced_whole,
+    replacing_folder,
 )
 from tests.power_cuts import followed, leave
 
@@ -37,7 +37,7 @@ class CutOffError(Exception):
 
 def put(folder, year, words, names=OTHERS):
     """Write a report of a year whose files all say the same words."""
-    with replaced_whole(folder) as new:
+    with replacing_folder(folder) as new:
         fill(new, year, words, names)
 
 
@@ -107,7 +107,7 @@ def test_a_report_written_before_files_were_listed_is_kept_whole(tmp_path):
 
 
 def put_half(folder):
-    with replaced_whole(folder) as new:
+    with replacing_folder(folder) as new:
         fill(new, "2025", "new")
         raise CutOffError
 
@@ -316,7 +316,7 @@ def test_files_without_figures_are_told_of_and_what_was_there_stays(tmp_path):
     put(tmp_path, "2025", "old")
 
     def write_without():
-        with replaced_whole(tmp_path) as new:
+        with replacing_folder(tmp_path) as new:
             (new / WORKBOOK_FILE).write_text("new")
 
     with pytest.raises(ReportError, match=f"1 new file came without {FIGURES_FILE}"):

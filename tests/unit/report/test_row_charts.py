@@ -8,7 +8,7 @@ import pytest
 from planner.figures import Figure, FigureRegister
 from planner.messages import write_papers_in
 from planner.report.charts.curves import costs_drawing, decay_drawing
-from planner.report.charts.drawing import _drawn, whole_chart
+from planner.report.charts.drawing import _drawn, render_chart
 from planner.report.charts.ranges import limits
 from planner.report.charts.rows import (
     account_drawing,
@@ -84,11 +84,11 @@ def without(*prefixes):
 @pytest.mark.parametrize("draw", EVERY, ids=lambda draw: draw.__name__)
 def test_each_is_drawn_with_title_and_words(draw):
     drawing = draw(register(), BRITISH)
-    root = ElementTree.fromstring(whole_chart(drawing)[1])  # noqa: S314 - of our own making
+    root = ElementTree.fromstring(render_chart(drawing)[1])  # noqa: S314 - of our own making
     texts = {child.tag.rpartition("}")[2]: child.text for child in root}
     assert texts["title"] == drawing.title
     assert texts["desc"] == drawing.alt_text
-    assert whole_chart(drawing) == whole_chart(drawing)
+    assert render_chart(drawing) == render_chart(drawing)
 
 
 @pytest.mark.parametrize("draw", EVERY, ids=lambda draw: draw.__name__)

@@ -3,7 +3,7 @@
 import pytest
 
 from planner.figures import Figure, FigureRegister
-from planner.report.targets import chance_of, standing, verdict
+from planner.report.targets import chance_of, pace_words, verdict
 from planner.report.wording import Wording
 
 
@@ -35,5 +35,5 @@ def test_a_year_that_runs_can_have_met_a_target_and_not_missed_it(through, low, 
 )
 def test_the_chance_has_a_word(chance, word):
     made = register(3.0, 2.0, 4.0, "2025-12-31", chance)
-    assert standing(chance_of(made, "fed_t"), Wording("en_GB")).startswith(f"{word}: ")
+    assert pace_words(chance_of(made, "fed_t"), Wording("en_GB")).startswith(f"{word}: ")
     assert chance_of(register(3.0, 2.0, 4.0), "fed_t") is None

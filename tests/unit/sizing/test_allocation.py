@@ -26,7 +26,7 @@ from planner.sizing.allocation import (
 )
 from planner.sizing.building import _policy_limits, expected_worths
 from planner.tables import DWELLINGS
-from planner.whole_programs import least_whole
+from planner.whole_programs import least_integer
 from tests.unit.sizing.small import every_plan, small_problem, worth_of
 
 
@@ -162,11 +162,11 @@ def test_a_few_bins_among_many_choices_are_found_without_a_search_to_the_time_li
     ends = []
 
     def noted(*given, **options):
-        found = least_whole(*given, **options)
+        found = least_integer(*given, **options)
         ends.append(found.message)
         return found
 
-    monkeypatch.setattr("planner.sizing.allocation.least_whole", noted)
+    monkeypatch.setattr("planner.sizing.allocation.least_integer", noted)
     found = allocate(problem, MOST_TONNES, 5e-4, time_limit_seconds=10.0)
     assert ends == ["Optimal"]
     assert found.cost <= 8000.0

@@ -28,7 +28,7 @@ from planner.store.keeping import back_up, erase_households, restore_backup, ret
 from planner.store.keys import read_key
 from planner.store.opening import open_store
 from planner.store.queries import read_query
-from planner.store.scanning import Remains
+from planner.store.scanning import Remnant
 from planner.store.writing import writing
 from tests.queries.given import frame
 
@@ -260,7 +260,7 @@ def test_the_officers_own_file_is_named_and_left_alone(encrypted):
     own = encrypted / "intake.csv"
     own.write_text(f"household_id,full_name\nH1,{ERASED['full_name']}\n")
     erased = erase_households(encrypted, ["H1"], LATER)
-    assert erased.remains == (Remains(own, ""),)
+    assert erased.remains == (Remnant(own, ""),)
     assert ERASED["full_name"] in own.read_text()
 
 

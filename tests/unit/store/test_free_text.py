@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataframely as dy
 
-from planner.store.blanking import Holds, notes, text_columns
+from planner.store.blanking import TextKind, notes, text_columns
 from planner.store.opening import open_store
 from planner.tables import TABLES
 
@@ -61,8 +61,8 @@ def test_nothing_is_classified_that_is_not_there():
 def test_keys_are_no_free_text_and_details_are_in_contacts_alone():
     for table, schema in TABLES.items():
         columns, keys = text_columns().get(table, {}), set(schema.primary_key())
-        assert not {name for name in keys if columns.get(name) is Holds.NOTE}
-        has_details = Holds.DETAIL in columns.values()
+        assert not {name for name in keys if columns.get(name) is TextKind.NOTE}
+        has_details = TextKind.DETAIL in columns.values()
         assert has_details == (table == "contacts")
     assert ("events", "venue") in notes()
     assert ("handovers", "serial") in notes()

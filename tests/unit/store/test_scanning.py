@@ -30,7 +30,7 @@ from PIL import Image
 
 from planner.store.drawn_texts import _of_lzw
 from planner.store.matching import Details
-from planner.store.scanning import Remains, remaining
+from planner.store.scanning import Remnant, remaining
 
 NAME, OTHER = "Zoë O'Farrell-Quist", "Anna Bergström"
 DETAILS = Details([NAME, "12 Hanover & Sons Yard"], ["+61 400 123 456"], ["H1"])
@@ -249,4 +249,4 @@ def test_an_archive_of_many_layers_is_named_as_not_searched(tmp_path):
     ],
 )
 def test_only_records_of_contacts_are_those_of_others(path, where, is_of_others):
-    assert Remains(Path(path), where).is_of_others is is_of_others
+    assert Remnant(Path(path), where).is_of_others is is_of_others

@@ -17,7 +17,7 @@ import pytest
 from planner.errors import StoreError
 from planner.paths import CONTACTS_FILE, STORE_FILE
 from planner.store import migrations as migrating
-from planner.store.connection import change, connect, fetch, offer_rows
+from planner.store.connection import connect, execute, fetch, offer_rows
 from planner.store.opening import open_store
 from planner.store.queries import folder_queries, parts, read_query
 from planner.store.writing import writing
@@ -109,7 +109,7 @@ def fill_older(connection):
         if table in names:
             offer_rows(connection, rows)
             named = ", ".join(rows.columns)
-            change(connection, f"insert into {table} ({named}) select {named} from incoming")  # noqa: S608
+            execute(connection, f"insert into {table} ({named}) select {named} from incoming")  # noqa: S608
     return rows_by_table
 
 
@@ -160,7 +160,7 @@ def test_contacts_of_every_earlier_form_keep_their_rows(tmp_path, monkeypatch, c
             stamped = rows.with_columns(pl.lit(writer.begin_load("a.csv", "m")).alias("load_id"))
             contacts = store.writable_contacts()
             offer_rows(contacts, stamped)
-            change(contacts, "insert into contacts by name select * from incoming")
+            execute(contacts, "insert into contacts by name select * from incoming")
     with open_store(tmp_path) as store:
         assert store.records("contacts").equals(brought_up("contacts", {"contacts": rows}))
         newest = folder_queries("schema_contacts")

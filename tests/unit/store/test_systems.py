@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import planner
-from planner.shells import pasted
+from planner.shells import shell_command
 from planner.store.files import flush
 from planner.store.keys import key_warning
 from planner.vetting.guard import missing_limits
@@ -80,8 +80,8 @@ def test_what_windows_does_not_have_is_used_in_guarded_places_alone():
 @pytest.mark.parametrize("path", PATHS)
 def test_a_pasted_command_comes_apart_into_the_same_words(path):
     words = ["planner", "load", path]
-    assert windows_words(pasted(words, "win32")) == words
-    assert shlex.split(pasted(words, "linux")) == words
+    assert windows_words(shell_command(words, "win32")) == words
+    assert shlex.split(shell_command(words, "linux")) == words
 
 
 def test_a_file_is_flushed_past_the_disk_s_cache_on_macos(tmp_path, monkeypatch):

@@ -12,7 +12,7 @@ from planner.survey.known_counts import (
     LEAST_ANSWERS_IN_CATEGORY,
     _neighbours,
     known_counts,
-    meet_counts,
+    weights_that_meet,
 )
 
 
@@ -115,7 +115,7 @@ def test_a_very_large_weight_is_cut_its_excess_spread_and_the_counts_met():
     """By hand: 99 of 1 and one of 100; five times the mean, 9.95, is allowed."""
     weights = np.r_[np.ones(99), 100.0][None, :]
     margin = Margin("all", np.zeros(100, dtype=int), ("all",), np.array([199.0]))
-    met, cut = meet_counts(weights, np.ones((1, 100)), [margin])
+    met, cut = weights_that_meet(weights, np.ones((1, 100)), [margin])
     assert cut == 1
     assert met[0, -1] == pytest.approx(9.95, rel=2e-3)
     assert met[0, :99] == pytest.approx(np.full(99, (199.0 - 9.95) / 99), rel=1e-3)
@@ -125,7 +125,7 @@ def test_a_very_large_weight_is_cut_its_excess_spread_and_the_counts_met():
 def test_multipliers_of_a_replicate_are_no_large_weights():
     multipliers = np.r_[np.full(99, 93.0 / 99), 7.0][None, :]
     margin = Margin("all", np.zeros(100, dtype=int), ("all",), np.array([100.0]))
-    met, cut = meet_counts(multipliers.copy(), multipliers, [margin])
+    met, cut = weights_that_meet(multipliers.copy(), multipliers, [margin])
     assert cut == 0
     assert met == pytest.approx(multipliers)
 
@@ -134,11 +134,11 @@ def test_weights_rescaled_give_the_same_and_rows_may_change_places():
     margins, rng = two_margins(120, 3), np.random.default_rng(4)
     weights = rng.gamma(2.0, size=(3, 120))
     ones = np.ones_like(weights)
-    found = meet_counts(weights, ones, margins)[0]
-    assert meet_counts(7.0 * weights, ones, margins)[0] == pytest.approx(found)
+    found = weights_that_meet(weights, ones, margins)[0]
+    assert weights_that_meet(7.0 * weights, ones, margins)[0] == pytest.approx(found)
     order = rng.permutation(120)
     moved = [Margin(m.name, m.cell[order], m.labels, m.counts) for m in margins]
-    assert meet_counts(weights[:, order], ones, moved)[0] == pytest.approx(found[:, order])
+    assert weights_that_meet(weights[:, order], ones, moved)[0] == pytest.approx(found[:, order])
 
 
 def test_what_some_weigh_is_taken_off_the_counts_of_the_others_row_by_row():
@@ -164,7 +164,7 @@ def test_the_largest_weight_allowed_is_raised_until_the_counts_can_be_met():
         Margin("area", area, ("a", "b"), np.array([100.0, 100.0])),
         Margin("dwelling", dwelling, ("x", "y"), np.array([190.0, 10.0])),
     ]
-    met, cut = meet_counts(np.ones((1, 100)), np.ones((1, 100)), margins)
+    met, cut = weights_that_meet(np.ones((1, 100)), np.ones((1, 100)), margins)
     assert cut == 1
     assert met[0, 0] >= 90.0
     assert met[0, :10].sum() == pytest.approx(100.0, rel=1e-4)
