@@ -317,10 +317,10 @@ def all_of(names: Iterable[str]) -> str:
     return reduce(lambda one, other: say("number.and", first=one, last=other), names)
 
 
-def some_of(names: Sequence[object], most: int) -> str:
-    """Join the first names, and count the rest."""
+def some_of(names: Sequence[object], most: int, count: int | None = None) -> str:
+    """Join the first names, and count the rest of all, of which `names` may be the first alone."""
     named = ", ".join(map(str, names[:most]))
-    rest = len(names) - most
+    rest = (len(names) if count is None else count) - most
     return say("number.and_more", names=named, count=rest) if rest > 0 else named
 
 

@@ -163,6 +163,8 @@ def _is_filled(path: Path) -> bool:
 
 
 def _holds_rows(sheet: Sheet) -> bool:
+    import polars as pl
+
     from planner.intake.headings import find_headings
     from planner.intake.layout import pass_over
     from planner.intake.sheets import GUIDING_SHEETS
@@ -174,5 +176,5 @@ def _holds_rows(sheet: Sheet) -> bool:
     if headings is None:
         return sheet.cells.height > 0
     below = sheet.cells[headings.row_number :]
-    blank = sum(not any(row[1:]) for row in below.iter_rows())
-    return below.height - blank > pass_over(sheet, headings, below).example_count
+    filled = below.filter(pl.any_horizontal(pl.exclude("row_number").is_not_null())).height
+    return filled > pass_over(sheet, headings, below).example_count

@@ -191,8 +191,12 @@ def _check_untouched(store: Store, load_id: str) -> None:
     if later.is_empty():
         return
     loads = ", ".join(later["later_load_id"].unique().sort())
-    changed = [say("undoing.by", table=table, key=key, load=by) for table, key, by in later.rows()]
-    given = {"load": load_id, "named": some_of(changed, _NAMED), "loads": loads}
+    changed = [
+        say("undoing.by", table=table, key=key, load=by)
+        for table, key, by in later.head(_NAMED).iter_rows()
+    ]
+    named = some_of(changed, _NAMED, later.height)
+    given = {"load": load_id, "named": named, "loads": loads}
     raise StoreError(say("undoing.changed_later", later.height, **given))
 
 
