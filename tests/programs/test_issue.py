@@ -84,7 +84,7 @@ def changed(issued, tmp_path_factory):
     words = " ".join(ended.stdout.split())
     assert "difieren de la publicación 1" in words
     assert SAID("console.changed.by") in words
-    assert "program file" in words
+    assert "archivo del programa" in words
     assert SAID("console.not_issued") in ended.stderr
     assert f"issue --year {LABEL} --restate --program {folder}" in ended.stderr
     assert files_of(folder) == before
