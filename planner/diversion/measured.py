@@ -152,8 +152,9 @@ def measure(
     routes, recall = routes_before(inputs, waves)
     leant = heard.leant(routes)
     within_areas = _leant_within_areas(routes, leant, heard.fed_of_cells, differences)
-    first = {name: getattr(routes, name)[:1].copy() for name in ("shares", "recalled_share")}
-    central = replace(routes, **first)
+    central = replace(
+        routes, shares=routes.shares[:1].copy(), recalled_share=routes.recalled_share[:1].copy()
+    )
     del routes  # as large as `leant`, which stays
     town, sums = heard.town(leant)
     return Diversion(

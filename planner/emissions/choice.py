@@ -22,7 +22,7 @@ MAIN_LANDFILL = "main"
 FREIGHT = ("freight_kg_co2e_per_t_km", "freight_supply_kg_co2e_per_t_km")
 """What a vehicle gives off, and what its fuel gave off before it was burnt."""
 
-SHARED = (
+LANDFILL_FACTORS = (
     "food_degradable_carbon_share",
     "food_decomposing_carbon_share",
     "methane_share_of_gas",
@@ -30,6 +30,11 @@ SHARED = (
     "captured_multiplier",
     "methane_gwp100",
     "nitrous_oxide_gwp100",
+)
+"""Factors that all landfills share."""
+
+SHARED = (
+    *LANDFILL_FACTORS,
     "compost_methane_g_per_kg",
     "compost_nitrous_oxide_g_per_kg",
     "castings_carbon_kg_co2e_per_t",

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from planner.emissions.choice import FactorRows, LandfillRows, choose_emission_factors
+from planner.emissions.choice import (
+    LANDFILL_FACTORS,
+    FactorRows,
+    LandfillRows,
+    choose_emission_factors,
+)
 from planner.emissions.drawn import MID_MONTH
 from planner.factors import Factor, FactorTable
 from planner.figures import FigureRegister
@@ -32,17 +37,6 @@ from planner.report.workbook.named_cells import (
     price_cell,
 )
 from planner.report.workbook.page import Book
-
-WASTE = (
-    "food_degradable_carbon_share",
-    "food_decomposing_carbon_share",
-    "methane_share_of_gas",
-    "delay_months",
-    "captured_multiplier",
-    "methane_gwp100",
-    "nitrous_oxide_gwp100",
-)
-"""Factors that all landfills share."""
 
 
 def add_model(book: Book, register: FigureRegister, program: Program, table: FactorTable) -> None:
@@ -82,7 +76,7 @@ def _groups(
     month, source = "model.assumed.mid_month", "model.assumed.mid_month_source"
     waste = [
         Assumption(LANDFILLED_SHARE, "model.assumed.landfilled", landfilled, "share", key),
-        *(_of_factor(rows.shared[name], table) for name in WASTE),
+        *(_of_factor(rows.shared[name], table) for name in LANDFILL_FACTORS),
         Assumption("from_deposit_months", month, MID_MONTH, "months", source),
     ]
     groups = [("model.assumed.scraps", waste)]
